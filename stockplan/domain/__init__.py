@@ -1,0 +1,1 @@
+"""The trade's things and rules: pure data and functions, standard library only."""

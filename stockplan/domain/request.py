@@ -1,0 +1,109 @@
+"""A plan asked for: everything the answer depends on, as frozen data."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from stockplan.domain.jobs import Job, Window
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+
+
+@dataclass(frozen=True, slots=True)
+class CostSettings:
+    """What the planner charges beside grass; common practice, the firm's to set.
+
+    Parameters
+    ----------
+    crosscut_pence
+        Labour for one cut across the pile; default 2.00.
+    rip_pence
+        Labour for one cut along the pile, trimming included; default 3.00.
+    leftovers_have_worth
+        False values every leftover at nothing, so that cost is what was bought and touched; default True.
+    """
+
+    crosscut_pence: int = 200
+    rip_pence: int = 300
+    leftovers_have_worth: bool = True
+
+
+@dataclass(frozen=True, slots=True)
+class PlanRequest:
+    """Everything a plan depends on.
+
+    Parameters
+    ----------
+    window
+        The days planned; every job in `jobs` is laid inside it.
+    today
+        The first day on which anything can be ordered.
+    products, supply, stock, jobs
+        Of any number of products; each product is planned on its own.
+    costs
+        See `CostSettings`.
+    currency
+        ISO 4217 code, for printing only.
+    """
+
+    window: Window
+    today: date
+    products: tuple[Product, ...]
+    supply: tuple[SupplyOption, ...]
+    stock: tuple[StockItem, ...]
+    jobs: tuple[Job, ...]
+    costs: CostSettings = field(default_factory=CostSettings)
+    currency: str = "GBP"
+
+    def widest_mm(self, product: str) -> int:
+        """Width of the widest roll of a product, offered or in the yard, mm; 0 when there is none.
+
+        Cut lengths and offcuts count only where no roll is known.
+        """
+        rolls = [s.width_mm for s in self.supply if s.product == product and s.form is SupplyForm.ROLL]
+        rolls += [i.width_mm for i in self.stock if i.product == product and i.form is not StockForm.OFFCUT]
+        loose = [s.width_mm for s in self.supply if s.product == product]
+        loose += [i.width_mm for i in self.stock if i.product == product]
+        return max(rolls or loose or [0])
+
+
+@dataclass(frozen=True, slots=True)
+class SearchLimits:
+    """How long the planner may look.
+
+    Parameters
+    ----------
+    seconds
+        Clock guard for the whole request; positive, default 30. Obeyed within a second.
+    work
+        Deterministic work limit for each product, in the planner's own units; None, the default, sets none.
+    seed
+        Seed of every random choice; default 0.
+    """
+
+    seconds: float = 30.0
+    work: int | None = None
+    seed: int = 0
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """What the planner knows at one moment of one product.
+
+    Parameters
+    ----------
+    product
+        Product code.
+    phase
+        What it is doing, in a word or two.
+    best_pence, bound_pence
+        Net cost of the best plan so far and the best lower bound so far; None before there is one.
+    seconds
+        Since the request began.
+    """
+
+    product: str
+    phase: str
+    best_pence: int | None
+    bound_pence: int | None
+    seconds: float

@@ -1,0 +1,1 @@
+"""Plans as text, drawings and files."""

@@ -1,0 +1,1 @@
+"""The store: tables, sessions, rows to domain things, spreadsheets."""
