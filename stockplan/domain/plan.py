@@ -82,8 +82,8 @@ class Lane:
     across_mm, width_mm
         Place and width on the source.
     pieces
-        In cutting order, each as long as it needs; any narrower than the lane is trimmed. Empty for a whole-lane leftover
-        is not used: what no lane takes is the drop's own leftover.
+        In cutting order, at least one; a piece narrower than the lane is trimmed. Width that no lane takes is the
+        drop's own leftover.
     """
 
     across_mm: int
