@@ -142,9 +142,7 @@ class _Maker:
             longest = draw.choice((10_000, 15_000, 20_000))
             cut_lead = draw.choice(LEAD_DAYS)
             self.supply.append(
-                SupplyOption(
-                    code, "Marrow & Tyne", SupplyForm.CUT_LENGTH, FULL_WIDTH_MM, longest, metre_pence, cut_lead
-                )
+                SupplyOption(code, "Ostrel Depot", SupplyForm.CUT_LENGTH, FULL_WIDTH_MM, longest, metre_pence, cut_lead)
             )
 
     def _add_stock(self, code: str, items: int, roll_pence: int) -> None:

@@ -1,0 +1,91 @@
+"""The invented firm is what its README says: counted and reckoned from the files alone."""
+
+from __future__ import annotations
+
+import csv
+from collections import Counter, defaultdict
+from datetime import date, timedelta
+from decimal import Decimal
+from pathlib import Path
+
+import pytest
+
+DEMO = Path(__file__).parent.parent / "demo_data"
+TODAY = date(2026, 11, 26)
+
+Row = dict[str, str]
+
+
+def rows(name: str) -> list[Row]:
+    with (DEMO / f"{name}.csv").open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+@pytest.fixture(scope="module")
+def stock() -> list[Row]:
+    return rows("stock")
+
+
+def holds(item: Row, width: str, length: str) -> bool:
+    return Decimal(item["width_m"]) >= Decimal(width) and Decimal(item["length_m"]) >= Decimal(length)
+
+
+def test_counts(stock: list[Row]) -> None:
+    assert len(rows("products")) == 3
+    assert len(stock) == 60
+    assert len(rows("jobs")) == 25
+    assert Counter(item["form"] for item in stock) == {"roll": 8, "part_roll": 15, "offcut": 37}
+    assert {row["form"] for row in rows("supply")} == {"roll", "cut_length"}
+
+
+def test_everything_is_named_once_and_nothing_hangs_loose(stock: list[Row]) -> None:
+    products = {row["product"] for row in rows("products")}
+    jobs = rows("jobs")
+    assert len({item["tag"] for item in stock}) == len(stock)
+    assert len({job["job"] for job in jobs}) == len(jobs)
+    assert {row["product"] for row in [*stock, *jobs, *rows("supply")]} == products
+    assert {strip["job"] for strip in rows("strips")} == {job["job"] for job in jobs}
+
+
+def test_jobs_fill_two_working_weeks() -> None:
+    days = {date.fromisoformat(job["lay_on"]) for job in rows("jobs")}
+    assert (min(days), max(days)) == (date(2026, 11, 30), date(2026, 12, 11))
+    assert all(day.weekday() < 5 for day in days)
+
+
+def test_weights_and_prices_are_believable() -> None:
+    for product in rows("products"):
+        assert 2 <= Decimal(product["weight_kg_m2"]) <= 3
+    for option in rows("supply"):
+        if option["form"] == "roll" and option["width_m"] == "4":
+            assert 900 <= Decimal(option["price"]) <= 2000
+        assert int(option["lead_days"]) > 0
+
+
+def test_the_impossible_job_cannot_be_covered_from_any_batch_nor_bought_in_time(stock: list[Row]) -> None:
+    (job,) = (job for job in rows("jobs") if job["job"] == "J221")
+    (strip,) = (strip for strip in rows("strips") if strip["job"] == "J221")
+    assert job["batch_rule"] == "one"
+    in_batch: dict[str, int] = defaultdict(int)
+    for item in stock:
+        if item["product"] == job["product"] and holds(item, strip["width_m"], strip["length_m"]):
+            in_batch[item["batch"]] += int(Decimal(item["length_m"]) / Decimal(strip["length_m"]))
+    assert in_batch == {"0101": 2, "0093": 1}
+    assert int(strip["count"]) == 4
+    day_before = date.fromisoformat(job["lay_on"]) - timedelta(days=1)
+    lead = min(int(option["lead_days"]) for option in rows("supply") if option["product"] == job["product"])
+    assert TODAY + timedelta(days=lead) == day_before + timedelta(days=2)
+
+
+def test_the_best_fitting_offcut_is_needed_by_a_bigger_job_laid_later(stock: list[Row]) -> None:
+    laid = {job["job"]: job["lay_on"] for job in rows("jobs")}
+    assert laid["J206"] < laid["J212"]
+    dog_run = [item for item in stock if item["product"] == "K40" and holds(item, "1.8", "3")]
+    by_area = sorted(dog_run, key=lambda item: Decimal(item["width_m"]) * Decimal(item["length_m"]))
+    assert by_area[0]["tag"] == "C-77"
+    assert "C-80" in {item["tag"] for item in by_area}
+    same_batch = [item for item in stock if item["batch"] == by_area[0]["batch"]]
+    assert {item["tag"] for item in same_batch if holds(item, "4", "5")} == {"P-41"}
+    (part_roll,) = (item for item in same_batch if item["tag"] == "P-41")
+    assert Decimal(0) <= Decimal(part_roll["length_m"]) - 2 * Decimal(5) < Decimal("3.05")
+    assert {item["tag"] for item in same_batch if holds(item, "1.85", "3.05")} == {"P-41", "C-77"}
