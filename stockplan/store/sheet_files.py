@@ -1,0 +1,275 @@
+"""Spreadsheet files as they lie on disk, a folder of CSV files or one workbook, to frames of text.
+
+CSV goes through the standard library's strict reader into the frame, because the frame library's own reader fills a row
+that is too short without a word and stops at the first row that is too long; here each such row is a fault of its own.
+Bytes that are not UTF-8 stay in the text as lone surrogates, so that the cell they stand in can be named.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown
+
+if TYPE_CHECKING:
+    import pandas
+
+SHEET_NAMES = ("products", "supply", "stock", "jobs", "strips", "lawns")
+DATE_COLUMNS = frozenset({"lay_on"})
+UNREADABLE = "\ud800"  # stands for a cell whose fault is already noted; no file can hold it as text
+OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "upright bars"}
+UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+ZIP_MARK = b"PK\x03\x04"  # a workbook is a zip archive
+SPREADSHEET_DIGITS = 15  # a spreadsheet keeps and shows at most this many significant digits
+
+
+@dataclass(frozen=True, slots=True)
+class RawSheet:
+    """One sheet as text.
+
+    Parameters
+    ----------
+    name
+        One of `SHEET_NAMES`.
+    label
+        What a fault calls it.
+    header
+        Column names in file order, trimmed.
+    frame
+        Text cells; its index is the row as a spreadsheet numbers it, its columns are positions. Blank rows are out.
+    spilled
+        Cells of rows of the wrong shape: such a row is left out, but a name in it is not an unknown name.
+    whole
+        False when reading stopped before the end, so that a name missing here may yet be in the file.
+    """
+
+    name: str
+    label: str
+    header: tuple[str, ...]
+    frame: pandas.DataFrame
+    spilled: frozenset[str]
+    whole: bool
+
+    def fault(self, row: int, column: str, what: str, found: str, right: str) -> Fault:
+        """Make a fault of this sheet; `column` is a header name or stands for the whole row."""
+        position = self.header.index(column) if column in self.header else -1
+        return Fault(Place(SHEET_NAMES.index(self.name), row, position), self.label, column, what, found, right)
+
+
+def sheet_fault(name: str, label: str, what: str, found: str, right: str, row: int = 1) -> Fault:
+    """Make a fault of a file as a whole."""
+    return Fault(Place(SHEET_NAMES.index(name), row, -1), label, WHOLE_ROW, what, found, right)
+
+
+def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
+    """Read one CSV file; None when nothing of it can be used, and then the fault is noted."""
+    try:
+        data = path.read_bytes()
+    except OSError as error:
+        faults.add(sheet_fault(name, path.name, "the file cannot be opened", str(error.strerror), "a readable file"))
+        return None
+    problem = _not_comma_separated_utf8(data)
+    if problem:
+        faults.add(sheet_fault(name, path.name, *problem))
+        return None
+    text = data.decode("utf-8-sig", errors="surrogateescape")
+    records = csv.reader(io.StringIO(text, newline=""), strict=True)
+    collected = _Collector(name, path.name, faults, exact_width=True)
+    row = 0
+    try:
+        for row, record in enumerate(records, start=1):
+            collected.add(row, record)
+    except csv.Error as error:
+        right = (
+            'quotes in pairs: a cell that holds a comma or a quote stands in quotes, and quotes in it are doubled ("")'
+        )
+        where = f"from here on nothing can be read ({error})"
+        faults.add(sheet_fault(name, path.name, "a quote without its partner", where, right, row + 1))
+        collected.whole = False
+    return collected.sheet()
+
+
+def _not_comma_separated_utf8(data: bytes) -> tuple[str, str, str] | None:
+    """Say what keeps a whole file from being read: what, found, right."""
+    if data.startswith(UTF16_MARKS):
+        return "not UTF-8 (byte 1)", "the mark of UTF-16", "the file saved as UTF-8 with commas between the cells"
+    if data.startswith(ZIP_MARK):
+        return (
+            "a workbook under the name of a CSV file",
+            "a zip archive",
+            "the sheet saved as CSV, or the name ending in .xlsx",
+        )
+    if not data.removeprefix(b"\xef\xbb\xbf").strip():
+        return "the file is empty", "nothing", "a header row, even when no rows follow"
+    first = data.splitlines()[0].decode("utf-8", errors="replace")
+    if "," not in first:
+        for separator, word in OTHER_SEPARATORS.items():
+            if separator in first:
+                return f"cells are separated by {word}", shown(first), "commas between the cells"
+    return None
+
+
+def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
+    """Read every known sheet of an .xlsx workbook.
+
+    Raises
+    ------
+    OSError, ValueError, KeyError, zipfile.BadZipFile
+        When the file is no workbook at all.
+    """
+    values = _open(path, data_only=True)
+    formulas = _open(path, data_only=False) if _holds_formulas(path) else None
+    sheets: dict[str, RawSheet | None] = {}
+    try:
+        for title in values.sheetnames:
+            name = title.strip().casefold()
+            if name not in SHEET_NAMES:
+                continue
+            collected = _Collector(name, f"{path.name} {name}", faults, exact_width=False)
+            rows = _cells(values[title])
+            beside = _cells(formulas[title]) if formulas else None
+            for row, cells in enumerate(rows, start=1):
+                collected.add_typed(row, cells, next(beside, ()) if beside else cells)
+            sheets[name] = collected.sheet()
+    finally:
+        values.close()
+        if formulas:
+            formulas.close()
+    return sheets
+
+
+def workbook_titles(path: Path) -> list[str]:
+    """Titles of a workbook's sheets."""
+    book = _open(path, data_only=True)
+    book.close()
+    return list(book.sheetnames)
+
+
+def _open(path: Path, *, data_only: bool) -> Any:
+    """Open a workbook for its stored results, or for its formulas."""
+    from openpyxl import load_workbook  # type: ignore[import-untyped]  # noqa: PLC0415  most commands read no workbook
+
+    return load_workbook(path, read_only=True, data_only=data_only)
+
+
+def _holds_formulas(path: Path) -> bool:
+    with zipfile.ZipFile(path) as archive:
+        return any(
+            b"<f>" in (data := archive.read(member)) or b"<f " in data
+            for member in archive.namelist()
+            if member.startswith("xl/worksheets/")
+        )
+
+
+def _cells(sheet: Any) -> Iterator[tuple[Any, ...]]:
+    sheet.reset_dimensions()  # some programs write a wrong extent, which would hide rows
+    return iter(sheet.iter_rows(values_only=True))
+
+
+class _Collector:
+    """Gathers the rows of one sheet and notes those of the wrong shape."""
+
+    def __init__(self, name: str, label: str, faults: FaultLog, *, exact_width: bool) -> None:
+        self.name, self.label, self.faults = name, label, faults
+        self.exact_width = exact_width
+        self.header: tuple[str, ...] | None = None
+        self.width = 0
+        self.numbers: list[int] = []
+        self.rows: list[list[str]] = []
+        self.spilled: set[str] = set()
+        self.whole = True
+
+    def add(self, row: int, cells: list[str]) -> None:
+        """Take one row of text."""
+        if self.header is None:
+            self._take_header(cells)
+            return
+        if len(cells) != self.width:
+            if not any(cell.strip() for cell in cells):
+                return
+            if not self._fits(row, cells):
+                return
+        elif not cells[0].strip() and not any(cell.strip() for cell in cells):
+            return
+        self.numbers.append(row)
+        self.rows.append(cells)
+
+    def _take_header(self, cells: list[str]) -> None:
+        self.width = len(cells)
+        if not self.exact_width:  # a workbook row may end in cells that were only ever formatted
+            while self.width and not cells[self.width - 1].strip():
+                self.width -= 1
+        self.header = tuple(cell.strip() for cell in cells[: self.width])
+
+    def _fits(self, row: int, cells: list[str]) -> bool:
+        """Bring a row to the header's width where that loses nothing, else note the fault."""
+        extra = [cell for cell in cells[self.width :] if cell.strip()]
+        if not self.exact_width and not extra:
+            cells[:] = cells[: self.width] + [""] * (self.width - len(cells))
+            return True
+        what = "too many cells" if len(cells) > self.width else "too few cells"
+        found = f"{len(cells)}: {shown(','.join(cells))}"
+        right = f"{self.width} cells as in the header; a decimal takes a point, a cell that holds a comma quotes"
+        self.faults.add(sheet_fault(self.name, self.label, what, found, right, row))
+        self.spilled.update(cell.strip() for cell in cells if cell.strip())
+        return False
+
+    def add_typed(self, row: int, cells: Iterable[Any], formulas: Iterable[Any]) -> None:
+        """Take one row of workbook cells, with the formulas that stand in the same places."""
+        values, sources = list(cells), list(formulas)
+        sources += [None] * (len(values) - len(sources))
+        texts = []
+        for position, (value, source) in enumerate(zip(values, sources, strict=False)):
+            texts.append(self._text(row, position, value, source))
+        self.add(row, texts)
+
+    def _text(self, row: int, position: int, value: Any, source: Any) -> str:
+        """Write a typed cell as a CSV file would hold it."""
+        if value is None:
+            if source is None:
+                return ""
+            self._note(row, position, "a formula without a stored result", "the value it stands for", str(source))
+            return UNREADABLE
+        if isinstance(value, (date, time, timedelta)):
+            return self._date_text(row, position, value)
+        if isinstance(value, bool):
+            return str(value).upper()
+        if isinstance(value, float):
+            return format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")
+        return str(value)
+
+    def _date_text(self, row: int, position: int, value: date | time | timedelta) -> str:
+        text = str(value)
+        if isinstance(value, datetime) and value.time() == time():
+            text = value.date().isoformat()
+        if self.header is None or self._column(position) in DATE_COLUMNS:
+            return text
+        right = "the code or number itself; format the cell as text before typing it"
+        self._note(row, position, "a date where none belongs", right, text)
+        return UNREADABLE
+
+    def _column(self, position: int) -> str:
+        return self.header[position] if self.header and position < len(self.header) else WHOLE_ROW
+
+    def _note(self, row: int, position: int, what: str, right: str, found: str) -> None:
+        place = Place(SHEET_NAMES.index(self.name), row, position)
+        self.faults.add(Fault(place, self.label, self._column(position), what, shown(found), right))
+
+    def sheet(self) -> RawSheet | None:
+        """Give what was gathered; None when there was not even a header."""
+        import pandas as pd  # noqa: PLC0415  most commands read no spreadsheet
+
+        if not self.header:
+            right = "a header row, even when no rows follow"
+            self.faults.add(sheet_fault(self.name, self.label, "the first row is empty", "no header", right))
+            return None
+        frame = pd.DataFrame(self.rows, index=self.numbers, columns=range(self.width), dtype=object)
+        return RawSheet(self.name, self.label, self.header, frame, frozenset(self.spilled), self.whole)

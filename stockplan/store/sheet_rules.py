@@ -1,0 +1,258 @@
+"""The columns of every sheet, and what must hold within and between sheets.
+
+A column is read once per distinct cell text, not once per row: a hundred thousand rows repeat few sizes and codes.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from stockplan.domain.jobs import BatchRule
+from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, StockForm, SupplyForm
+from stockplan.store.sheet_cells import (
+    SAVE_AS_UTF8,
+    Quantity,
+    Rule,
+    Wrong,
+    choice,
+    code,
+    day,
+    free_text,
+    nearest,
+    optional_code,
+    read_cell,
+    required_text,
+)
+from stockplan.store.sheet_faults import FaultLog, shown
+from stockplan.store.sheet_files import UNREADABLE, RawSheet
+
+if TYPE_CHECKING:
+    import pandas
+
+MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle; beyond it a unit was mistaken
+MOST_WIDTH_MM = 6_000  # looms are 4 m or 5 m wide; beyond 6 m a unit was mistaken
+MOST_WEIGHT_G_M2 = 20_000  # the heaviest grass weighs a few kilograms per square metre
+MOST_PRICE_PENCE = 100_000_000  # a million for one roll, or for one running metre, is a slip
+MOST_LEAD_DAYS = 365  # an order that takes over a year is not one to plan next week on
+MOST_COUNT = 1_000  # more copies of one strip than a stadium needs
+MOST_OFFSET_MM = 1_000_000  # a lawn a kilometre from its own reference point is a slip
+MOST_CORNER = 10_000  # corners of one lawn
+MOST_SUGGESTION_NAMES = 2_000  # looking for a near name among more would take longer than reading the files
+
+_LENGTH = Quantity("a length in metres", 3, 1, MOST_LENGTH_MM, "metres, at most 200, the longest roll there is", "3.6")
+_WIDTH = Quantity("a width in metres", 3, 1, MOST_WIDTH_MM, "metres, at most 6, wider than any loom", "3.6")
+_OFFSET = Quantity(
+    "metres", 3, -MOST_OFFSET_MM, MOST_OFFSET_MM, "metres, at most 1000 either way from the point measured from", "3.6"
+)
+_WEIGHT = Quantity("a weight in kg per m²", 3, 1, MOST_WEIGHT_G_M2, "kilograms per m², at most 20", "2.4")
+_PRICE = Quantity("an amount", 2, 1, MOST_PRICE_PENCE, "an amount of at most 1000000", "1100.50")
+_COST = Quantity("an amount per m²", 2, 0, MOST_PRICE_PENCE, "an amount of at most 1000000", "11.50")
+_LEAD = Quantity("a whole number of days", 0, 0, MOST_LEAD_DAYS, "at most 365 days, a year", "5")
+_COUNT = Quantity("a whole number of pieces", 0, 1, MOST_COUNT, "at most 1000 pieces of one size in a job", "2", 1)
+_CORNER = Quantity("a whole number", 0, 0, MOST_CORNER, "at most 10000, corners of one lawn", "1")
+
+
+def _part(text: str) -> str | Wrong:
+    return text if text in {"edge", "hole"} else Wrong("not one of the words allowed here", "edge or hole")
+
+
+# Within a sheet the columns stand in the order of the fields of the domain thing that a row becomes.
+COLUMNS: Mapping[str, Mapping[str, Rule]] = {
+    "products": {"product": code, "description": free_text, "weight_kg_m2": _WEIGHT},
+    "supply": {
+        "product": code,
+        "supplier": required_text,
+        "form": choice(SupplyForm),
+        "width_m": _WIDTH,
+        "length_m": _LENGTH,
+        "price": _PRICE,
+        "lead_days": _LEAD,
+    },
+    "stock": {
+        "tag": code,
+        "product": code,
+        "batch": optional_code,
+        "form": choice(StockForm),
+        "width_m": _WIDTH,
+        "length_m": _LENGTH,
+        "bay": optional_code,
+        "cost_per_m2": _COST,
+    },
+    "jobs": {
+        "job": code,
+        "site": free_text,
+        "product": code,
+        "lay_on": day,
+        "pile_towards": free_text,
+        "batch_rule": choice(BatchRule, BatchRule.ONE),
+    },
+    "strips": {"job": code, "strip": code, "width_m": _WIDTH, "length_m": _LENGTH, "count": _COUNT},
+    "lawns": {"job": code, "lawn": code, "corner": _CORNER, "x_m": _OFFSET, "y_m": _OFFSET, "part": _part},
+}
+
+
+@dataclass(frozen=True, slots=True)
+class CheckedSheet:
+    """One sheet with its cells read.
+
+    Parameters
+    ----------
+    raw
+        The text it was read from.
+    frame
+        Values by column name; None where a cell could not be taken or its column is missing.
+    """
+
+    raw: RawSheet
+    frame: pandas.DataFrame
+
+    def values(self, column: str) -> list[Any]:
+        """A column's values in row order."""
+        return list(self.frame[column])
+
+    def names(self, column: str) -> set[str]:
+        """Every name that could be read in a column, or stands in a row of the wrong shape."""
+        return set(self.frame[column].dropna()) | self.raw.spilled
+
+    def can_vouch(self, column: str) -> bool:
+        """Whether a name that is not in the column is surely not in the file."""
+        return self.raw.whole and column in self.raw.header
+
+
+def read_columns(raw: RawSheet, faults: FaultLog) -> CheckedSheet:
+    """Check a sheet's header and read every cell of the columns it should have."""
+    import pandas as pd  # noqa: PLC0415  most commands read no spreadsheet
+
+    rules = COLUMNS[raw.name]
+    _check_header(raw, faults)
+    columns = {}
+    for column, rule in rules.items():
+        if column in raw.header:
+            columns[column] = _read_column(raw, column, rule, faults)
+        else:
+            columns[column] = [None] * len(raw.frame)
+    return CheckedSheet(raw, pd.DataFrame(columns, index=raw.frame.index, dtype=object))
+
+
+def _read_column(raw: RawSheet, column: str, rule: Rule, faults: FaultLog) -> list[object]:
+    texts: list[str] = raw.frame[raw.header.index(column)].tolist()
+    results = {text: None if text == UNREADABLE else read_cell(text, rule) for text in set(texts)}
+    if not any(isinstance(result, Wrong) for result in results.values()):
+        return [results[text] for text in texts]
+    values: list[object] = []
+    for row, text in zip(raw.frame.index.tolist(), texts, strict=True):
+        result = results[text]
+        if isinstance(result, Wrong):
+            faults.add(raw.fault(row, column, result.what, shown(text), result.right))
+            result = None
+        values.append(result)
+    return values
+
+
+def _check_header(raw: RawSheet, faults: FaultLog) -> None:
+    """Note columns that are missing, unknown, without a name or there twice."""
+    known = list(COLUMNS[raw.name])
+    missing = [column for column in known if column not in raw.header]
+    for position, column in enumerate(raw.header):
+        if not column:
+            if raw.frame[position].str.strip().any():
+                faults.add(
+                    raw.fault(1, column, "a column without a name", "an empty cell", f"one of {', '.join(known)}")
+                )
+        elif raw.header.index(column) < position:
+            faults.add(raw.fault(1, column, "a column that is there twice", shown(column), "each column once"))
+        elif any("\udc80" <= character <= "\udcff" for character in column):
+            faults.add(raw.fault(1, column, "not UTF-8", shown(column), SAVE_AS_UTF8))
+        elif column not in known:
+            near = nearest(column, missing)
+            right = near or f"only the columns {', '.join(known)}"
+            faults.add(raw.fault(1, column, "an unknown column", shown(column), right))
+    for column in missing:
+        found = ", ".join(name for name in raw.header if name)
+        faults.add(raw.fault(1, column, "a missing column", shown(found), f"a column named {column}"))
+
+
+def check_unique(
+    sheet: CheckedSheet, column: str, faults: FaultLog, within: str | None = None, held: Iterable[str] = ()
+) -> None:
+    """Note names given twice, and names that differ from an earlier one only in letter case.
+
+    Parameters
+    ----------
+    sheet
+        The sheet whose names are to be unique.
+    column
+        The column that holds them.
+    faults
+        Where to note them.
+    within
+        A second column: the same name may stand again under another value of it.
+    held
+        Names already in the store: the same name there is an update, another letter case is a fault.
+    """
+    frame = sheet.frame[[column] if within is None else [within, column]].dropna()
+    in_store = {name.casefold(): name for name in held}
+    first: dict[tuple[object, str], tuple[int, str]] = {}
+    scopes = [None] * len(frame) if within is None else frame[within].tolist()
+    for row, scope, name in zip(frame.index.tolist(), scopes, frame[column].tolist(), strict=True):
+        folded = name.casefold()
+        earlier_row, earlier = first.setdefault((scope, folded), (row, name))
+        stored = in_store.get(folded, name)
+        if earlier_row != row:
+            what = "given twice" if earlier == name else "differs only in letter case from an earlier one"
+            found = f"{shown(name)}, and {shown(earlier)} in row {earlier_row}"
+            faults.add(sheet.raw.fault(row, column, what, found, "a name that no other row has"))
+        elif stored != name:
+            what = "differs only in letter case from one in the store"
+            faults.add(sheet.raw.fault(row, column, what, shown(name), shown(stored)))
+
+
+def check_offers_unique(supply: CheckedSheet, faults: FaultLog) -> None:
+    """Note the same thing offered twice by one supplier: it would have two prices."""
+    frame = supply.frame[["product", "supplier", "form", "width_m", "length_m", "lead_days"]].dropna()
+    first: dict[tuple[object, ...], int] = {}
+    for offer in frame.itertuples(name=None):
+        earlier = first.setdefault(offer[1:], offer[0])
+        if earlier != offer[0]:
+            right = "one row with the price that holds"
+            found = f"{shown(offer[2])}, and in row {earlier}"
+            faults.add(supply.raw.fault(offer[0], "supplier", "the same offer given twice", found, right))
+
+
+def check_known(sheet: CheckedSheet, column: str, known: set[str], where: str, faults: FaultLog) -> None:
+    """Note names that stand nowhere else.
+
+    Parameters
+    ----------
+    sheet, column
+        The names to look up.
+    known
+        Every name there is.
+    where
+        Where a name should have been given, for the message.
+    faults
+        Where to note them.
+    """
+    names = sheet.frame[column].dropna()
+    unknown = names[~names.isin(known)]
+    folded = {name.casefold(): name for name in known}
+    candidates = sorted(known) if len(known) <= MOST_SUGGESTION_NAMES else []
+    rights: dict[str, str] = {}
+    for row, name in zip(unknown.index.tolist(), unknown.tolist(), strict=True):
+        if name not in rights:
+            near = folded.get(name.casefold())
+            if near is None and len(rights) < MOST_SUGGESTION_NAMES:
+                near = nearest(name, candidates)
+            rights[name] = f"{shown(near)}, or a row for it in {where}" if near else f"a row for it in {where}"
+        faults.add(sheet.raw.fault(row, column, f"an unknown {column}", shown(name), rights[name]))
+
+
+def check_cut_lengths(supply: CheckedSheet, faults: FaultLog) -> None:
+    """Note cut lengths whose longest is below the shortest that is sold."""
+    frame = supply.frame[["form", "length_m"]].dropna()
+    for row, form, length in frame.itertuples(name=None):
+        if form is SupplyForm.CUT_LENGTH and length < CUT_LENGTH_LEAST_MM:
+            found = shown(str(supply.raw.frame.at[row, supply.raw.header.index("length_m")]))
+            faults.add(supply.raw.fault(row, "length_m", "too short for a cut length", found, "at least 1"))

@@ -1,0 +1,283 @@
+"""Spreadsheets in: a folder of CSV files or a workbook becomes domain things, or a list of every fault in it.
+
+`sheet_files` reads files to text, `sheet_cells` says what a cell may hold, `sheet_rules` what columns there are and
+what must hold within a sheet; here the sheets are held against each other and the store, and turned into things.
+"""
+
+from __future__ import annotations
+
+import zipfile
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from stockplan.domain.jobs import Job, Strip
+from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.stock import Product, StockItem, SupplyOption
+from stockplan.domain.units import metres
+from stockplan.errors import SheetFaults
+from stockplan.store.sheet_cells import nearest
+from stockplan.store.sheet_faults import FaultLog, shown, summarise_faults
+from stockplan.store.sheet_files import (
+    SHEET_NAMES,
+    RawSheet,
+    read_csv,
+    read_workbook,
+    sheet_fault,
+    workbook_titles,
+)
+from stockplan.store.sheet_rules import (
+    CheckedSheet,
+    check_cut_lengths,
+    check_known,
+    check_offers_unique,
+    check_unique,
+    read_columns,
+)
+
+__all__ = ["SheetContents", "read_folder", "summarise_faults"]
+
+
+@dataclass(frozen=True, slots=True)
+class SheetContents:
+    """What a folder of sheets holds, in file order.
+
+    Parameters
+    ----------
+    products, supply, stock
+        What there is and what can be bought.
+    jobs
+        With their strips; a job that has only lawns has none.
+    lawns
+        Corners of measured outlines.
+    """
+
+    products: tuple[Product, ...] = ()
+    supply: tuple[SupplyOption, ...] = ()
+    stock: tuple[StockItem, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    lawns: tuple[LawnCorner, ...] = ()
+
+
+def read_folder(path: Path, known: SheetContents | None = None) -> SheetContents:
+    """Read a folder of CSV files, or an .xlsx workbook with sheets of the same names.
+
+    Parameters
+    ----------
+    path
+        The folder or the workbook. Files that are not needed may be absent.
+    known
+        What the store already holds: jobs and stock may name its products. Default: nothing.
+
+    Raises
+    ------
+    SheetFaults
+        When anything at all is wrong; carries every fault, in order of file, row and column.
+    """
+    held = known or SheetContents()
+    faults = FaultLog()
+    sheets = _Sheets(path, held, faults)
+    sheets.check()
+    faults.raise_if_any()
+    return sheets.contents()
+
+
+def _read_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
+    """Read whatever sheets there are, by name; None for one that is there but cannot be read."""
+    if path.is_dir():
+        return _read_csv_files(path, faults)
+    expected = "a folder with " + ", ".join(f"{name}.csv" for name in SHEET_NAMES) + ", or a workbook (.xlsx)"
+    if not path.exists():
+        raise SheetFaults([f"{path}: there is no such folder or file; would be right: {expected}"])
+    if path.suffix.casefold() == ".csv":
+        raise SheetFaults([f"{path}: a single CSV file; would be right: the folder it lies in"])
+    if path.suffix.casefold() != ".xlsx":
+        raise SheetFaults([f"{path}: neither a folder nor a workbook that can be read; would be right: {expected}"])
+    try:
+        titles = workbook_titles(path)
+        sheets = read_workbook(path, faults)
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+        right = "a workbook saved as .xlsx, without a password"
+        raise SheetFaults([f"{path}: the workbook cannot be read ({error}); would be right: {right}"]) from error
+    _check_titles(path, titles, f"{path.name} ", "", faults)
+    return sheets
+
+
+def _read_csv_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
+    files = sorted(entry for entry in path.iterdir() if entry.suffix.casefold() == ".csv")
+    _check_titles(path, [file.stem for file in files], "", ".csv", faults)
+    by_name = {file.stem.casefold(): file for file in files}
+    return {name: read_csv(by_name[name], name, faults) for name in SHEET_NAMES if name in by_name}
+
+
+def _check_titles(path: Path, titles: list[str], before: str, after: str, faults: FaultLog) -> None:
+    """Note sheets that are there twice and names that look mistyped; stop when no sheet is there at all.
+
+    Raises
+    ------
+    SheetFaults
+        When there is no sheet of a known name.
+    """
+    plain = [title.strip().casefold() for title in titles]
+    absent = [name for name in SHEET_NAMES if name not in plain]
+    if len(absent) == len(SHEET_NAMES):
+        found = ", ".join(f"{title}{after}" for title in titles[:8]) or "none"
+        right = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
+        raise SheetFaults([f"{path}: no sheet of a known name, found {found}; would be right: some of {right}"])
+    for title, name in zip(titles, plain, strict=True):
+        if name in SHEET_NAMES and plain.count(name) > 1:
+            label = f"{before}{title}{after}"
+            faults.add(sheet_fault(name, label, "the same sheet is there twice", shown(title), "one of them"))
+        elif name not in SHEET_NAMES and (near := nearest(name, absent)):
+            label = f"{before}{title}{after}"
+            faults.add(sheet_fault(near, label, "a sheet of unknown name", shown(title), f"{near}{after}"))
+
+
+class _Sheets:
+    """The sheets of one folder, held against each other and against the store."""
+
+    def __init__(self, path: Path, held: SheetContents, faults: FaultLog) -> None:
+        self.held = held
+        self.faults = faults
+        raw = _read_files(path, faults)
+        self.present = set(raw)
+        self.checked = {name: read_columns(sheet, faults) for name, sheet in raw.items() if sheet is not None}
+        self.workbook = "" if path.is_dir() else path.name
+
+    def label(self, name: str) -> str:
+        """What faults call a sheet."""
+        return f"{self.workbook} {name}" if self.workbook else f"{name}.csv"
+
+    def check(self) -> None:
+        """Note every fault that no single cell shows."""
+        self._check_names()
+        self._check_products()
+        self._check_jobs()
+        self._check_strip_widths()
+
+    def _check_names(self) -> None:
+        held_names = {
+            "products": ("product", [product.code for product in self.held.products]),
+            "stock": ("tag", [item.tag for item in self.held.stock]),
+            "jobs": ("job", [job.code for job in self.held.jobs]),
+        }
+        for name, (column, names) in held_names.items():
+            if name in self.checked:
+                check_unique(self.checked[name], column, self.faults, held=names)
+        if "strips" in self.checked:
+            check_unique(self.checked["strips"], "strip", self.faults, within="job")
+        if "supply" in self.checked:
+            check_offers_unique(self.checked["supply"], self.faults)
+            check_cut_lengths(self.checked["supply"], self.faults)
+
+    def _rows(self, name: str) -> int:
+        return len(self.checked[name].frame) if name in self.checked else 0
+
+    def _missing(self, name: str, needed_by: str, right: str) -> None:
+        label = self.label(name)
+        what = f"the sheet is missing and {self.label(needed_by)} needs it"
+        self.faults.add(sheet_fault(name, label, what, "no such sheet", right))
+
+    def _check_products(self) -> None:
+        users = [name for name in ("supply", "stock", "jobs") if self._rows(name)]
+        products = self.checked.get("products")
+        codes = {product.code for product in self.held.products}
+        if "products" not in self.present and not codes:
+            if users:
+                self._missing("products", users[0], "a row for every product, as the store holds none yet")
+            return
+        if products is not None:
+            codes |= products.names("product")
+        if "products" in self.present and (products is None or not products.can_vouch("product")):
+            return
+        for name in users:
+            check_known(self.checked[name], "product", codes, self.label("products"), self.faults)
+
+    def _check_jobs(self) -> None:
+        jobs = self.checked.get("jobs")
+        parts = [self.checked[name] for name in ("strips", "lawns") if self._rows(name)]
+        if "jobs" not in self.present:
+            if parts:
+                self._missing("jobs", parts[0].raw.name, "a row for every job that has strips or lawns")
+            return
+        if jobs is None:
+            return
+        if jobs.can_vouch("job"):
+            for part in parts:
+                check_known(part, "job", jobs.names("job"), self.label("jobs"), self.faults)
+        if not self.present & {"strips", "lawns"}:
+            if self._rows("jobs"):
+                self._missing("strips", "jobs", "strips or lawns for every job")
+            return
+        self._check_jobs_have_parts(jobs)
+
+    def _check_jobs_have_parts(self, jobs: CheckedSheet) -> None:
+        with_parts: set[str] = set()
+        for name in self.present & {"strips", "lawns"}:
+            part = self.checked.get(name)
+            if part is None or not part.can_vouch("job"):
+                return
+            with_parts |= part.names("job")
+        column = jobs.frame["job"].dropna()
+        lacking = column[~column.isin(with_parts)]
+        for row, job in zip(lacking.index.tolist(), lacking.tolist(), strict=True):
+            right = f"at least one row for it in {self.label('strips')} or {self.label('lawns')}"
+            self.faults.add(jobs.raw.fault(row, "job", "a job with neither strips nor lawns", shown(job), right))
+
+    def _widest_mm(self) -> dict[str, int]:
+        """Width of the widest thing on offer or in the yard, by product; a product with an unread width is left out."""
+        widest: dict[str, int] = {}
+        things: list[SupplyOption | StockItem] = [*self.held.supply, *self.held.stock]
+        for thing in things:
+            widest[thing.product] = max(thing.width_mm, widest.get(thing.product, 0))
+        unsure: set[str] = set()
+        for name in self.present & {"supply", "stock"}:
+            sheet = self.checked.get(name)
+            if sheet is None or sheet.raw.spilled or not (sheet.can_vouch("product") and sheet.can_vouch("width_m")):
+                return {}
+            for product, width in zip(sheet.values("product"), sheet.values("width_m"), strict=True):
+                if product is None:
+                    return {}
+                if width is None:
+                    unsure.add(product)
+                else:
+                    widest[product] = max(width, widest.get(product, 0))
+        return {product: width for product, width in widest.items() if product not in unsure}
+
+    def _check_strip_widths(self) -> None:
+        if not {"strips", "jobs"} <= set(self.checked):
+            return
+        jobs, strips = self.checked["jobs"], self.checked["strips"]
+        product_of = dict(zip(jobs.values("job"), jobs.values("product"), strict=True))
+        widest = self._widest_mm()
+        rows = strips.frame[["job", "width_m"]].dropna()
+        for row, job, width in rows.itertuples(name=None):
+            product = product_of.get(job)
+            most = widest.get(product) if product else None
+            if most is not None and width > most:
+                what = f"wider than anything of {product} on offer or in stock"
+                right = f"at most {metres(most)}, the widest there is; a wider lawn takes two strips side by side"
+                self.faults.add(strips.raw.fault(row, "width_m", what, shown(metres(width)), right))
+
+    def contents(self) -> SheetContents:
+        """Turn faultless sheets into domain things."""
+        strips: dict[str, list[Strip]] = {}
+        for job, *rest in self._records("strips"):
+            strips.setdefault(job, []).append(Strip(*rest))
+        return SheetContents(
+            products=tuple(Product(*row) for row in self._records("products")),
+            supply=tuple(SupplyOption(*row) for row in self._records("supply")),
+            stock=tuple(StockItem(*row) for row in self._records("stock")),
+            jobs=tuple(
+                Job(code, site, product, lay_on, towards, rule, tuple(strips.get(code, ())))
+                for code, site, product, lay_on, towards, rule in self._records("jobs")
+            ),
+            lawns=tuple(LawnCorner(*row) for row in self._records("lawns")),
+        )
+
+    def _records(self, name: str) -> list[tuple[Any, ...]]:
+        """Rows of one sheet, cells in the order of `COLUMNS`."""
+        if name not in self.checked:
+            return []
+        frame = self.checked[name].frame
+        return list(zip(*(frame[column].tolist() for column in frame.columns), strict=True))
