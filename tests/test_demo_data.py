@@ -10,6 +10,8 @@ from pathlib import Path
 
 import pytest
 
+from stockplan.store.sheets import read_folder
+
 DEMO = Path(__file__).parent.parent / "demo_data"
 TODAY = date(2026, 11, 26)
 
@@ -89,3 +91,12 @@ def test_the_best_fitting_offcut_is_needed_by_a_bigger_job_laid_later(stock: lis
     (part_roll,) = (item for item in same_batch if item["tag"] == "P-41")
     assert Decimal(0) <= Decimal(part_roll["length_m"]) - 2 * Decimal(5) < Decimal("3.05")
     assert {item["tag"] for item in same_batch if holds(item, "1.85", "3.05")} == {"P-41", "C-77"}
+
+
+def test_the_sheets_have_no_fault_and_keep_tags_as_written(stock: list[Row]) -> None:
+    read = read_folder(DEMO)
+    assert (len(read.products), len(read.stock), len(read.jobs)) == (3, 60, 25)
+    tags = [item.tag for item in read.stock]
+    assert tags == [item["tag"] for item in stock]
+    assert {"0147", "P-7/2", "C-115, no arrow"} <= set(tags)
+    assert {item.batch for item in read.stock} == {item["batch"] for item in stock}

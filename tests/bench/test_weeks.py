@@ -12,6 +12,7 @@ import pytest
 from stockplan.bench.weeks import FIRST_DAY, SIZES, week, write_folder
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.stock import StockForm
+from stockplan.store.sheets import read_folder
 
 SEEDS = range(6)
 
@@ -103,3 +104,17 @@ def test_folder_holds_the_columns_of_the_contract(tmp_path: Path) -> None:
 def test_unknown_size_is_refused() -> None:
     with pytest.raises(ValueError, match="'XXL' is not one of S, M, L, XL"):
         week("XXL", 0)
+
+
+@pytest.mark.parametrize(("size", "seed"), [("S", 0), ("S", 1), ("M", 2), ("XL", 3)])
+def test_folder_read_back_gives_the_same_things(size: str, seed: int, tmp_path: Path) -> None:
+    request = week(size, seed)
+    write_folder(request, tmp_path)
+    read = read_folder(tmp_path)
+    assert (read.products, read.supply, read.stock, read.jobs) == (
+        request.products,
+        request.supply,
+        request.stock,
+        request.jobs,
+    )
+    assert read.lawns == ()
