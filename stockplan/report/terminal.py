@@ -1,0 +1,216 @@
+"""A plan in the terminal, in the order an owner reads it: what it costs, what to order, what to cut, what is left."""
+
+from __future__ import annotations
+
+from rich import box
+from rich.console import Console
+from rich.padding import Padding
+from rich.table import Table
+from rich.text import Text
+
+from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.units import money, size, square_metres
+from stockplan.report.figures import PlanFigures, plan_figures
+from stockplan.report.handling import CAUTIONS, lifting_note, roll_weight_kg
+from stockplan.report.headline import headlines
+from stockplan.report.steps import cutting_steps
+from stockplan.report.words import (
+    PieceLabels,
+    SourceFacts,
+    counted,
+    day,
+    form_words,
+    percent,
+    printable,
+    source_facts,
+)
+
+
+def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
+    """Print a plan.
+
+    Every meaning is in words, so that it reads the same without colour, through a pipe and on paper.
+
+    Parameters
+    ----------
+    console
+        Where to; at least 60 columns wide to be readable.
+    request
+        What the plan answers.
+    plan
+        The plan.
+    """
+    first, last = plan.window.first, plan.window.last
+    console.print(_line(f"Plan for {first} to {last}, made {plan.today}, money in {plan.currency}", "bold"))
+    console.print()
+    for sentence in headlines(plan):
+        console.print(_line(sentence))
+    _orders(console, plan)
+    for product in plan.products:
+        _cuts(console, request, product)
+    _leftovers(console, plan)
+    _short(console, request, plan)
+    _totals(console, plan, plan_figures(request, plan))
+    _cautions(console)
+
+
+def _line(text: str, style: str = "") -> Text:
+    return Text(printable(text), style=style)
+
+
+def _heading(console: Console, title: str) -> None:
+    console.print()
+    console.print(_line(title, "bold"))
+
+
+def _table(*columns: str, right: tuple[str, ...] = ()) -> Table:
+    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
+    for name in columns:
+        # Folding, not an ellipsis: half a tag is no tag.
+        table.add_column(Text(name), justify="right" if name in right else "left", overflow="fold")
+    return table
+
+
+def _cell(*lines: str) -> Text:
+    return Text("\n".join(printable(line) for line in lines))
+
+
+def _orders(console: Console, plan: Plan) -> None:
+    orders = sorted(plan.orders(), key=lambda order: (order.order_by, order.product, order.arrives_on))
+    _heading(console, "To order")
+    if not orders:
+        console.print(_line("Nothing: the yard covers it."))
+        return
+    jobs: dict[str, list[str]] = {}
+    for piece in plan.pieces():
+        serves = jobs.setdefault(piece.source, [])
+        if piece.job not in serves:
+            serves.append(piece.job)
+    table = _table("Order", "Order by", "Here on", "What, from whom", "Price", "For jobs", right=("Price",))
+    for order in orders:
+        by = _cell(day(order.order_by), "(today)") if order.order_by == plan.today else _cell(day(order.order_by))
+        table.add_row(
+            _cell(order.key),
+            by,
+            _cell(day(order.arrives_on)),
+            _cell(f"{order.product} {form_words(order.form)}", size(order.width_mm, order.length_mm), order.supplier),
+            _cell(money(order.price_pence)),
+            _cell(", ".join(jobs.get(order.key, []))),
+        )
+    console.print(table)
+    total = sum(order.price_pence for order in orders)
+    console.print(
+        _line(f"{counted(len(orders), 'order')}, {money(total)} together. Ask for one batch of each product.")
+    )
+
+
+def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
+    if not product.cuts:
+        return
+    _heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
+    facts = source_facts(request, product)
+    labels = PieceLabels(request.jobs)
+    for cuts in product.cuts:
+        console.print()
+        for line, style in _source_lines(facts[cuts.source]):
+            console.print(_line(line, style))
+        table = _table("Step", "Do", "Gives", right=("Step",))
+        for number, step in enumerate(cutting_steps(cuts, product.leftovers, labels), 1):
+            table.add_row(str(number), _cell(step.do), _cell(*step.gives))
+        console.print(Padding(table, (0, 0, 0, 2)))
+
+
+def _source_lines(source: SourceFacts) -> list[tuple[str, str]]:
+    weight = roll_weight_kg(source.width_mm, source.length_mm, source.weight_g_m2)
+    note = lifting_note(weight)
+    dimensions = size(source.width_mm, source.length_mm)
+    return [
+        (f"{source.key}: {source.what} {dimensions}", "bold"),
+        (f"  {source.where}", ""),
+        (f"  about {weight} kg{'; ' + note if note else ''}", ""),
+    ]
+
+
+def _leftovers(console: Console, plan: Plan) -> None:
+    kept = [left for left in plan.leftovers() if left.keep]
+    binned = [left for left in plan.leftovers() if not left.keep]
+    if kept:
+        _heading(console, "Leftovers to keep: tag each with size, batch and bay")
+        table = _table("From", "Size", "As", "Value", "Why", right=("Value",))
+        for left in kept:
+            table.add_row(
+                _cell(left.source),
+                _size_cell(left),
+                _cell(form_words(left.becomes)),
+                _cell(money(left.value_pence)),
+                _cell(left.reason.removeprefix("keep: ")),
+            )
+        console.print(table)
+    if binned:
+        _heading(console, "Leftovers to bin")
+        table = _table("From", "Size", "Why")
+        for left in binned:
+            table.add_row(_cell(left.source), _size_cell(left), _cell(left.reason.removeprefix("bin: ")))
+        console.print(table)
+
+
+def _size_cell(left: PlannedLeftover) -> Text:
+    return _cell(size(left.width_mm, left.length_mm))
+
+
+def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
+    short = list(plan.short())
+    if not short:
+        return
+    _heading(console, "Short: not covered by this plan")
+    jobs = {job.code: job for job in request.jobs}
+    table = _table("Job", "Strip", "Laid", "Why, and what would mend it")
+    for one in short:
+        job = jobs[one.job]
+        strip = next(strip for strip in job.strips if strip.label == one.strip)
+        mend = (f"Would mend it: {one.remedy}",) if one.remedy else ()
+        table.add_row(
+            _cell(one.job, job.site),
+            _cell(f"{one.count} × {one.strip}", size(strip.width_mm, strip.length_mm)),
+            _cell(day(job.lay_on)),
+            _cell(one.reason, *mend),
+        )
+    console.print(table)
+
+
+def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
+    _heading(console, "Totals")
+    foreman = "not known for every product" if figures.foreman_pence is None else money(figures.foreman_pence)
+    rows = [
+        ("orders", money(figures.order_pence)),
+        ("+ stock used", money(figures.stock_pence)),
+        ("- leftovers kept", money(figures.leftover_pence)),
+        ("+ cutting", money(figures.cutting_pence)),
+        (f"= net cost, {plan.currency}", money(figures.net_pence)),
+        ("foreman's plan", foreman),
+        ("no plan costs less than", money(figures.lower_bound_pence)),
+        ("not proven necessary", percent(figures.gap)),
+        ("rolls ordered", str(figures.rolls_ordered)),
+        ("offcuts used", str(figures.offcuts_used)),
+        ("grass needed, m²", square_metres(figures.needed_mm2)),
+        ("grass ordered, m²", square_metres(figures.ordered_mm2)),
+        ("pieces from stock, m²", square_metres(figures.from_stock_mm2)),
+        ("leftovers kept, m²", square_metres(figures.kept_mm2)),
+        ("leftovers binned, m²", square_metres(figures.binned_mm2)),
+        ("waste: binned share of what is consumed", f"{figures.waste_percent} %"),
+    ]
+    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
+    table.add_column(overflow="fold")
+    table.add_column(justify="right", overflow="fold")
+    for name, value in rows:
+        table.add_row(_cell(name), _cell(value))
+    console.print(table)
+
+
+def _cautions(console: Console) -> None:
+    _heading(console, "Before anyone cuts or lifts")
+    for caution in CAUTIONS:
+        table = Table.grid(padding=(0, 1))
+        table.add_row("-", _line(caution))
+        console.print(table)

@@ -1,0 +1,129 @@
+"""The words and facts that every report shares: labels, dates, what a source is and where it lies."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import Order, Piece, ProductPlan
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import StockForm, StockItem, SupplyForm
+
+_WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+_STOCK_FORMS = {StockForm.ROLL: "roll", StockForm.PART_ROLL: "part roll", StockForm.OFFCUT: "offcut"}
+_SUPPLY_FORMS = {SupplyForm.ROLL: "roll", SupplyForm.CUT_LENGTH: "cut length"}
+
+
+def printable(text: str) -> str:
+    """Replace every character that would not print (line breaks, escapes, controls) by a question mark.
+
+    What people typed into a sheet must not move a cursor, colour a terminal or break a drawing.
+    """
+    return "".join(character if character.isprintable() else "?" for character in text)
+
+
+def day(moment: date) -> str:
+    """Print a day as `Mon 30 Nov`, in English whatever the machine's settings."""
+    return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
+
+
+def form_words(form: StockForm | SupplyForm) -> str:
+    """Print how grass lies or is sold, in words."""
+    return _STOCK_FORMS[form] if isinstance(form, StockForm) else _SUPPLY_FORMS[form]
+
+
+def counted(number: int, one: str, many: str = "") -> str:
+    """Print a number with its noun: `1 roll`, `3 rolls`."""
+    return f"{number} {one if number == 1 else many or one + 's'}"
+
+
+def percent(share: float) -> str:
+    """Print a share as a percentage with one decimal, or two where one would show nothing."""
+    value = share * 100
+    return f"{value:.2f} %" if 0 < abs(value) < 0.1 else f"{value:.1f} %"
+
+
+@dataclass(frozen=True, slots=True)
+class SourceFacts:
+    """What a reader needs to know of a source before cutting it.
+
+    Parameters
+    ----------
+    key
+        Stock tag or order key.
+    what
+        Its form in words: `part roll`, `roll to order`.
+    where
+        Batch and bay, or the supplier and the days of an order.
+    batch
+        Batch as it is matched.
+    width_mm, length_mm
+        Across and along the pile.
+    weight_g_m2
+        Of its product.
+    """
+
+    key: str
+    what: str
+    where: str
+    batch: str
+    width_mm: int
+    length_mm: int
+    weight_g_m2: int
+
+
+def source_facts(request: PlanRequest, plan: ProductPlan) -> dict[str, SourceFacts]:
+    """Facts of every source that a product's plan cuts, by key.
+
+    Raises
+    ------
+    KeyError
+        When the plan cuts a source, or is for a product, that the request does not know.
+    """
+    weights = {product.code: product.weight_g_m2 for product in request.products}
+    items = {item.tag: item for item in request.stock}
+    orders = {order.key: order for order in plan.orders}
+    facts = {}
+    for cuts in plan.cuts:
+        order = orders.get(cuts.source)
+        what, where = _of_order(order) if order else _of_item(items[cuts.source])
+        facts[cuts.source] = SourceFacts(
+            key=printable(cuts.source),
+            what=what,
+            where=printable(where),
+            batch=printable(cuts.batch),
+            width_mm=cuts.width_mm,
+            length_mm=cuts.length_mm,
+            weight_g_m2=weights[plan.product],
+        )
+    return facts
+
+
+def _of_order(order: Order) -> tuple[str, str]:
+    where = f"from {order.supplier}, order by {day(order.order_by)}, here {day(order.arrives_on)}"
+    return f"{form_words(order.form)} to order", where
+
+
+def _of_item(item: StockItem) -> tuple[str, str]:
+    bay = f"bay {item.bay}" if item.bay else "bay not recorded"
+    return form_words(item.form), f"batch {item.batch_key}, {bay}"
+
+
+class PieceLabels:
+    """Labels pieces as `J101 A`, with the copy's number where a strip has several.
+
+    Parameters
+    ----------
+    jobs
+        The jobs whose pieces are labelled.
+    """
+
+    def __init__(self, jobs: tuple[Job, ...]) -> None:
+        self._several = {(job.code, strip.label) for job in jobs for strip in job.strips if strip.count > 1}
+
+    def of(self, piece: Piece) -> str:
+        """Label of one piece."""
+        number = f" ({piece.number})" if (piece.job, piece.strip) in self._several else ""
+        return printable(f"{piece.job} {piece.strip}{number}")
