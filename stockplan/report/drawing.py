@@ -1,0 +1,171 @@
+"""A product's plan as one drawing: A4 landscape pages below each other, every source to scale.
+
+The units of the drawing are millimetres on paper; print it at full size.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import ProductPlan
+from stockplan.domain.request import PlanRequest
+from stockplan.report.drawing_parts import (
+    BODY,
+    HATCH,
+    JOB_COLOURS,
+    KEEP_FILL,
+    LINE,
+    SMALL,
+    TITLE,
+    Label,
+    Part,
+    Rect,
+    blank_drawing,
+    shortened,
+    svg_text,
+    text_width,
+)
+from stockplan.report.drawing_source import FULL, Block, source_block
+from stockplan.report.words import PieceLabels, day, printable, source_facts
+
+PAGE_WIDTH, PAGE_HEIGHT, EDGE = 297.0, 210.0, 10.0
+ROW = SMALL * LINE
+TOP = EDGE + TITLE * LINE + ROW + 3
+BOTTOM = PAGE_HEIGHT - EDGE - 2 * ROW - 2
+GAP_ACROSS, GAP_DOWN = 6.0, 6.0
+JOB_ROWS = 8  # rows of the list of jobs that stay together
+NOTES = (
+    "Sizes are across × along the pile, in metres; figures above a source: metres from its cut end, the thick edge.",
+    "Knives, heavy rolls: follow your risk assessment and local codes. Print at full size.",
+)
+
+
+def draw_product(request: PlanRequest, product_plan: ProductPlan) -> str:
+    """Draw every source a product's plan cuts, with drops, lanes, pieces and leftovers to scale, as SVG text.
+
+    Parameters
+    ----------
+    request
+        What the plan answers.
+    product_plan
+        The plan of one product.
+    """
+    product = next(one for one in request.products if one.code == product_plan.product)
+    jobs = sorted((job for job in request.jobs if job.product == product.code), key=lambda job: job.code)
+    colours = {job.code: JOB_COLOURS[index % len(JOB_COLOURS)] for index, job in enumerate(jobs)}
+    short = {one.job for one in product_plan.short}
+    blocks = [*_source_blocks(request, product_plan, colours), *_job_blocks(jobs, colours, short)]
+    pages = _paged(blocks)
+    title = printable(f"{product.code}: {product.description}" if product.description else product.code)
+    window = f"Cuts for jobs laid from {request.window.first} to {request.window.last}"
+    svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), f"{title}. {window}")
+    for index, parts in enumerate(pages):
+        frame = _frame(title, window, f"page {index + 1} of {len(pages)}")
+        for part in (*frame, *parts):
+            part.shifted(0, index * PAGE_HEIGHT).emit(svg)
+    return svg_text(svg)
+
+
+def _source_blocks(request: PlanRequest, plan: ProductPlan, colours: dict[str, str]) -> Iterator[Block]:
+    if not plan.cuts:
+        yield Block(FULL, BODY * LINE, (Label(0, BODY * LINE / 2, "Nothing to cut.", BODY),))
+    facts = source_facts(request, plan)
+    labels = PieceLabels(request.jobs)
+    for cuts in plan.cuts:
+        leftovers = [left for left in plan.leftovers if left.source == cuts.source]
+        block = source_block(cuts, leftovers, facts[cuts.source], colours, labels)
+        yield from _with_key(block, facts[cuts.source].key)
+
+
+def _with_key(block: Block, name: str) -> Iterator[Block]:
+    """The block with its key below it, or the key in blocks of its own where it would not fit the page."""
+    whole = _key(block, block.rows)
+    if whole.height <= BOTTOM - TOP:
+        yield whole
+        return
+    yield Block(block.width, block.height, block.parts)
+    columns = _key_columns(FULL, block.rows)
+    step = columns * (int((BOTTOM - TOP - BODY * LINE) / ROW) // 2)
+    for begin in range(0, len(block.rows), step):
+        heading = Label(0, BODY * LINE / 2, shortened(f"{name}: key", BODY, FULL), BODY, bold=True)
+        empty = Block(FULL, BODY * LINE, (heading,))
+        yield _key(empty, block.rows[begin : begin + step])
+
+
+def _key_columns(width: float, rows: Sequence[str]) -> int:
+    return max(1, int((width + 4) / (max(text_width(row, SMALL) for row in rows) + 4)))
+
+
+def _key(block: Block, rows: Sequence[str]) -> Block:
+    if not rows:
+        return Block(block.width, block.height, block.parts)
+    columns = _key_columns(block.width, rows)
+    step = (block.width + 4) / columns
+    parts: list[Part] = list(block.parts)
+    for index, row in enumerate(rows):
+        x, y = (index % columns) * step, block.height + (index // columns + 0.5) * ROW
+        parts.append(Label(x, y, shortened(row, SMALL, step - 4)))
+    return Block(block.width, block.height + -(-len(rows) // columns) * ROW, tuple(parts))
+
+
+def _job_blocks(jobs: Sequence[Job], colours: dict[str, str], short: set[str]) -> Iterator[Block]:
+    half = (FULL - GAP_ACROSS) / 2
+    for begin in range(0, len(jobs), 2 * JOB_ROWS):
+        parts: list[Part] = [Label(0, BODY * LINE / 2, "Jobs", BODY, bold=True)]
+        some = jobs[begin : begin + 2 * JOB_ROWS]
+        rows = -(-len(some) // 2)
+        for index, job in enumerate(some):
+            x, y = (index // rows) * (half + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
+            parts.append(Rect(x, y - 1.8, 6, 3.6, colours[job.code]))
+            text = f"{job.code}, {day(job.lay_on)}, {job.site}"
+            text += f", pile towards {job.pile_towards}" if job.pile_towards else ""
+            text = f"{job.code}: SHORT, not covered, {job.site}" if job.code in short else text
+            parts.append(Label(x + 8, y, shortened(printable(text), SMALL, half - 8)))
+        yield Block(FULL, BODY * LINE + 1 + rows * (ROW + 1), tuple(parts))
+
+
+@dataclass(slots=True)
+class _Page:
+    parts: list[Part] = field(default_factory=list)
+    x: float = 0.0
+    y: float = TOP
+    shelf: float = 0.0
+
+
+def _paged(blocks: Sequence[Block]) -> list[list[Part]]:
+    """Lay blocks out in reading order: beside each other while they fit, then below, then on the next page."""
+    pages = [_Page()]
+    for block in blocks:
+        page = pages[-1]
+        beside = page.x > 0 and page.x + block.width <= FULL + 0.01 and page.y + block.height <= BOTTOM
+        if not beside and page.x > 0:
+            page.y, page.x, page.shelf = page.y + page.shelf + GAP_DOWN, 0.0, 0.0
+        if page.y + block.height > BOTTOM and page.y > TOP:
+            page = _Page()
+            pages.append(page)
+        page.parts += [part.shifted(EDGE + page.x, page.y) for part in block.parts]
+        page.x += block.width + GAP_ACROSS
+        page.shelf = max(page.shelf, block.height)
+    return [page.parts for page in pages]
+
+
+def _frame(title: str, window: str, page: str) -> list[Part]:
+    right = PAGE_WIDTH - EDGE
+    room = FULL - text_width(page, BODY) - 4
+    heading_y, window_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
+    parts: list[Part] = [
+        Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, "none", "#9a9a9a", marks={"class": "page"}),
+        Label(EDGE, heading_y, shortened(title, TITLE, room), TITLE, bold=True),
+        Label(right, heading_y, page, BODY, "end"),
+        Label(EDGE, window_y, window, SMALL),
+    ]
+    first, second = BOTTOM + 2 + ROW / 2, BOTTOM + 2 + ROW * 1.5
+    parts += [Label(EDGE, first, NOTES[0]), Label(EDGE, second, NOTES[1])]
+    x = EDGE + text_width(NOTES[1], SMALL) + 8
+    for fill, dashed, words in ((JOB_COLOURS[0], False, "piece"), (KEEP_FILL, True, "keep"), (HATCH, False, "bin")):
+        parts.append(Rect(x, second - 1.8, 6, 3.6, fill, dashed=dashed))
+        parts.append(Label(x + 8, second, words))
+        x += 8 + text_width(words, SMALL) + 6
+    return parts
