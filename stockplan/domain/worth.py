@@ -7,7 +7,7 @@ Worth is a share of what the grass cost per square metre:
 
 - nothing below 0.5 m wide or 1 m long;
 - full width: 0.75 at 1 m long, rising evenly to 0.90 at 3 m and staying there;
-- narrower: (0.25 + 0.45·w / 4 m) · (0.6 + 0.4·min(l, 6 m) / 6 m);
+- narrower: (0.25 + 0.45·w / 4 m) · (0.6 + 0.4·min(l, 6 m) / 6 m), never more than full width of that length;
 - an unopened roll is worth its price.
 
 The share never falls as a piece grows, so cutting something up never raises its worth and an untouched item is never
@@ -80,10 +80,10 @@ def leftover_worth(leftover: Leftover, cost: UnitCost) -> int:
     width, length = leftover.width_mm, leftover.length_mm
     if width < LEAST_WIDTH_MM or length < LEAST_LENGTH_MM:
         return 0
-    if leftover.full_width:
-        share, whole = 675_000 + 75 * min(length, 3000), 1_000_000
-    else:
-        share, whole = (20_000 + 9 * width) * (9000 + min(length, 6000)), 80_000 * 15_000
+    whole = 80_000 * 15_000
+    share = 1200 * (675_000 + 75 * min(length, 3000))
+    if not leftover.full_width:
+        share = min(share, (20_000 + 9 * width) * (9000 + min(length, 6000)))
     return cost.pence * width * length * share // (cost.area_mm2 * whole)
 
 

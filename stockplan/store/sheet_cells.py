@@ -174,7 +174,8 @@ class Quantity:
         if len(text.partition(".")[2]) > self.places:
             what = f"more than {self.places} decimals" if self.places else "not a whole number"
             near = round(number, self.places)
-            return Wrong(what, _short(near) if near > 0 and (self.places or near == number) else self.example)
+            sure = near > 0 and (self.places or near == number)
+            return Wrong(what, _short(near) if sure else f"{self.noun} such as {self.example}")
         return self._within(int(number.scaleb(self.places)))
 
     def _within(self, units: int) -> int | Wrong:

@@ -39,7 +39,8 @@ MOST_LEAD_DAYS = 365  # an order that takes over a year is not one to plan next 
 MOST_COUNT = 1_000  # more copies of one strip than a stadium needs
 MOST_OFFSET_MM = 1_000_000  # a lawn a kilometre from its own reference point is a slip
 MOST_CORNER = 10_000  # corners of one lawn
-MOST_SUGGESTION_NAMES = 2_000  # looking for a near name among more would take longer than reading the files
+MOST_NAMES_COMPARED = 2_000  # looking for a near name among more would take longer than reading the files
+MOST_SUGGESTIONS = 50  # of near names in one column, for the same reason
 
 _LENGTH = Quantity("a length in metres", 3, 1, MOST_LENGTH_MM, "metres, at most 200, the longest roll there is", "3.6")
 _WIDTH = Quantity("a width in metres", 3, 1, MOST_WIDTH_MM, "metres, at most 6, wider than any loom", "3.6")
@@ -238,12 +239,12 @@ def check_known(sheet: CheckedSheet, column: str, known: set[str], where: str, f
     names = sheet.frame[column].dropna()
     unknown = names[~names.isin(known)]
     folded = {name.casefold(): name for name in known}
-    candidates = sorted(known) if len(known) <= MOST_SUGGESTION_NAMES else []
+    candidates = sorted(known) if len(known) <= MOST_NAMES_COMPARED else []
     rights: dict[str, str] = {}
     for row, name in zip(unknown.index.tolist(), unknown.tolist(), strict=True):
         if name not in rights:
             near = folded.get(name.casefold())
-            if near is None and len(rights) < MOST_SUGGESTION_NAMES:
+            if near is None and len(rights) < MOST_SUGGESTIONS:
                 near = nearest(name, candidates)
             rights[name] = f"{shown(near)}, or a row for it in {where}" if near else f"a row for it in {where}"
         faults.add(sheet.raw.fault(row, column, f"an unknown {column}", shown(name), rights[name]))
