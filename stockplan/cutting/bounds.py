@@ -1,0 +1,79 @@
+"""Lower bounds from prices: what no plan can undercut.
+
+Relaxing the piece rows of the master program at prices p_t >= 0 (Lagrange; Geoffrion 1974) leaves independent problems:
+
+    bound(p) = sum over t of fixed_t p_t
+             + sum over j of min( penalty_j, sum over its groups g of units_g min over b of sum over t need_gbt p_t )
+             + sum over stock classes c of copies_c min( 0, value_c - best_c(p) )
+
+with best_c the pricing value. Purchases have no end, so none may price out below nothing: the prices of the `new`
+batch are scaled down until none does (Farley 1990). If a purchase pattern gains v over its cost, and no pattern of that
+purchase costs less than m > 0, then prices times m / (m + v) leave none that gains.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+from stockplan.cutting.instance import Group, Instance, PieceType
+from stockplan.cutting.pricing import Priced
+
+CERTAIN = 1e-6  # relative; allowance for rounding in floating point, taken off every bound
+
+
+def purchase_scale(priced: Sequence[Priced]) -> float:
+    """Factor by which prices on the `new` batch must shrink so that no purchase gains.
+
+    Parameters
+    ----------
+    priced
+        Pricing values of every source at the prices to be repaired.
+    """
+    scale = 1.0
+    for one in priced:
+        if one.source.option is None:
+            continue
+        gain = one.value - one.source.value_pence
+        if gain > 0:
+            # Leftovers are worth at most 0.90 of what the grass cost, so a tenth of the price is always spent.
+            least = max(one.source.value_pence / 10, 1e-9)
+            scale = min(scale, least / (least + gain))
+    return scale
+
+
+def repaired(instance: Instance, prices: Mapping[PieceType, float], priced: Sequence[Priced]) -> dict[PieceType, float]:
+    """Prices at which no purchase gains."""
+    scale = purchase_scale(priced)
+    bought = {s.batch for s in instance.sources if s.option is not None}
+    return {t: p * scale if t.batch in bought else p for t, p in prices.items()}
+
+
+def lagrangian_bound(instance: Instance, prices: Mapping[PieceType, float], priced: Sequence[Priced]) -> float:
+    """Lower bound in pence on cost with penalties, over all plans.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    prices
+        Price of each piece type, pence, at least 0.
+    priced
+        Pricing values at these prices of every stock source, from a recursion that no real pattern exceeds.
+    """
+    safe = repaired(instance, prices, priced)
+    bound = sum(count * safe.get(t, 0.0) for t, count in instance.fixed.items())
+    cheapest = [0.0] * len(instance.jobs)
+    for group in instance.groups:
+        cheapest[group.job] += group.units * _cheapest_unit(group, safe)
+    jobs = {group.job for group in instance.groups}
+    bound += sum(min(float(instance.penalties[j]), cheapest[j]) for j in jobs)
+    for one in priced:
+        if one.source.copies is not None:
+            bound += one.source.copies * min(0.0, one.source.value_pence - one.value)
+    return bound - CERTAIN * (1.0 + abs(bound)) * 0.01
+
+
+def _cheapest_unit(group: Group, prices: Mapping[PieceType, float]) -> float:
+    costs = (sum(prices.get(t, 0.0) * n for t, n in demand.items()) for demand in group.demands.values())
+    return min(costs, default=math.inf)

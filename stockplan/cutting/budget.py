@@ -1,0 +1,48 @@
+"""How much searching is still allowed: a deterministic work limit, with the clock and the user as guards."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+
+@dataclass
+class Budget:
+    """Counts work and watches the clock.
+
+    Parameters
+    ----------
+    deadline
+        Clock reading (`time.monotonic`) at which to stop.
+    work_limit
+        Work units allowed; None sets no limit.
+    should_stop
+        Asked now and then; True stops the search as the clock would.
+    """
+
+    deadline: float
+    work_limit: int | None = None
+    should_stop: Callable[[], bool] = lambda: False
+    work: int = 0
+    ended_by: str = field(default="proof")
+
+    def spend(self, units: int) -> None:
+        """Count work done."""
+        self.work += units
+
+    def over(self) -> bool:
+        """Whether the search must end now; remembers why."""
+        if self.work_limit is not None and self.work >= self.work_limit:
+            self.ended_by = "work limit"
+        elif self.should_stop():
+            self.ended_by = "interrupt"
+        elif time.monotonic() >= self.deadline:
+            self.ended_by = "clock"
+        else:
+            return False
+        return True
+
+    def seconds_left(self) -> float:
+        """Seconds until the deadline; 0 when past."""
+        return max(0.0, self.deadline - time.monotonic())

@@ -1,0 +1,240 @@
+"""What a competent foreman does by hand: the baseline, and the planner's first answer.
+
+Jobs in the order they are laid, the largest first within a day; a job's pieces largest first; for each piece the
+best-fitting offcut (what is left beside or behind pieces already cut counts as one), else the shortest part roll that
+holds it, else an unopened roll, else a new roll. The whole job comes from one batch: he tries each and takes the cheapest.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from stockplan.cutting.instance import Group, Instance, PieceType, Source
+from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.solution import Solution
+
+
+@dataclass
+class _OpenLane:
+    width_mm: int
+    pieces: list[PieceType]
+
+    @property
+    def used_mm(self) -> int:
+        return sum(p.length_mm for p in self.pieces)
+
+
+@dataclass
+class _OpenDrop:
+    length_mm: int
+    lanes: list[_OpenLane]
+
+    @property
+    def used_mm(self) -> int:
+        return sum(lane.width_mm for lane in self.lanes)
+
+
+@dataclass
+class _OpenSource:
+    """A source being cut."""
+
+    source: Source
+    drops: list[_OpenDrop] = field(default_factory=list)
+
+    @property
+    def used_mm(self) -> int:
+        return sum(d.length_mm for d in self.drops)
+
+    def copy(self) -> _OpenSource:
+        drops = [_OpenDrop(d.length_mm, [_OpenLane(n.width_mm, list(n.pieces)) for n in d.lanes]) for d in self.drops]
+        return _OpenSource(self.source, drops)
+
+    def pattern(self) -> Pattern:
+        return Pattern(
+            self.source,
+            tuple(
+                DropPattern(d.length_mm, tuple(LanePattern(n.width_mm, tuple(n.pieces)) for n in d.lanes))
+                for d in self.drops
+            ),
+        )
+
+
+class Yard:
+    """Everything a foreman can cut from as he goes.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    """
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance = instance
+        self._rolls_offered: dict[int, list[Source]] = {}
+        self._unopened: dict[int, list[Source]] = {}
+        self._open: dict[int, list[_OpenSource]] = {}
+        for source in instance.sources:
+            if source.copies is None:
+                self._rolls_offered.setdefault(source.batch, []).append(source)
+            else:
+                self._unopened.setdefault(source.batch, []).extend([source] * source.copies)
+
+    def patterns(self) -> Counter[Pattern]:
+        """How everything opened so far is cut."""
+        return Counter(o.pattern() for opened in self._open.values() for o in opened)
+
+    def try_unit(self, batch: int, demand: dict[PieceType, int]) -> tuple[int, list[_OpenSource], list[Source]] | None:
+        """Cut a unit's pieces from one batch: what it adds to net cost, and the batch afterwards.
+
+        None when the batch cannot hold them. Nothing is changed.
+        """
+        before = self._open.get(batch, [])
+        opened = [o.copy() for o in before]
+        unopened = list(self._unopened.get(batch, []))
+        pieces = [t for t, count in demand.items() for _ in range(count)]
+        for piece in sorted(pieces, key=lambda t: (-t.width_mm * t.length_mm, -t.length_mm, -t.width_mm)):
+            if not self._place(piece, batch, opened, unopened):
+                return None
+        cost = sum(o.pattern().cost(self.instance) for o in opened)
+        return cost - sum(o.pattern().cost(self.instance) for o in before), opened, unopened
+
+    def keep(self, batch: int, opened: list[_OpenSource], unopened: list[Source]) -> None:
+        """Make what `try_unit` returned the state of the batch."""
+        self._open[batch] = opened
+        self._unopened[batch] = unopened
+
+    def _place(self, piece: PieceType, batch: int, opened: list[_OpenSource], unopened: list[Source]) -> bool:
+        """Cut one piece where the foreman would."""
+        widest = self.instance.widest_mm
+        spots: list[tuple[int, int, int, int, int, int]] = []
+        for number, one in enumerate(opened):
+            if one.source.makes(piece):
+                spots.extend(_spots_in(piece, number, one))
+        loose = [
+            (0, s.width_mm * s.length_mm, 3, i, 0, 0)
+            for i, s in enumerate(unopened)
+            if s.makes(piece) and not s.on_core and s.width_mm * 100 < widest * 98
+        ]
+        rolls = [
+            (1 + _is_fresh(s), s.length_mm, 3, i, 0, 0)
+            for i, s in enumerate(unopened)
+            if s.makes(piece) and (s.on_core or s.width_mm * 100 >= widest * 98)
+        ]
+        spots = sorted(spots + loose + rolls)
+        if spots:
+            _cut(piece, spots[0], opened, unopened)
+            return True
+        offered = [s for s in self._rolls_offered.get(batch, []) if s.makes(piece)]
+        if not offered:
+            return False
+        bought = min(offered, key=lambda s: self._price_of_opening(s, piece))
+        opened.append(_OpenSource(bought, [_OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])]))
+        return True
+
+    def _price_of_opening(self, source: Source, piece: PieceType) -> tuple[int, int]:
+        drop = DropPattern(piece.length_mm, (LanePattern(piece.width_mm, (piece,)),))
+        return Pattern(source, (drop,)).cost(self.instance), source.length_mm
+
+
+def _is_fresh(source: Source) -> int:
+    """1 for an unopened roll, whose worth is its whole price."""
+    whole = source.unit_cost.pence * source.width_mm * source.length_mm // source.unit_cost.area_mm2
+    return int(source.on_core and source.value_pence == whole)
+
+
+def _spots_in(piece: PieceType, number: int, one: _OpenSource) -> Iterable[tuple[int, int, int, int, int, int]]:
+    """Places for a piece on an opened source: (preference, room, kind, source, drop, lane), least first."""
+    for d, drop in enumerate(one.drops):
+        beside = one.source.width_mm - drop.used_mm
+        if piece.width_mm <= beside and piece.length_mm <= drop.length_mm:
+            yield 0, beside * drop.length_mm, 1, number, d, 0
+        for n, lane in enumerate(drop.lanes):
+            behind = drop.length_mm - lane.used_mm
+            if piece.width_mm <= lane.width_mm and piece.length_mm <= behind:
+                yield 0, lane.width_mm * behind, 0, number, d, n
+    tail = one.source.length_mm - one.used_mm
+    if piece.length_mm <= tail:
+        yield 1, tail, 2, number, 0, 0
+
+
+def _cut(
+    piece: PieceType, spot: tuple[int, int, int, int, int, int], opened: list[_OpenSource], unopened: list[Source]
+) -> None:
+    _, _, kind, number, d, n = spot
+    fresh = _OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])
+    if kind == 0:
+        opened[number].drops[d].lanes[n].pieces.append(piece)
+    elif kind == 1:
+        opened[number].drops[d].lanes.append(_OpenLane(piece.width_mm, [piece]))
+    elif kind == 2:
+        opened[number].drops.append(fresh)
+    else:
+        opened.append(_OpenSource(unopened.pop(number), [fresh]))
+
+
+def foreman_plan(instance: Instance, order: Sequence[int] | None = None) -> Solution:
+    """The foreman's answer.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    order
+        Job indices in the order to take them; the default is his own.
+    """
+    if order is None:
+        order = sorted(
+            range(len(instance.jobs)), key=lambda j: (instance.jobs[j].lay_on, -instance.jobs[j].area_mm2, j)
+        )
+    groups_of: dict[int, list[int]] = {}
+    for number, group in enumerate(instance.groups):
+        groups_of.setdefault(group.job, []).append(number)
+    yard = Yard(instance)
+    _make_fixed(yard, instance)
+    given: Counter[tuple[int, int]] = Counter()
+    short = set()
+    for job in order:
+        chosen = _serve_job(yard, instance.groups, groups_of.get(job, []))
+        if chosen is None:
+            short.add(job)
+        else:
+            given.update(chosen)
+    return Solution(yard.patterns(), dict(given), frozenset(short))
+
+
+def _make_fixed(yard: Yard, instance: Instance) -> None:
+    """Pieces that must be made come first; the caller has seen to it that they can be."""
+    by_batch: dict[int, dict[PieceType, int]] = {}
+    for piece, count in instance.fixed.items():
+        by_batch.setdefault(piece.batch, {})[piece] = count
+    for batch, demand in by_batch.items():
+        found = yard.try_unit(batch, demand)
+        if found is not None:
+            yard.keep(batch, found[1], found[2])
+
+
+def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Counter[tuple[int, int]] | None:
+    """Serve every unit of a job, or none of it."""
+    before = {
+        batch: (list(yard._open.get(batch, [])), list(yard._unopened.get(batch, [])))
+        for g in mine
+        for batch in groups[g].demands
+    }
+    chosen: Counter[tuple[int, int]] = Counter()
+    for number in mine:
+        group = groups[number]
+        for _ in range(group.units):
+            found = {b: yard.try_unit(b, demand) for b, demand in group.demands.items()}
+            options = [(trial[0], b) for b, trial in found.items() if trial is not None]
+            if not options:
+                for batch, (opened, unopened) in before.items():
+                    yard.keep(batch, opened, unopened)
+                return None
+            batch = min(options)[1]
+            trial = found[batch]
+            assert trial is not None
+            yard.keep(batch, trial[1], trial[2])
+            chosen[number, batch] += 1
+    return chosen

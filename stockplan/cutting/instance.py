@@ -1,0 +1,278 @@
+"""One product's planning problem in the planner's own terms.
+
+Letters used throughout `cutting` (and in the mathematical program at the head of `master.py`):
+
+- b: a batch; the last one may be `new`, everything bought.
+- t: a piece type, a size that some job needs. On `new`, pieces of one size are told apart by which supply options still
+  arrive in time for their jobs; in the yard they are not.
+- c: a source class, stock items that are alike in every way that matters, or one purchase of a given length.
+- g: a choice group, a number of units that must each be given a batch: a whole job when it needs one batch, the copies
+  of one strip size when it does not.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from dataclasses import dataclass, field
+from datetime import timedelta
+
+from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.plan import NEW_BATCH
+from stockplan.domain.request import CostSettings, PlanRequest
+from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.domain.units import MM2_PER_M2
+from stockplan.domain.worth import Leftover, UnitCost, leftover_worth, stock_worth
+
+
+@dataclass(frozen=True, slots=True)
+class PieceType:
+    """A size of piece within one batch.
+
+    Parameters
+    ----------
+    batch
+        Index of the batch.
+    width_mm, length_mm
+        Across and along the pile.
+    options
+        On the `new` batch, indices of the supply options that arrive in time; empty in the yard, where all sources do.
+    """
+
+    batch: int
+    width_mm: int
+    length_mm: int
+    options: frozenset[int] = frozenset()
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """A source class: what a pattern is cut from.
+
+    Parameters
+    ----------
+    batch
+        Index of the batch.
+    width_mm, length_mm
+        Size before cutting.
+    value_pence
+        What touching one copy costs: its worth as it lies, or its price.
+    unit_cost
+        What its grass cost, for valuing leftovers.
+    on_core
+        Whether its tail stays on a roll.
+    option
+        Index of the supply option, None for stock.
+    tags
+        Stock tags of the copies, in order of use; empty for purchases, of which there is no end.
+    """
+
+    batch: int
+    width_mm: int
+    length_mm: int
+    value_pence: int
+    unit_cost: UnitCost
+    on_core: bool
+    option: int | None
+    tags: tuple[str, ...] = ()
+
+    @property
+    def copies(self) -> int | None:
+        """How many there are; None when unlimited."""
+        return None if self.option is not None else len(self.tags)
+
+    def makes(self, piece: PieceType) -> bool:
+        """Whether this source may serve the piece type at all, by batch, arrival and size."""
+        return (
+            piece.batch == self.batch
+            and (self.option is None or self.option in piece.options)
+            and piece.width_mm <= self.width_mm
+            and piece.length_mm <= self.length_mm
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """Units that must each be given a batch, or left short with their job.
+
+    Parameters
+    ----------
+    job
+        Index of the job.
+    units
+        How many units.
+    demands
+        For each batch that may serve a unit: the piece types one unit needs and how many.
+    """
+
+    job: int
+    units: int
+    demands: dict[int, dict[PieceType, int]]
+
+
+@dataclass(frozen=True)
+class Instance:
+    """One product's problem.
+
+    Parameters
+    ----------
+    product
+        Product code.
+    costs
+        Cutting costs and whether leftovers are worth anything.
+    widest_mm
+        Full width, for valuing loose leftovers.
+    batches
+        Batch names by index.
+    jobs
+        The jobs by index.
+    penalties
+        By job: pence charged for leaving it short; more than covering it can ever cost.
+    sources
+        Every source class, cut lengths at every length on offer.
+    groups
+        Every choice group.
+    supply
+        Supply options by index.
+    fixed
+        Pieces that must be made whatever else is chosen.
+    """
+
+    product: str
+    costs: CostSettings
+    widest_mm: int
+    batches: tuple[str, ...]
+    jobs: tuple[Job, ...]
+    penalties: tuple[int, ...]
+    sources: tuple[Source, ...]
+    groups: tuple[Group, ...]
+    supply: tuple[SupplyOption, ...]
+    fixed: dict[PieceType, int] = field(default_factory=dict)
+
+    def piece_types(self) -> tuple[PieceType, ...]:
+        """Every piece type some choice may need, in a fixed order."""
+        found = dict.fromkeys(self.fixed)
+        for group in self.groups:
+            for demand in group.demands.values():
+                found.update(dict.fromkeys(demand))
+        return tuple(sorted(found, key=lambda t: (t.batch, t.width_mm, t.length_mm, sorted(t.options))))
+
+    def worth(self, source: Source, width_mm: int, length_mm: int, *, tail: bool) -> int:
+        """Worth in pence of a rectangle left of a source."""
+        if not self.costs.leftovers_have_worth:
+            return 0
+        shape = Leftover(width_mm, length_mm, tail and source.on_core, self.widest_mm)
+        return leftover_worth(shape, source.unit_cost)
+
+
+def build_instance(request: PlanRequest, product: str) -> Instance:
+    """State one product's problem.
+
+    Parameters
+    ----------
+    request
+        The plan asked for.
+    product
+        Code of the product to plan; jobs of other products are left aside.
+    """
+    stock = sorted((i for i in request.stock if i.product == product), key=lambda i: i.tag)
+    supply = tuple(s for s in request.supply if s.product == product)
+    jobs = tuple(sorted((j for j in request.jobs if j.product == product), key=lambda j: (j.lay_on, j.code)))
+    batches = tuple(sorted({i.batch_key for i in stock})) + ((NEW_BATCH,) if supply else ())
+    widest = request.widest_mm(product)
+    new_batch = len(batches) - 1 if supply else None
+    sources = _stock_sources(stock, batches, widest) + _purchases(supply, len(batches) - 1)
+    of_batch = [tuple(s for s in sources if s.batch == batch) for batch in range(len(batches))]
+    arrival = [request.today + timedelta(days=s.lead_days) for s in supply]
+    groups: list[Group] = []
+    for number, job in enumerate(jobs):
+        in_time = frozenset(k for k, day in enumerate(arrival) if day < job.lay_on)
+        groups.extend(_groups_of(number, job, in_time, of_batch, new_batch))
+    return Instance(
+        product=product,
+        costs=request.costs,
+        widest_mm=widest,
+        batches=batches,
+        jobs=jobs,
+        penalties=_penalties(jobs, sources, request.costs),
+        sources=sources,
+        groups=tuple(groups),
+        supply=supply,
+    )
+
+
+def _stock_sources(stock: list[StockItem], batches: tuple[str, ...], widest: int) -> tuple[Source, ...]:
+    alike: defaultdict[Source, list[str]] = defaultdict(list)
+    for item in stock:
+        source = Source(
+            batch=batches.index(item.batch_key),
+            width_mm=item.width_mm,
+            length_mm=item.length_mm,
+            value_pence=stock_worth(item, widest),
+            unit_cost=UnitCost(item.cost_pence_per_m2, MM2_PER_M2),
+            on_core=item.form is not StockForm.OFFCUT,
+            option=None,
+        )
+        alike[source].append(item.tag)
+    return tuple(
+        Source(s.batch, s.width_mm, s.length_mm, s.value_pence, s.unit_cost, s.on_core, None, tuple(tags))
+        for s, tags in alike.items()
+    )
+
+
+def _purchases(supply: tuple[SupplyOption, ...], batch: int) -> tuple[Source, ...]:
+    return tuple(
+        Source(
+            batch=batch,
+            width_mm=option.width_mm,
+            length_mm=length,
+            value_pence=option.price_of(length),
+            unit_cost=UnitCost(option.price_of(length), option.width_mm * length),
+            on_core=option.form is SupplyForm.ROLL,
+            option=number,
+        )
+        for number, option in enumerate(supply)
+        for length in option.lengths()
+    )
+
+
+def _groups_of(
+    number: int, job: Job, in_time: frozenset[int], of_batch: list[tuple[Source, ...]], new_batch: int | None
+) -> list[Group]:
+    """The choice groups of one job; a batch that cannot make every type of a unit is left out."""
+    needed: defaultdict[tuple[int, int], int] = defaultdict(int)
+    for strip in job.strips:
+        needed[strip.width_mm, strip.length_mm] += strip.count
+    whole = job.batch_rule is BatchRule.ONE
+    wanted = [(1, dict(needed))] if whole else [(count, {size: 1}) for size, count in needed.items()]
+    groups = []
+    for units, sizes in wanted:
+        demands: dict[int, dict[PieceType, int]] = {}
+        for batch, sources in enumerate(of_batch):
+            options = in_time if batch == new_batch else frozenset()
+            demand = {PieceType(batch, width, length, options): count for (width, length), count in sizes.items()}
+            if _batch_can_hold(demand, sources):
+                demands[batch] = demand
+        groups.append(Group(number, units, demands))
+    return groups
+
+
+def _batch_can_hold(demand: dict[PieceType, int], sources: tuple[Source, ...]) -> bool:
+    """Whether a batch has, type by type and in area, what a unit needs; necessary, not sufficient."""
+    area_needed = sum(t.width_mm * t.length_mm * count for t, count in demand.items())
+    area_held = 0
+    covered: set[PieceType] = set()
+    for source in sources:
+        made = [t for t in demand if source.makes(t)]
+        covered.update(made)
+        if made and source.copies is None:
+            area_held += area_needed
+        elif made:
+            area_held += source.width_mm * source.length_mm * len(source.tags)
+    return len(covered) == len(demand) and area_held >= area_needed
+
+
+def _penalties(jobs: tuple[Job, ...], sources: tuple[Source, ...], costs: CostSettings) -> tuple[int, ...]:
+    """By job: more than it can cost to cut each of its pieces from a source of its own, twice over."""
+    dearest = max((s.value_pence for s in sources), default=0)
+    per_piece = 2 * (dearest + 2 * costs.crosscut_pence + 2 * costs.rip_pence) + 100_00
+    return tuple(per_piece * job.piece_count for job in jobs)

@@ -1,0 +1,79 @@
+"""An answer in the planner's own terms: which patterns, which batch for which unit, which jobs left short."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass
+
+from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.patterns import Pattern, without_surplus
+
+
+@dataclass(frozen=True)
+class Solution:
+    """An answer.
+
+    Parameters
+    ----------
+    patterns
+        How often each pattern is cut.
+    given
+        By group index and batch: how many of the group's units that batch serves.
+    short
+        Indices of the jobs left short.
+    """
+
+    patterns: Counter[Pattern]
+    given: dict[tuple[int, int], int]
+    short: frozenset[int]
+
+    def net_cost(self, instance: Instance) -> int:
+        """Net cost in pence, penalties left out."""
+        return sum(pattern.cost(instance) * count for pattern, count in self.patterns.items())
+
+    def rank(self, instance: Instance) -> tuple[int, int]:
+        """What the planner minimises: cost with penalties, then purchases."""
+        penalty = sum(instance.penalties[j] for j in self.short)
+        bought = sum(n for p, n in self.patterns.items() if p.source.option is not None)
+        return self.net_cost(instance) + penalty, bought
+
+    def demand(self, instance: Instance) -> Counter[PieceType]:
+        """Pieces of each type that the choices made need."""
+        need = Counter(instance.fixed)
+        for (group, batch), units in self.given.items():
+            for piece, count in instance.groups[group].demands[batch].items():
+                need[piece] += count * units
+        return need
+
+
+def trimmed(instance: Instance, solution: Solution) -> Solution:
+    """The same answer without surplus pieces; never dearer.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    solution
+        An answer that makes at least what it needs.
+    """
+    made: Counter[PieceType] = Counter()
+    for pattern, count in solution.patterns.items():
+        for piece, number in pattern.made().items():
+            made[piece] += number * count
+    surplus = made - solution.demand(instance)
+    if not surplus:
+        return solution
+    patterns: Counter[Pattern] = Counter()
+    dear_first = sorted(solution.patterns.elements(), key=lambda p: (-p.source.value_pence, p.text()))
+    for pattern in dear_first:
+        before = Counter(surplus)
+        smaller = without_surplus(pattern, surplus)
+        if smaller is not None and smaller.cost(instance) > pattern.cost(instance) and _same_made(pattern, smaller):
+            smaller, surplus = pattern, before
+        if smaller is not None:
+            patterns[smaller] += 1
+    return Solution(patterns, solution.given, solution.short)
+
+
+def _same_made(one: Pattern, other: Pattern) -> bool:
+    return one.made() == other.made()
