@@ -1,0 +1,60 @@
+"""What a database says, turned into what a person can act on."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy.exc import DBAPIError
+
+from stockplan.errors import StoreBusy, StoreError
+
+_LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL, Appendix A: lock_timeout ran out
+_REMEDIES = (  # what SQLite says, what it means, what to do
+    ("file is not a database", "is not a stockplan store", "name another with --store"),
+    ("malformed", "is damaged", "put back the last copy of it"),
+    ("readonly", "cannot be written: it or its folder is read-only", "change the permission, or copy it elsewhere"),
+    ("unable to open", "cannot be opened", "check that its folder exists and may be read and written"),
+    ("disk is full", "cannot be written: the disk is full", "make room; nothing was stored"),
+    ("disk i/o error", "cannot be read or written: the disk gives errors", "check the disk; nothing was stored"),
+)
+
+
+@contextmanager
+def plain_errors(store_name: str) -> Iterator[None]:
+    """Turn errors of the database inside the block into `StoreError` or `StoreBusy`.
+
+    Parameters
+    ----------
+    store_name
+        How the store is named in the message.
+
+    Raises
+    ------
+    StoreBusy
+        When another program held the store all the while.
+    StoreError
+        When the database cannot be opened, read or written. A broken rule of the tables is a defect of the program and
+        passes through unchanged.
+    """
+    try:
+        yield
+    except DBAPIError as error:
+        plain = plain_error(error, store_name)
+        if plain is None:
+            raise
+        raise plain from error
+
+
+def plain_error(error: DBAPIError, store_name: str) -> StoreError | None:
+    """Say what a database error means for the person; None when it is a defect of the program."""
+    said = str(error.orig).strip()
+    lower = said.lower()
+    if "locked" in lower or getattr(error.orig, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
+        return StoreBusy(f"the store {store_name} is being written by another program; wait a moment and try again")
+    for sign, meaning, remedy in _REMEDIES:
+        if sign in lower:
+            return StoreError(f"{store_name} {meaning}; {remedy}")
+    if error.connection_invalidated or type(error.orig).__name__ == "OperationalError":
+        return StoreError(f"the store {store_name} cannot be used: {said}")
+    return None

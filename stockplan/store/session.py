@@ -1,0 +1,264 @@
+"""Opening the store, reading it, and writing it one unit of work at a time.
+
+The store is a SQLite file or a PostgreSQL database named by URL; the same code runs on both. There is one writer at a
+time: on SQLite a unit of work begins with BEGIN IMMEDIATE, on PostgreSQL it takes one advisory lock, so the loser of a
+race waits and then either gets its turn or fails before it has written anything.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import UTC, datetime
+from pathlib import Path
+from types import TracebackType
+from typing import Any, Self
+
+import platformdirs
+from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.orm import Session
+
+from stockplan.errors import StoreError
+from stockplan.store.faults import plain_error, plain_errors
+
+HEAD = "0001"  # the revision this program writes; a test compares it with the migrations
+STORE_VARIABLE = "STOCKPLAN_STORE"
+SQLITE_APPLICATION_ID = 0x53544B50  # 'STKP'; written by the first migration
+PATIENCE_SECONDS = 20.0  # how long to wait for another writer
+_WRITES = "stockplan_writes"
+_ADVISORY_LOCK = 0x53544B50
+_SQLITE_MAGIC = b"SQLite format 3\x00"
+
+
+def locate_store(given: str | None) -> str:
+    """Say which store is meant: the one given, else STOCKPLAN_STORE, else the user's own.
+
+    Parameters
+    ----------
+    given
+        A path or a URL, or nothing.
+    """
+    return (
+        given or os.environ.get(STORE_VARIABLE) or str(platformdirs.user_data_path("stockplan", False) / "stockplan.db")
+    )
+
+
+class Store:
+    """An open store whose tables are those of this program.
+
+    Parameters
+    ----------
+    engine
+        Connections to it.
+    name
+        How it is named in messages; holds no password.
+    """
+
+    def __init__(self, engine: Engine, name: str) -> None:
+        self.engine = engine
+        self.name = name
+
+    @contextmanager
+    def reading(self) -> Iterator[Session]:
+        """Read from one consistent state; nothing can be written for good."""
+        with plain_errors(self.name), Session(self.engine.execution_options(**_snapshot(self.engine))) as session:
+            yield session
+
+    def unit_of_work(self) -> UnitOfWork:
+        """Begin to write: `with store.unit_of_work() as work: …; work.commit()`."""
+        return UnitOfWork(self)
+
+    def close(self) -> None:
+        """Let go of every connection."""
+        self.engine.dispose()
+
+    def __enter__(self) -> Self:
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+
+class UnitOfWork:
+    """One set of writes that is stored whole or not at all: without `commit` everything is rolled back.
+
+    Parameters
+    ----------
+    store
+        Where to write.
+    """
+
+    def __init__(self, store: Store) -> None:
+        self.store = store
+        self.at = datetime.now(UTC)
+        self.session = Session(store.engine.execution_options(**{_WRITES: True}))
+
+    def __enter__(self) -> Self:
+        try:
+            with plain_errors(self.store.name):
+                self.session.connection()
+        except BaseException:
+            self.session.close()
+            raise
+        return self
+
+    def commit(self) -> None:
+        """Store everything written so far; the unit of work is over."""
+        with plain_errors(self.store.name):
+            self.session.commit()
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.session.close()
+        if isinstance(error, DBAPIError) and (plain := plain_error(error, self.store.name)):
+            raise plain from error
+
+
+def open_store(where: str | None = None, *, create: bool = False, patience_seconds: float = PATIENCE_SECONDS) -> Store:
+    """Open a store, making a new one or bringing an older one up to date where needed.
+
+    Parameters
+    ----------
+    where
+        Path or URL; see `locate_store`.
+    create
+        Make the store when there is none.
+    patience_seconds
+        How long to wait for another writer; positive, default 20.
+
+    Raises
+    ------
+    StoreTooNew
+        When a newer version of the program wrote it.
+    StoreBusy
+        When it must be changed and another program holds it.
+    StoreError
+        When there is none, it is no stockplan store, or it cannot be read or written.
+    """
+    url = _url(locate_store(where))
+    if url.get_backend_name() == "sqlite":
+        _check_file(Path(url.database or ""), create)
+    store = Store(_engine(url, patience_seconds), _name(url))
+    try:
+        with plain_errors(store.name):
+            with store.engine.connect() as connection:
+                revision = revision_of(connection, store.name)
+            if revision != HEAD:
+                from stockplan.store.migrate import bring_up_to_date  # noqa: PLC0415 - alembic is slow to import
+
+                bring_up_to_date(store, may_create=create or url.get_backend_name() == "sqlite")
+    except BaseException:
+        store.close()
+        raise
+    return store
+
+
+def connect_unchecked(where: str) -> Connection:
+    """Connect without looking at what the store holds; for the `alembic` command and for tests."""
+    return _engine(_url(where), PATIENCE_SECONDS).connect().execution_options(**{_WRITES: True})
+
+
+def writing(engine: Engine) -> Engine:
+    """Give the engine whose transactions take the writer's lock when they begin."""
+    return engine.execution_options(**{_WRITES: True})
+
+
+def revision_of(connection: Connection, name: str) -> str | None:
+    """Read which revision of the tables a store has; None when it holds nothing at all.
+
+    Raises
+    ------
+    StoreError
+        When it holds tables of some other program.
+    """
+    if connection.dialect.name == "sqlite":
+        if connection.scalar(text("SELECT count(*) FROM sqlite_master")) == 0:
+            return None
+        ours = connection.scalar(text("PRAGMA application_id")) == SQLITE_APPLICATION_ID
+    else:
+        find = text("SELECT to_regclass('alembic_version') IS NOT NULL, to_regclass('movement') IS NOT NULL")
+        versioned, ledger = connection.execute(find).one()
+        if not versioned and not ledger:
+            return None
+        ours = versioned and ledger
+    if not ours:
+        raise StoreError(f"{name} holds something else, not a stockplan store; name another with --store")
+    revision: str | None = connection.scalar(text("SELECT version_num FROM alembic_version"))
+    if revision is None:
+        raise StoreError(f"the store {name} does not say which version it is; put back the last copy of it")
+    return revision
+
+
+def _url(where: str) -> URL:
+    if "://" not in where:
+        return URL.create("sqlite", database=str(Path(where).expanduser()))
+    try:
+        url = make_url(where)
+    except (ArgumentError, ValueError) as error:
+        raise StoreError("the store's URL cannot be read; write postgresql://user@host/database") from error
+    if url.drivername in ("postgresql", "postgres"):
+        return url.set(drivername="postgresql+psycopg")
+    if url.drivername not in ("sqlite", "postgresql+psycopg"):
+        raise StoreError(f"a store cannot be kept in {url.drivername}; use a file, or postgresql://user@host/database")
+    return url
+
+
+def _name(url: URL) -> str:
+    return url.database or "" if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
+
+
+def _check_file(path: Path, create: bool) -> None:
+    try:
+        if path.is_dir():
+            raise StoreError(f"{path} is a folder; name a file, such as {path / 'stockplan.db'}")
+        if path.exists():
+            with path.open("rb") as file:
+                start = file.read(len(_SQLITE_MAGIC))
+            if start not in (b"", _SQLITE_MAGIC):
+                raise StoreError(f"{path} is not a stockplan store; name another with --store")
+        elif create:
+            path.parent.mkdir(parents=True, exist_ok=True)
+        else:
+            raise StoreError(f"there is no store at {path}; make one with: stockplan --store {path} import FOLDER")
+    except OSError as error:
+        raise StoreError(f"the store {path} cannot be opened: {error.strerror}") from error
+
+
+def _engine(url: URL, patience_seconds: float) -> Engine:
+    if url.get_backend_name() == "sqlite":
+        engine = create_engine(url, connect_args={"timeout": patience_seconds})
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+        return engine
+    try:
+        engine = create_engine(url, connect_args={"connect_timeout": 10})
+    except ModuleNotFoundError as error:
+        raise StoreError("a PostgreSQL store needs one more package; run: pip install 'stockplan[postgres]'") from error
+    milliseconds = max(1, round(patience_seconds * 1000))
+
+    def begin(connection: Connection) -> None:
+        if connection.get_execution_options().get(_WRITES):
+            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {milliseconds}")
+            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
+
+    event.listen(engine, "begin", begin)
+    return engine
+
+
+def _prepare_sqlite(connection: Any, _record: object) -> None:
+    connection.isolation_level = None  # the driver begins no transaction by itself; _begin_sqlite does
+    cursor = connection.cursor()
+    cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.close()
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(_WRITES)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+
+def _snapshot(engine: Engine) -> dict[str, Any]:
+    return {} if engine.dialect.name == "sqlite" else {"isolation_level": "REPEATABLE READ"}

@@ -1,0 +1,182 @@
+"""The store's tables. The ledger, `movement`, is append-only; `stock_item` is derived from it.
+
+Every length is in millimetres and every amount in pence, as everywhere inside the program. What a migration made and
+what stands here must agree; a test compares them.
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+
+from sqlalchemy import BigInteger, CheckConstraint, DateTime, Dialect, ForeignKey, Index, Integer, MetaData, Text
+from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
+from sqlalchemy.types import TypeDecorator
+
+NAMING = {
+    "pk": "pk_%(table_name)s",
+    "fk": "fk_%(table_name)s_%(column_0_name)s_%(referred_table_name)s",
+    "ix": "ix_%(table_name)s_%(column_0_name)s",
+    "uq": "uq_%(table_name)s_%(column_0_name)s",
+    "ck": "ck_%(table_name)s_%(constraint_name)s",
+}
+Amount = BigInteger().with_variant(Integer, "sqlite")  # SQLite numbers rows by itself only where the type is INTEGER
+
+
+class Moment(TypeDecorator[datetime]):
+    """A moment in UTC; SQLite keeps no time zone, so it is taken off on the way in and put back on the way out."""
+
+    impl = DateTime(timezone=True)
+    cache_ok = True
+
+    def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Make ready to store."""
+        if value is None:
+            return None
+        if value.tzinfo is None:
+            raise ValueError(f"{value} has no time zone; moments are stored in UTC")
+        moment = value.astimezone(UTC)
+        return moment.replace(tzinfo=None) if dialect.name == "sqlite" else moment
+
+    def process_result_value(self, value: datetime | None, dialect: Dialect) -> datetime | None:
+        """Make ready to use."""
+        if value is None:
+            return None
+        return value.replace(tzinfo=UTC) if value.tzinfo is None else value.astimezone(UTC)
+
+
+class Base(DeclarativeBase):
+    """Base of every table."""
+
+    metadata = MetaData(naming_convention=NAMING)
+    type_annotation_map = {str: Text, datetime: Moment}  # noqa: RUF012 - SQLAlchemy reads it from the class
+
+
+class ProductRow(Base):
+    """One grass."""
+
+    __tablename__ = "product"
+    __table_args__ = (CheckConstraint("weight_g_m2 > 0", name="weight_positive"),)
+
+    code: Mapped[str] = mapped_column(primary_key=True)
+    description: Mapped[str]
+    weight_g_m2: Mapped[int]
+
+
+class SupplyOptionRow(Base):
+    """One way to buy a product; the price is the only thing an offer can change without being another offer."""
+
+    __tablename__ = "supply_option"
+    __table_args__ = (
+        CheckConstraint("form IN ('roll', 'cut_length')", name="form_known"),
+        CheckConstraint("width_mm > 0 AND length_mm > 0 AND price_pence >= 0 AND lead_days >= 0", name="sizes_sound"),
+    )
+
+    product: Mapped[str] = mapped_column(ForeignKey("product.code"), primary_key=True)
+    supplier: Mapped[str] = mapped_column(primary_key=True)
+    form: Mapped[str] = mapped_column(primary_key=True)
+    width_mm: Mapped[int] = mapped_column(primary_key=True)
+    length_mm: Mapped[int] = mapped_column(primary_key=True)
+    lead_days: Mapped[int] = mapped_column(primary_key=True)
+    price_pence: Mapped[int] = mapped_column(Amount)
+
+
+class MovementRow(Base):
+    """One line of the ledger; triggers refuse to change or remove it."""
+
+    __tablename__ = "movement"
+    __table_args__ = (Index(None, "tag"), CheckConstraint("number > 0", name="number_positive"))
+
+    number: Mapped[int] = mapped_column(Amount, primary_key=True, autoincrement=False)
+    at: Mapped[datetime]
+    who: Mapped[str]
+    kind: Mapped[str]
+    tag: Mapped[str]
+    why: Mapped[str]
+    values_json: Mapped[str]
+
+
+class StockItemRow(Base):
+    """One thing in the yard, as the ledger has it."""
+
+    __tablename__ = "stock_item"
+    __table_args__ = (
+        Index(None, "product"),
+        CheckConstraint("form IN ('roll', 'part_roll', 'offcut')", name="form_known"),
+        CheckConstraint("width_mm > 0 AND length_mm > 0 AND cost_pence_per_m2 >= 0", name="sizes_sound"),
+    )
+
+    tag: Mapped[str] = mapped_column(primary_key=True)
+    product: Mapped[str] = mapped_column(ForeignKey("product.code"))
+    batch: Mapped[str]
+    form: Mapped[str]
+    width_mm: Mapped[int]
+    length_mm: Mapped[int]
+    bay: Mapped[str]
+    cost_pence_per_m2: Mapped[int] = mapped_column(Amount)
+
+
+class JobRow(Base):
+    """One job in the schedule."""
+
+    __tablename__ = "job"
+    __table_args__ = (Index(None, "lay_on"), CheckConstraint("batch_rule IN ('one', 'any')", name="batch_rule_known"))
+
+    code: Mapped[str] = mapped_column(primary_key=True)
+    site: Mapped[str]
+    product: Mapped[str] = mapped_column(ForeignKey("product.code"))
+    lay_on: Mapped[date]
+    pile_towards: Mapped[str]
+    batch_rule: Mapped[str]
+
+
+class StripRow(Base):
+    """One size of piece a job needs; `position` keeps the order in which they were given."""
+
+    __tablename__ = "strip"
+    __table_args__ = (CheckConstraint("width_mm > 0 AND length_mm > 0 AND count > 0", name="sizes_sound"),)
+
+    job: Mapped[str] = mapped_column(ForeignKey("job.code", ondelete="CASCADE"), primary_key=True)
+    label: Mapped[str] = mapped_column(primary_key=True)
+    position: Mapped[int]
+    width_mm: Mapped[int]
+    length_mm: Mapped[int]
+    count: Mapped[int]
+
+
+class LawnCornerRow(Base):
+    """One measured corner of a lawn; `position` keeps the order in which they were given."""
+
+    __tablename__ = "lawn_corner"
+    __table_args__ = (CheckConstraint("part IN ('edge', 'hole')", name="part_known"),)
+
+    job: Mapped[str] = mapped_column(ForeignKey("job.code", ondelete="CASCADE"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    lawn: Mapped[str]
+    corner: Mapped[int]
+    x_mm: Mapped[int]
+    y_mm: Mapped[int]
+    part: Mapped[str]
+
+
+class SettingRow(Base):
+    """One setting of the firm; absent means the program's default."""
+
+    __tablename__ = "setting"
+
+    name: Mapped[str] = mapped_column(primary_key=True)
+    value: Mapped[str]
+
+
+class StoredPlanRow(Base):
+    """One plan as it was made, with the whole plan file."""
+
+    __tablename__ = "stored_plan"
+
+    number: Mapped[int] = mapped_column(Amount, primary_key=True, autoincrement=False)
+    made_at: Mapped[datetime]
+    window_first: Mapped[date]
+    window_last: Mapped[date]
+    today: Mapped[date]
+    net_cost_pence: Mapped[int] = mapped_column(Amount)
+    lower_bound_pence: Mapped[int] = mapped_column(Amount)
+    plan_json: Mapped[str]
