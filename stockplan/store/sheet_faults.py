@@ -42,7 +42,7 @@ class Fault:
     right: str
 
     def __str__(self) -> str:
-        where = f"{self.label}:{self.place.row}: {self.column}"
+        where = f"{_all_visible(self.label)}:{self.place.row}: {_all_visible(self.column)}"
         return f"{where}: {self.what}, found {self.found}, would be right: {self.right}"
 
 
@@ -73,7 +73,11 @@ def shown(text: str) -> str:
     if not text:
         return "an empty cell"
     cut = text if len(text) <= MOST_SHOWN else text[:MOST_SHOWN] + "…"
-    return "'" + "".join(_visible(character) for character in cut) + "'"
+    return f"'{_all_visible(cut)}'"
+
+
+def _all_visible(text: str) -> str:
+    return "".join(_visible(character) for character in text)
 
 
 def _visible(character: str) -> str:

@@ -192,6 +192,8 @@ class _Collector:
         if self.header is None:
             self._take_header(cells)
             return
+        if not self.width:
+            return
         if len(cells) != self.width:
             if not any(cell.strip() for cell in cells):
                 return

@@ -99,19 +99,18 @@ def _read_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
     except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
         right = "a workbook saved as .xlsx, without a password"
         raise SheetFaults([f"{path}: the workbook cannot be read ({error}); would be right: {right}"]) from error
-    _check_titles(path, titles, f"{path.name} ", "", faults)
-    return sheets
+    return sheets | _check_titles(path, titles, f"{path.name} ", "", faults)
 
 
 def _read_csv_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
     files = sorted(entry for entry in path.iterdir() if entry.suffix.casefold() == ".csv")
-    _check_titles(path, [file.stem for file in files], "", ".csv", faults)
+    mistyped = _check_titles(path, [file.stem for file in files], "", ".csv", faults)
     by_name = {file.stem.casefold(): file for file in files}
-    return {name: read_csv(by_name[name], name, faults) for name in SHEET_NAMES if name in by_name}
+    return mistyped | {name: read_csv(by_name[name], name, faults) for name in SHEET_NAMES if name in by_name}
 
 
-def _check_titles(path: Path, titles: list[str], before: str, after: str, faults: FaultLog) -> None:
-    """Note sheets that are there twice and names that look mistyped; stop when no sheet is there at all.
+def _check_titles(path: Path, titles: list[str], before: str, after: str, faults: FaultLog) -> dict[str, None]:
+    """Note sheets that are there twice and names that look mistyped, and give the names meant by the latter.
 
     Raises
     ------
@@ -124,6 +123,7 @@ def _check_titles(path: Path, titles: list[str], before: str, after: str, faults
         found = ", ".join(f"{title}{after}" for title in titles[:8]) or "none"
         right = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
         raise SheetFaults([f"{path}: no sheet of a known name, found {found}; would be right: some of {right}"])
+    mistyped: dict[str, None] = {}
     for title, name in zip(titles, plain, strict=True):
         if name in SHEET_NAMES and plain.count(name) > 1:
             label = f"{before}{title}{after}"
@@ -131,6 +131,8 @@ def _check_titles(path: Path, titles: list[str], before: str, after: str, faults
         elif name not in SHEET_NAMES and (near := nearest(name, absent)):
             label = f"{before}{title}{after}"
             faults.add(sheet_fault(near, label, "a sheet of unknown name", shown(title), f"{near}{after}"))
+            mistyped[near] = None
+    return mistyped
 
 
 class _Sheets:

@@ -1,0 +1,181 @@
+"""Whatever is written comes back equal, and one spoilt cell is named where it stands."""
+
+from __future__ import annotations
+
+import csv
+import unicodedata
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+import pytest
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from stockplan.bench.sheets import write_large_folder
+from stockplan.bench.weeks import week, write_folder
+from stockplan.domain.jobs import BatchRule, Job, Strip, Window
+from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.errors import SheetFaults
+from stockplan.store.sheets import SheetContents, read_folder
+
+
+def takeable(text: str) -> bool:
+    """Whether a cell holds text that reading leaves as it is."""
+    return unicodedata.normalize("NFC", text).strip() == text and text.isprintable() and text[:1] not in {"=", "#"}
+
+
+codes = st.text(st.characters(exclude_categories=["C", "Z"]) | st.just(" "), min_size=1, max_size=40).filter(takeable)
+texts = st.text(st.characters(exclude_categories=["C", "Z"]) | st.just(" "), max_size=60).filter(takeable)
+maybe_codes = st.just("") | codes
+lengths = st.integers(1, 200_000)
+widths = st.integers(1, 6000)
+days = st.dates(date(2000, 1, 1), date(2100, 12, 31))
+
+
+def names(least: int = 0) -> st.SearchStrategy[list[str]]:
+    return st.lists(codes, min_size=least, max_size=5, unique_by=str.casefold)
+
+
+@st.composite
+def contents(draw: st.DrawFn) -> SheetContents:
+    """Draw things that hang together: known products, no strip wider than anything of its product."""
+    products = [Product(code, draw(texts), draw(st.integers(1, 20_000))) for code in draw(names(least=1))]
+    product = st.sampled_from([thing.code for thing in products])
+    supply = draw(
+        st.lists(
+            st.builds(
+                SupplyOption,
+                product,
+                codes,
+                st.sampled_from(SupplyForm),
+                widths,
+                st.integers(1000, 200_000),
+                st.integers(1, 10**8),
+                st.integers(0, 365),
+            ),
+            max_size=5,
+            unique_by=lambda s: (s.product, s.supplier, s.form, s.width_mm, s.length_mm, s.lead_days),
+        )
+    )
+    stock = [
+        draw(
+            st.builds(
+                StockItem,
+                st.just(tag),
+                product,
+                maybe_codes,
+                st.sampled_from(StockForm),
+                widths,
+                lengths,
+                maybe_codes,
+                st.integers(0, 10**8),
+            )
+        )
+        for tag in draw(names())
+    ]
+    jobs, lawns = [], []
+    for code in draw(names()):
+        grass = draw(product)
+        widest = max((thing.width_mm for thing in (*supply, *stock) if thing.product == grass), default=6000)
+        strips = tuple(
+            Strip(label, draw(st.integers(1, widest)), draw(lengths), draw(st.integers(1, 1000)))
+            for label in draw(names())
+        )
+        rule = draw(st.sampled_from(BatchRule))
+        jobs.append(Job(code, draw(texts), grass, draw(days), draw(texts), rule, strips))
+        offsets = st.integers(-(10**6), 10**6)
+        for corner in range(draw(st.integers(0 if strips else 1, 3))):
+            part = draw(st.sampled_from(["edge", "hole"]))
+            lawns.append(LawnCorner(code, draw(codes), corner, draw(offsets), draw(offsets), part))
+    return SheetContents(tuple(products), tuple(supply), tuple(stock), tuple(jobs), tuple(lawns))
+
+
+def write(things: SheetContents, folder: Path) -> None:
+    window = Window(date(2026, 11, 30), date(2026, 11, 30))
+    write_folder(PlanRequest(window, window.first, things.products, things.supply, things.stock, things.jobs), folder)
+    rows = [
+        (c.job, c.lawn, c.corner, Decimal(c.x_mm).scaleb(-3), f"{Decimal(c.y_mm) / 1000:f}", c.part)
+        for c in things.lawns
+    ]
+    with (folder / "lawns.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([("job", "lawn", "corner", "x_m", "y_m", "part"), *rows])
+
+
+@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
+@given(contents())
+def test_what_is_written_comes_back_equal(things: SheetContents) -> None:
+    with TemporaryDirectory() as folder:
+        write(things, Path(folder))
+        assert read_folder(Path(folder)) == things
+        assert read_folder(Path(folder), things) == things
+
+
+NUMBERS = ["3,5", "1e3", "nan", "-inf", "x", "", "1.23456", "999999999999", "=1+1", "3\x00"]
+WORDS = ["rol", "ROLL", "=roll", "ro\x07ll", "#REF!"]
+CODES = ["x" * 41, "a\tb", "=A1", "#N/A", "tag\u200b7"]
+LINES = ["=A1", "a\nb", "#VALUE!", "x" * 501]
+SPOILT = {
+    "weight_kg_m2": NUMBERS, "width_m": NUMBERS, "length_m": NUMBERS, "price": NUMBERS, "cost_per_m2": NUMBERS,
+    "lead_days": NUMBERS, "count": [text for text in NUMBERS if text], "form": WORDS, "batch_rule": WORDS,
+    "lay_on": ["30/11/2026", "46356", "", "2026-13-01", "tomorrow"], "description": LINES, "site": LINES,
+    "pile_towards": LINES, "supplier": [*LINES, ""], "tag": [*CODES, ""], "product": [*CODES, "", "unknown"],
+    "batch": CODES, "bay": CODES, "job": [*CODES, ""], "strip": [*CODES, ""],
+}  # fmt: skip
+REFERRED_TO = {("products", "product"), ("jobs", "job"), ("strips", "job")}  # others look these names up
+FOLLOW_ON = ("an unknown product", "an unknown job", "a job with neither strips nor lawns", "wider than anything")
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.data())
+def test_one_spoilt_cell_is_named_at_its_file_row_and_column(data: st.DataObject) -> None:
+    with TemporaryDirectory() as name:
+        folder = Path(name)
+        write_folder(week("S", data.draw(st.integers(0, 20))), folder)
+        sheet = data.draw(st.sampled_from(["products", "supply", "stock", "jobs", "strips"]))
+        with (folder / f"{sheet}.csv").open(encoding="utf-8", newline="") as file:
+            rows = list(csv.reader(file))
+        row = data.draw(st.integers(1, len(rows) - 1))
+        position = data.draw(st.integers(0, len(rows[0]) - 1))
+        column = rows[0][position]
+        rows[row][position] = data.draw(st.sampled_from(SPOILT[column]))
+        with (folder / f"{sheet}.csv").open("w", encoding="utf-8", newline="") as file:
+            csv.writer(file).writerows(rows)
+        with pytest.raises(SheetFaults) as raised:
+            read_folder(folder)
+    place = f"{sheet}.csv:{row + 1}: {column}: "
+    here = [fault for fault in raised.value.faults if fault.startswith(place)]
+    others = [fault for fault in raised.value.faults if not fault.startswith(place)]
+    assert len(here) == 1
+    if (sheet, column) in REFERRED_TO:
+        assert all(fault.split(": ")[2].startswith(FOLLOW_ON) for fault in others)
+    else:
+        assert others == []
+
+
+@settings(max_examples=100, deadline=None)
+@given(st.binary(max_size=300), st.sampled_from([b"", b"tag,product,batch,form,width_m,length_m,bay,cost_per_m2\n"]))
+def test_any_bytes_are_read_or_refused(noise: bytes, header: bytes) -> None:
+    with TemporaryDirectory() as folder:
+        (Path(folder) / "stock.csv").write_bytes(header + noise)
+        try:
+            things = read_folder(Path(folder))
+        except SheetFaults as raised:
+            found = raised.faults
+        else:
+            found = ()
+            assert things == SheetContents()  # nothing but blank rows: there is no product a row could name
+    for fault in found:
+        assert fault.startswith(("stock.csv:", "products.csv:1:"))
+        assert fault.isprintable()
+        fault.encode("utf-8")  # fit to print anywhere: raises on a lone surrogate
+
+
+def test_a_large_folder_is_read_whole(tmp_path: Path) -> None:
+    write_large_folder(tmp_path, 4000)
+    things = read_folder(tmp_path)
+    assert (len(things.stock), len(things.jobs)) == (2000, 1000)
+    assert all(len(job.strips) == 1 for job in things.jobs)

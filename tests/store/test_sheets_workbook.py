@@ -1,0 +1,169 @@
+"""A workbook is read as the folder of CSV files would be, typed cells included."""
+
+from __future__ import annotations
+
+import csv
+import zipfile
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from openpyxl import Workbook
+
+from stockplan.bench.weeks import week, write_folder
+from stockplan.errors import SheetFaults
+from stockplan.store.sheets import SheetContents, read_folder
+
+PRODUCTS = [["product", "description", "weight_kg_m2"], ["G30", "30 mm pile", 2.45]]
+STOCK = [
+    ["tag", "product", "batch", "form", "width_m", "length_m", "bay", "cost_per_m2"],
+    ["R-1", "G30", "B7", "roll", 4, 25, "A1", 11.5],
+]
+JOBS = [
+    ["job", "site", "product", "lay_on", "pile_towards", "batch_rule"],
+    [101, "3 Alder Row", "G30", datetime(2026, 11, 30), "house", None],
+]
+STRIPS = [["job", "strip", "width_m", "length_m", "count"], [101, "A", 3.6, 5.2, None]]
+
+Rows = list[list[object]]
+
+
+def save(path: Path, **sheets: Rows) -> Path:
+    book = Workbook()
+    for name, rows in sheets.items():
+        sheet = book.create_sheet(name)
+        for row in rows:
+            sheet.append(row)
+    book.save(path)
+    return path
+
+
+def faults(path: Path) -> tuple[str, ...]:
+    with pytest.raises(SheetFaults) as raised:
+        read_folder(path)
+    return raised.value.faults
+
+
+def changed(rows: Rows, column: str, value: object) -> Rows:
+    """Copy a sheet with the first row's cell of one column replaced."""
+    first = list(rows[1])
+    first[rows[0].index(column)] = value
+    return [rows[0], first, *rows[2:]]
+
+
+def test_numbers_and_dates_are_taken_exactly(tmp_path: Path) -> None:
+    path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=STOCK, jobs=JOBS, strips=STRIPS)
+    contents = read_folder(path)
+    assert contents.products[0].weight_g_m2 == 2450
+    assert (contents.stock[0].width_mm, contents.stock[0].length_mm) == (4000, 25_000)
+    assert contents.stock[0].cost_pence_per_m2 == 1150
+    assert contents.jobs[0].code == "101"
+    assert contents.jobs[0].lay_on == date(2026, 11, 30)
+    assert contents.jobs[0].strips[0].length_mm == 5200
+
+
+@pytest.mark.parametrize("millimetres", [1, 7, 29, 57, 1001, 1005, 1115, 2299, 3625, 3999, 4035, 5999])
+def test_every_width_typed_as_a_number_is_exact(millimetres: int, tmp_path: Path) -> None:
+    assert _read_width(tmp_path, millimetres / 1000) == millimetres
+
+
+def _read_width(folder: Path, width: float) -> int:
+    return (
+        read_folder(save(folder / "w.xlsx", products=PRODUCTS, stock=changed(STOCK, "width_m", width)))
+        .stock[0]
+        .width_mm
+    )
+
+
+def test_a_sum_that_a_spreadsheet_shows_as_3_6_is_3_6(tmp_path: Path) -> None:
+    assert 1.2 * 3 != 3.6
+    assert _read_width(tmp_path, 1.2 * 3) == 3600
+
+
+def test_a_week_reads_the_same_from_a_workbook_as_from_a_folder(tmp_path: Path) -> None:
+    request = week("M", 2)
+    write_folder(request, tmp_path)
+    sheets: dict[str, Rows] = {}
+    for file in tmp_path.glob("*.csv"):
+        with file.open(encoding="utf-8", newline="") as text:
+            sheets[file.stem] = [[cell or None for cell in row] for row in csv.reader(text)]
+    assert read_folder(save(tmp_path / "week.xlsx", **sheets)) == read_folder(tmp_path)
+    assert read_folder(tmp_path).jobs == request.jobs
+
+
+@pytest.mark.parametrize(
+    ("sheet", "column", "value", "fault"),
+    [
+        ("stock", "length_m", "=B2*2", "stock:2: length_m: a formula without a stored result, found '=B2*2'"),
+        ("stock", "length_m", "#N/A", "stock:2: length_m: an error value left by a formula, found '#N/A'"),
+        ("stock", "length_m", 3.6254, "stock:2: length_m: more than 3 decimals, found '3.6254', would be right: 3.625"),
+        ("stock", "length_m", 0.0000001, "stock:2: length_m: more than 3 decimals, found '0.0000001'"),
+        ("stock", "length_m", -4, "stock:2: length_m: negative, found '-4'"),
+        ("stock", "length_m", True, "stock:2: length_m: not a number, found 'TRUE'"),
+        ("stock", "length_m", datetime(2026, 5, 3), "stock:2: length_m: a date where none belongs, found '2026-05-03"),
+        ("stock", "length_m", timedelta(hours=5), "stock:2: length_m: a date where none belongs, found '5:00:00'"),
+        ("stock", "tag", datetime(2026, 5, 3), "stock:2: tag: a date where none belongs, found '2026-05-03'"),
+        ("jobs", "lay_on", 46356, "jobs:2: lay_on: not a date in year-month-day form, found '46356'"),
+        ("jobs", "lay_on", datetime(2026, 11, 30, 7, 30), "jobs:2: lay_on: not a date in year-month-day form"),
+    ],
+)
+def test_wrong_cells(tmp_path: Path, sheet: str, column: str, value: object, fault: str) -> None:
+    sheets = {"products": PRODUCTS, "stock": STOCK, "jobs": JOBS, "strips": STRIPS}
+    sheets[sheet] = changed(sheets[sheet], column, value)
+    found = faults(save(tmp_path / "yard.xlsx", **sheets))
+    assert len(found) == 1
+    assert found[0].startswith(f"yard.xlsx {fault}")
+
+
+def test_a_formula_with_a_stored_result_is_taken(tmp_path: Path) -> None:
+    path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=changed(STOCK, "length_m", "=5*5"))
+    stored = tmp_path / "stored.xlsx"
+    with zipfile.ZipFile(path) as old, zipfile.ZipFile(stored, "w") as new:
+        for member in old.namelist():
+            text = old.read(member)
+            new.writestr(
+                member,
+                text.replace(b"<f>5*5</f><v></v>", b"<f>5*5</f><v>25</v>").replace(
+                    b"<f>5*5</f><v />", b"<f>5*5</f><v>25</v>"
+                ),
+            )
+    assert len(faults(path)) == 1
+    assert read_folder(stored).stock[0].length_mm == 25_000
+
+
+def test_blank_rows_and_cells_that_were_only_formatted_change_nothing(tmp_path: Path) -> None:
+    padded: Rows = [[*row, None, " "] for row in STOCK]
+    path = save(
+        tmp_path / "yard.xlsx", products=[*PRODUCTS, [], [None, None]], stock=[padded[0], [], [None], padded[1]]
+    )
+    assert len(read_folder(path).stock) == 1
+    found = faults(save(path, products=PRODUCTS, stock=[padded[0], [], changed(STOCK, "bay", "x" * 41)[1]]))
+    assert [fault.split(": ")[:2] for fault in found] == [["yard.xlsx stock:3", "bay"]]
+
+
+def test_a_cell_beyond_the_last_column_is_refused(tmp_path: Path) -> None:
+    found = faults(save(tmp_path / "yard.xlsx", products=[PRODUCTS[0], [*PRODUCTS[1], "see note"]]))
+    assert len(found) == 1
+    assert found[0].startswith("yard.xlsx products:2: (row): too many cells")
+
+
+def test_titles_in_capitals_are_taken_and_mistyped_ones_refused(tmp_path: Path) -> None:
+    assert read_folder(save(tmp_path / "a.xlsx", Products=PRODUCTS, Stock=STOCK)).stock
+    found = faults(save(tmp_path / "b.xlsx", products=PRODUCTS, stocks=STOCK))
+    assert found == ("b.xlsx stocks:1: (row): a sheet of unknown name, found 'stocks', would be right: stock",)
+
+
+def test_what_is_no_workbook_is_told_so(tmp_path: Path) -> None:
+    (tmp_path / "yard.xlsx").write_text("product,description\n")
+    assert "the workbook cannot be read" in faults(tmp_path / "yard.xlsx")[0]
+    with zipfile.ZipFile(tmp_path / "zip.xlsx", "w") as archive:
+        archive.writestr("a.txt", "x")
+    assert "the workbook cannot be read" in faults(tmp_path / "zip.xlsx")[0]
+    assert "no sheet of a known name, found Sheet, notes" in faults(save(tmp_path / "n.xlsx", notes=[["a"]]))[0]
+
+
+def test_an_empty_sheet_is_one_fault(tmp_path: Path) -> None:
+    found = faults(save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=[]))
+    assert len(found) == 1
+    assert "yard.xlsx stock:1: (row): " in found[0]
+    assert read_folder(save(tmp_path / "h.xlsx", products=PRODUCTS[:1])) == SheetContents()
