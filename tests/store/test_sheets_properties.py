@@ -141,7 +141,9 @@ def test_one_spoilt_cell_is_named_at_its_file_row_and_column(data: st.DataObject
         row = data.draw(st.integers(1, len(rows) - 1))
         position = data.draw(st.integers(0, len(rows[0]) - 1))
         column = rows[0][position]
-        rows[row][position] = data.draw(st.sampled_from(SPOILT[column]))
+        # in the list of products any name is a known one
+        spoilt = [text for text in SPOILT[column] if (sheet, text) != ("products", "unknown")]
+        rows[row][position] = data.draw(st.sampled_from(spoilt))
         with (folder / f"{sheet}.csv").open("w", encoding="utf-8", newline="") as file:
             csv.writer(file).writerows(rows)
         with pytest.raises(SheetFaults) as raised:
