@@ -13,10 +13,10 @@ from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.report.drawing_parts import (
     BODY,
-    HATCH,
     JOB_COLOURS,
     KEEP_FILL,
     LINE,
+    PAPER,
     SMALL,
     TITLE,
     Label,
@@ -119,9 +119,9 @@ def _job_blocks(jobs: Sequence[Job], colours: dict[str, str], short: set[str]) -
         for index, job in enumerate(some):
             x, y = (index // rows) * (half + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
             parts.append(Rect(x, y - 1.8, 6, 3.6, colours[job.code]))
-            text = f"{job.code}, {day(job.lay_on)}, {job.site}"
-            text += f", pile towards {job.pile_towards}" if job.pile_towards else ""
-            text = f"{job.code}: SHORT, not covered, {job.site}" if job.code in short else text
+            pile = f"pile to {job.pile_towards}, " if job.pile_towards else ""
+            pile = "SHORT, not covered, " if job.code in short else pile
+            text = f"{job.code}, {day(job.lay_on)}, {pile}{job.site}"
             parts.append(Label(x + 8, y, shortened(printable(text), SMALL, half - 8)))
         yield Block(FULL, BODY * LINE + 1 + rows * (ROW + 1), tuple(parts))
 
@@ -164,8 +164,8 @@ def _frame(title: str, window: str, page: str) -> list[Part]:
     first, second = BOTTOM + 2 + ROW / 2, BOTTOM + 2 + ROW * 1.5
     parts += [Label(EDGE, first, NOTES[0]), Label(EDGE, second, NOTES[1])]
     x = EDGE + text_width(NOTES[1], SMALL) + 8
-    for fill, dashed, words in ((JOB_COLOURS[0], False, "piece"), (KEEP_FILL, True, "keep"), (HATCH, False, "bin")):
-        parts.append(Rect(x, second - 1.8, 6, 3.6, fill, dashed=dashed))
+    for fill, words in ((JOB_COLOURS[0], "piece"), (KEEP_FILL, "keep"), (PAPER, "bin")):
+        parts.append(Rect(x, second - 1.8, 6, 3.6, fill, dashed=words == "keep", hatched=words == "bin"))
         parts.append(Label(x + 8, second, words))
         x += 8 + text_width(words, SMALL) + 6
     return parts

@@ -90,3 +90,25 @@ def in_rows(spots: Sequence[Spot], left: float, right: float) -> list[tuple[int,
         ends[row] = middle + half
         placed.append((row, middle))
     return placed
+
+
+def side_by_side(spots: Sequence[Spot], left: float, right: float) -> list[tuple[int, float]]:
+    """Row and middle of each text, pushed apart in one row while there is room, else in rows.
+
+    Parameters
+    ----------
+    spots, left, right
+        As for `in_rows`.
+    """
+    if sum(spot.width for spot in spots) > right - left:
+        return in_rows(spots, left, right)
+    middles = []
+    edge = left
+    for spot in spots:
+        middles.append(max(spot.at, edge + spot.width / 2))
+        edge = middles[-1] + spot.width / 2
+    edge = right
+    for index in reversed(range(len(spots))):
+        middles[index] = min(middles[index], edge - spots[index].width / 2)
+        edge = middles[index] - spots[index].width / 2
+    return [(0, middle) for middle in middles]

@@ -19,7 +19,8 @@ CHARACTER = 0.62
 INK = "#1a1a1a"
 PAPER = "#ffffff"
 KEEP_FILL = "#f1f6e8"
-HATCH = "url(#bin)"
+HATCHING = "#6b6b6b"
+HATCH_STEP = 2.4  # mm between hatching lines, along either side
 
 # Paul Tol's 'light' qualitative scheme, made for filling labelled cells and safe for colour-blind readers (from
 # memory). Labels say what the colour says: colours repeat from the ninth job on.
@@ -59,6 +60,7 @@ class Rect:
     stroke: str = INK
     stroke_width: float = 0.25
     dashed: bool = False
+    hatched: bool = False
     marks: Mapping[str, str] = field(default_factory=dict)
     title: str = ""
 
@@ -83,11 +85,26 @@ class Rect:
         element = ElementTree.SubElement(parent, "rect", attributes)
         if self.title:
             ElementTree.SubElement(element, "title").text = self.title
+        if self.hatched:
+            attributes = {"d": self._hatching(), "stroke": HATCHING, "stroke-width": "0.35", "fill": "none"}
+            ElementTree.SubElement(parent, "path", attributes)
+
+    def _hatching(self) -> str:
+        """Strokes rising to the right inside the rectangle; drawn out, since printers blur pattern fills."""
+        strokes = []
+        reach = self.width + self.height
+        for index in range(int(reach / HATCH_STEP) + 1):
+            # Each stroke is a stretch of x + y = s, with x and y measured from the top left corner.
+            total = (index + 0.5) * reach / (int(reach / HATCH_STEP) + 1)
+            left, right = max(0.0, total - self.height), min(self.width, total)
+            begin = f"M{number(self.x + left)} {number(self.y + total - left)}"
+            strokes.append(f"{begin}L{number(self.x + right)} {number(self.y + total - right)}")
+        return "".join(strokes)
 
 
 @dataclass(frozen=True, slots=True)
 class Line:
-    """A straight line, with an arrow head at its far end when asked for."""
+    """A straight line, with an arrow head at its far end or a dot at its near end when asked for."""
 
     x1: float
     y1: float
@@ -96,6 +113,7 @@ class Line:
     width: float = 0.25
     colour: str = INK
     arrow: bool = False
+    dot: bool = False
 
     def shifted(self, x: float, y: float) -> Line:
         """The same, elsewhere."""
@@ -113,6 +131,9 @@ class Line:
             "stroke-width": number(self.width),
         }
         ElementTree.SubElement(parent, "line", attributes)
+        if self.dot:
+            place = {"cx": number(self.x1), "cy": number(self.y1), "r": "0.6", "fill": self.colour}
+            ElementTree.SubElement(parent, "circle", place)
         if self.arrow:
             corners = ((self.x2, self.y2), (end, self.y2 - 1.5), (end, self.y2 + 1.5))
             points = " ".join(f"{number(x)},{number(y)}" for x, y in corners)
@@ -192,12 +213,6 @@ def blank_drawing(width: float, height: float, title: str) -> ElementTree.Elemen
         },
     )
     ElementTree.SubElement(svg, "title").text = title
-    definitions = ElementTree.SubElement(svg, "defs")
-    size = {"width": "2.4", "height": "2.4", "patternUnits": "userSpaceOnUse", "patternTransform": "rotate(45)"}
-    pattern = ElementTree.SubElement(definitions, "pattern", {"id": "bin", **size})
-    ElementTree.SubElement(pattern, "rect", {"width": "2.4", "height": "2.4", "fill": PAPER})
-    stripe = {"x1": "0.5", "y1": "0", "x2": "0.5", "y2": "2.4", "stroke": "#6b6b6b", "stroke-width": "0.5"}
-    ElementTree.SubElement(pattern, "line", stripe)
     return svg
 
 

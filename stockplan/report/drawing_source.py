@@ -10,10 +10,9 @@ from dataclasses import dataclass, field
 
 from stockplan.domain.plan import Piece, PlannedLeftover, SourceCuts
 from stockplan.domain.units import metres, money, size
-from stockplan.report.drawing_labels import MARGIN, Spot, in_rows, labels_inside
+from stockplan.report.drawing_labels import MARGIN, Spot, in_rows, labels_inside, side_by_side
 from stockplan.report.drawing_parts import (
     BODY,
-    HATCH,
     KEEP_FILL,
     LINE,
     PAPER,
@@ -29,11 +28,12 @@ from stockplan.report.handling import roll_weight_kg
 from stockplan.report.words import PieceLabels, SourceFacts, printable
 
 FULL, HALF, THIRD = 277.0, 135.0, 88.0  # mm; widths of a block on the page
-TALLEST = 56.0  # mm a source may take across on the page
+TALLEST = 44.0  # mm a source may take across on the page
 LEFT, RIGHT = 2.0, 6.0  # mm beside the source, for half of a figure above its ends
 ROW = SMALL * LINE
 ARROW_ROOM = 40.0  # mm at the right of the first header line
-SCALES = (20, 25, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
+LARGE_SCALES = (20, 25, 50)
+SCALES = (50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
 LEADER = "#5a5a5a"
 
 
@@ -58,7 +58,13 @@ class Block:
 
 
 def scale_for(width_mm: int, length_mm: int) -> int:
-    """The largest usual scale, as the N of 1:N, at which a source fits its room on the page."""
+    """The usual scale, as the N of 1:N, at which a source fits its room on the page.
+
+    The largest at which it takes half a page's width, if 1:50 or larger; else the largest at which it fits at all.
+    """
+    for scale in LARGE_SCALES:
+        if length_mm <= scale * (HALF - LEFT - RIGHT) and width_mm <= scale * TALLEST:
+            return scale
     for scale in SCALES:
         if length_mm <= scale * (FULL - LEFT - RIGHT) and width_mm <= scale * TALLEST:
             return scale
@@ -102,7 +108,7 @@ def source_block(
     header = _header_lines(facts)
     width = _block_width(cuts.length_mm / scale, header)
     canvas = _Canvas(top=0.0)
-    _header(canvas, header, width)
+    _header(canvas, header, width, LEFT + cuts.length_mm / scale)
     _ticks(canvas, cuts, scale, width)
     for piece in cuts.pieces():
         _piece(canvas, piece, scale, colours[piece.job], labels)
@@ -128,12 +134,13 @@ def _block_width(drawn: float, header: Sequence[str]) -> float:
     return next((width for width in (THIRD, HALF) if needed <= width), FULL)
 
 
-def _header(canvas: _Canvas, header: Sequence[str], width: float) -> None:
+def _header(canvas: _Canvas, header: Sequence[str], width: float, source_end: float) -> None:
     first = shortened(header[0], BODY, width - ARROW_ROOM)
-    canvas.labels.append(Label(0, BODY * LINE / 2, first, BODY, bold=True))
     middle = BODY * LINE / 2
-    canvas.labels.append(Label(width - 24, middle, "pile", SMALL, "end"))
-    canvas.shapes.append(Line(width - 22, middle, width - 2, middle, 0.6, arrow=True))
+    canvas.labels.append(Label(0, middle, first, BODY, bold=True))
+    end = max(source_end, text_width(first, BODY) + ARROW_ROOM)
+    canvas.labels.append(Label(end - 22, middle, "pile", SMALL, "end"))
+    canvas.shapes.append(Line(end - 20, middle, end, middle, 0.6, arrow=True))
     canvas.top = BODY * LINE
     for line in header[1:]:
         canvas.labels.append(Label(0, canvas.top + ROW / 2, shortened(line, SMALL, width)))
@@ -179,8 +186,9 @@ def _leftover(canvas: _Canvas, leftover: PlannedLeftover, scale: int) -> None:
     name = f"keep {money(leftover.value_pence)}" if leftover.keep else "bin"
     rect = Rect(
         *_placed(canvas, leftover, scale),
-        fill=KEEP_FILL if leftover.keep else HATCH,
+        fill=KEEP_FILL if leftover.keep else PAPER,
         dashed=leftover.keep,
+        hatched=not leftover.keep,
         marks={"class": "keep" if leftover.keep else "bin", "data-source": printable(leftover.source)},
         title=f"{name}, {dimensions} m, {printable(leftover.reason)}",
     )
@@ -222,10 +230,10 @@ def _outside(canvas: _Canvas, bottom: float, width: float) -> float:
         return bottom
     wanted = sorted(canvas.outside, key=lambda one: (one[0].x + one[0].width / 2, one[0].y))
     spots = [Spot(rect.x + rect.width / 2, key) for rect, key in wanted]
-    placed = in_rows(spots, 0, width)
+    placed = side_by_side(spots, 0, width)
     for (rect, key), spot, (row, middle) in zip(wanted, spots, placed, strict=True):
         y = bottom + 3 + (row + 0.5) * ROW
-        canvas.leaders.append(Line(spot.at, rect.y + rect.height / 2, middle, y - SMALL / 2, 0.2, LEADER))
+        canvas.leaders.append(Line(spot.at, rect.y + rect.height / 2, middle, y - SMALL / 2, 0.2, LEADER, dot=True))
         canvas.labels.append(Label(middle, y, key, SMALL, "middle", bold=True, background=PAPER))
     return bottom + 3 + (max(row for row, _ in placed) + 1) * ROW
 

@@ -1,0 +1,154 @@
+"""What the terminal shows: complete, within its width, in the owner's order, and nothing trusted that was typed."""
+
+import io
+import re
+from dataclasses import replace
+
+import pytest
+import sample_plans
+from rich.cells import cell_len
+from rich.console import Console
+
+from stockplan.domain.plan import Plan, PlanStatus
+from stockplan.report.headline import headlines
+from stockplan.report.plan_file import plan_to_json
+from stockplan.report.plan_reader import read_plan, read_request
+from stockplan.report.terminal import render_plan
+
+SAMPLES = [sample_plans.one_source, sample_plans.mixed, sample_plans.many_sources, sample_plans.nothing_to_do]
+
+
+def shown(request, plan, width=80, **options) -> str:
+    output = io.StringIO()
+    render_plan(Console(file=output, width=width, **options), request, plan)
+    return output.getvalue()
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda sample: sample.__name__)
+def test_no_line_is_longer_than_the_terminal(sample, width):
+    text = shown(*sample(), width)
+    assert max(cell_len(line) for line in text.splitlines()) <= width
+
+
+@pytest.mark.parametrize("width", [80, 120])
+@pytest.mark.parametrize("sample", SAMPLES, ids=lambda sample: sample.__name__)
+def test_every_job_tag_and_order_is_there(sample, width):
+    request, plan = sample()
+    text = shown(request, plan, width)
+    wanted = {job.code for job in request.jobs} | {cuts.source for cuts in plan.cuts()}
+    wanted |= {order.key for order in plan.orders()}
+    assert {word for word in wanted if not re.search(rf"(?<!\w){re.escape(word)}(?!\w)", text)} == set()
+
+
+def test_sections_come_in_the_order_an_owner_reads():
+    text = shown(*sample_plans.mixed())
+    headings = [
+        "Plan for 2026-11-30", "net cost", "To order", "Cuts in G30", "Cuts in L40", "Leftovers to keep",
+        "Leftovers to bin", "Short: not covered", "Totals", "Before anyone cuts or lifts",
+    ]  # fmt: skip
+    places = [text.index(heading) for heading in headings]
+    assert places == sorted(places)
+
+
+def test_without_colour_there_is_no_escape_and_nothing_is_lost(monkeypatch):
+    request, plan = sample_plans.mixed()
+    piped = shown(request, plan)
+    assert "\x1b" not in piped
+    coloured = shown(request, plan, force_terminal=True, color_system="truecolor")
+    assert re.sub(r"\x1b\[[0-9;]*m", "", coloured) == piped
+    monkeypatch.setenv("NO_COLOR", "1")
+    quiet = shown(request, plan, force_terminal=True)
+    assert not re.search(r"\x1b\[[0-9;]*3[0-7]m", quiet)
+
+
+def test_what_was_typed_is_printed_not_obeyed():
+    text = shown(*sample_plans.rude_names())
+    assert "\x1b" not in text
+    assert "R<&1>" in text
+    assert "[red]B&7" in text
+    assert 'bay "bay" [bold]?[31m' in text
+    assert "J[i]<script>" in text
+
+
+def test_the_price_order_day_and_jobs_of_an_order_are_there():
+    text = shown(*sample_plans.mixed(), 120)
+    line = next(line for line in text.splitlines() if line.strip().startswith("new-1 "))
+    for part in ("Fri 20 Nov", "Fri 27 Nov", "G30 roll", "1,100.00", "J103, J104, J105"):
+        assert part in line
+    assert "Thornbury Turf Supply" in text
+    assert "2 orders, 2,200.00 together" in text
+
+
+def test_a_heavy_roll_bears_a_note_and_a_light_offcut_none():
+    text = shown(*sample_plans.mixed())
+    assert "about 252 kg; too heavy for hands: use plant" in text
+    assert re.search(r"about 3 kg$", text, re.MULTILINE)
+    assert "does not mean that it may be lifted" in " ".join(text.split())
+
+
+def test_a_shortfall_says_why_and_what_would_mend_it():
+    text = " ".join(shown(*sample_plans.mixed(), 120).split())
+    assert "no single batch has 31.00 m at 4.00 m across" in text
+    assert "Would mend it: a 31 m length, or two batches" in text
+
+
+def test_a_stored_plan_shows_the_same():
+    request, plan = sample_plans.mixed()
+    text = plan_to_json(request, plan)
+    assert shown(read_request(text), read_plan(text)) == shown(request, plan)
+
+
+def test_no_jobs_no_orders():
+    text = shown(*sample_plans.nothing_to_do())
+    assert "No jobs in this window" in text
+    assert "Nothing: the yard covers it." in text
+
+
+def one_product(**changes) -> Plan:
+    _, plan = sample_plans.one_source()
+    facts = {
+        "net_cost_pence": 100_000,
+        "lower_bound_pence": 100_000,
+        "foreman_cost_pence": 105_000,
+        "status": PlanStatus.OPTIMAL,
+    }
+    return replace(plan, products=(replace(plan.products[0], **{**facts, **changes}),))
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({}, "G30: net cost 1,000.00; 50.00 (4.8 %) less than the foreman's plan; proven the cheapest."),
+        (
+            {"status": PlanStatus.FEASIBLE, "lower_bound_pence": 99_000},
+            "G30: net cost 1,000.00; 50.00 (4.8 %) less than the foreman's plan; "
+            "no plan can save more than 10.00 (1.0 %).",
+        ),
+        (
+            {"status": PlanStatus.FEASIBLE, "lower_bound_pence": 99_950, "ended_by": "clock"},
+            "G30: net cost 1,000.00; 50.00 (4.8 %) less than the foreman's plan; "
+            "no plan can save more than 0.50 (0.05 %); the search ran out of time.",
+        ),
+        (
+            {"foreman_cost_pence": 100_000},
+            "G30: net cost 1,000.00; the same as the foreman's plan; proven the cheapest.",
+        ),
+        (
+            {"foreman_cost_pence": 90_000},
+            "G30: net cost 1,000.00; 100.00 (11.1 %) more than the foreman's plan; proven the cheapest.",
+        ),
+        (
+            {"foreman_cost_pence": None},
+            "G30: net cost 1,000.00; the foreman's plan leaves short a job that this one covers; proven the cheapest.",
+        ),
+    ],
+)
+def test_headline_of_one_product(changes, sentence):
+    assert headlines(one_product(**changes)) == [sentence]
+
+
+def test_headline_of_several_products_begins_with_the_whole():
+    whole, *each = headlines(sample_plans.mixed()[1])
+    assert whole.startswith("Whole plan: net cost 1,458.20; 88.00 (5.7 %) less than the foreman's plan; 1 piece short")
+    assert [sentence[:4] for sentence in each] == ["G30:", "L40:"]
