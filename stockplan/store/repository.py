@@ -160,7 +160,7 @@ def read_settings(session: Session) -> tuple[CostSettings, str]:
     StoreError
         When a stored setting cannot be read.
     """
-    stored: dict[str, str] = dict(session.execute(select(SettingRow.name, SettingRow.value)).tuples().all())
+    stored = {name: value for name, value in session.execute(select(SettingRow.name, SettingRow.value))}  # noqa: C416
     defaults = CostSettings()
     amounts = {"crosscut_pence": defaults.crosscut_pence, "rip_pence": defaults.rip_pence}
     for name in amounts.keys() & stored.keys():

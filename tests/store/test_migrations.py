@@ -1,0 +1,164 @@
+"""One chain of migrations makes the tables, and an older store is brought up to date with a copy kept first."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+from alembic import command
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from alembic.script import ScriptDirectory
+from small_yard import CONTENTS, take_in
+from sqlalchemy import inspect, text
+
+from stockplan import resources
+from stockplan.errors import StoreError, StoreTooNew
+from stockplan.store import migrate, session
+from stockplan.store.importing import read_contents
+from stockplan.store.migrate import migration_config
+from stockplan.store.session import HEAD, SQLITE_APPLICATION_ID, Store, connect_unchecked, open_store
+from stockplan.store.tables import Base
+from stockplan.store.verify import verify_store
+
+LATER = """
+import sqlalchemy as sa
+from alembic import op
+
+revision, down_revision, branch_labels, depends_on = "later", "{head}", None, None
+
+def upgrade():
+    op.add_column("product", sa.Column("maker", sa.Text, nullable=False, server_default="unknown"))
+    {then}
+
+def downgrade():
+    op.drop_column("product", "maker")
+"""
+NextVersion = Callable[..., None]
+
+
+@pytest.fixture
+def next_version(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> NextVersion:
+    """Turn the program into its own next version, which has one more migration."""
+
+    def become(then: str = "pass") -> None:
+        folder = tmp_path / "next" / "migrations"
+        shutil.copytree(resources.migrations_folder(), folder, ignore=shutil.ignore_patterns("__pycache__"))
+        (folder / "versions" / "later.py").write_text(LATER.format(head=HEAD, then=then), encoding="utf-8")
+        monkeypatch.setattr(resources, "migrations_folder", lambda: folder)
+        monkeypatch.setattr(session, "HEAD", "later")
+
+    return become
+
+
+def copies(tmp_path: Path) -> list[Path]:
+    return sorted(tmp_path.glob("yard-copy-*"))
+
+
+def test_migrations_are_one_chain_and_the_program_knows_its_end() -> None:
+    assert ScriptDirectory.from_config(migration_config()).get_heads() == [HEAD]
+
+
+def test_tables_are_those_of_the_program(store: Store) -> None:
+    with store.engine.connect() as connection:
+        assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+
+
+def test_checks_and_names_are_those_of_the_program(store: Store) -> None:
+    found = inspect(store.engine)
+    for table in Base.metadata.sorted_tables:
+        named = {str(constraint.name) for constraint in table.constraints}
+        primary = found.get_pk_constraint(table.name)["name"]
+        foreign = {key["name"] for key in found.get_foreign_keys(table.name)}
+        checks = {check["name"] for check in found.get_check_constraints(table.name)}
+        assert {primary, *foreign, *checks} == named
+
+
+def test_down_and_up_again(place: str) -> None:
+    open_store(place, create=True).close()
+    with connect_unchecked(place) as connection:
+        command.downgrade(migration_config(connection), "base")
+        connection.commit()
+        assert set(inspect(connection).get_table_names()) <= {"alembic_version"}
+        command.upgrade(migration_config(connection), "head")
+        connection.commit()
+    with open_store(place) as store:
+        take_in(store)
+        with store.reading() as reader:
+            assert verify_store(reader) == []
+
+
+def test_new_store_is_marked_as_ours(file_place: str) -> None:
+    open_store(file_place, create=True).close()
+    with closing(sqlite3.connect(file_place)) as connection:
+        assert connection.execute("PRAGMA application_id").fetchone() == (SQLITE_APPLICATION_ID,)
+        assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_older_store_is_upgraded_and_keeps_what_it_holds(place: str, next_version: NextVersion) -> None:
+    with open_store(place, create=True) as store:
+        take_in(store)
+    next_version()
+    with open_store(place) as store, store.reading() as reader:
+        assert set(read_contents(reader).stock) == set(CONTENTS.stock)
+        assert reader.scalars(text("SELECT DISTINCT maker FROM product")).all() == ["unknown"]
+        assert verify_store(reader) == []
+
+
+def test_copy_is_kept_before_the_upgrade(file_place: str, tmp_path: Path, next_version: NextVersion) -> None:
+    with open_store(file_place, create=True) as store:
+        take_in(store)
+    next_version()
+    open_store(file_place).close()
+    (copy,) = copies(tmp_path)
+    assert f"tables-{HEAD}" in copy.name
+    with closing(sqlite3.connect(copy)) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == (HEAD,)
+        assert connection.execute("SELECT count(*) FROM stock_item").fetchone() == (len(CONTENTS.stock),)
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    open_store(file_place).close()
+    assert copies(tmp_path) == [copy]  # up to date: no copy
+
+
+def test_failed_upgrade_leaves_the_store_as_it_was(file_place: str, tmp_path: Path, next_version: NextVersion) -> None:
+    with open_store(file_place, create=True) as store:
+        take_in(store)
+    next_version(then="raise RuntimeError('half way')")
+    with pytest.raises(RuntimeError, match="half way"):
+        open_store(file_place)
+    with closing(sqlite3.connect(file_place)) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == (HEAD,)
+        assert "maker" not in {row[1] for row in connection.execute("PRAGMA table_info(product)")}
+    assert len(copies(tmp_path)) == 1
+
+
+def test_no_copy_no_upgrade(file_place: str, next_version: NextVersion, monkeypatch: pytest.MonkeyPatch) -> None:
+    open_store(file_place, create=True).close()
+    next_version()
+    real = sqlite3.connect
+
+    def full_disk(path: object) -> sqlite3.Connection:
+        if str(path).endswith(".unfinished"):
+            raise sqlite3.OperationalError("database or disk is full")
+        return real(str(path))
+
+    monkeypatch.setattr(migrate.sqlite3, "connect", full_disk)
+    with pytest.raises(StoreError, match=r"was not upgraded: no copy could be kept first .*disk is full"):
+        open_store(file_place)
+    with closing(real(file_place)) as connection:
+        assert connection.execute("SELECT version_num FROM alembic_version").fetchone() == (HEAD,)
+
+
+def test_newer_store_is_refused_and_untouched(place: str) -> None:
+    open_store(place, create=True).close()
+    with connect_unchecked(place) as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+        connection.commit()
+    with pytest.raises(StoreTooNew, match="newer stockplan .*9999.* knows up to " + HEAD):
+        open_store(place)
+    with connect_unchecked(place) as connection:
+        assert connection.scalar(text("SELECT version_num FROM alembic_version")) == "9999"

@@ -1,0 +1,95 @@
+"""A store put out of order by hand is found out."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from small_yard import take_in
+from sqlalchemy import text
+
+from stockplan.store.session import Store, open_store
+from stockplan.store.verify import verify_store
+
+
+def spelled_out(statement: str) -> str:
+    """Fill in what is the same in every line put in by hand."""
+    moment, days = "'2026-11-26 07:00:00'", "'2026-11-30', '2026-12-04', '2026-11-26'"
+    statement = re.sub(r"^LEDGER \((\d), ", rf"INSERT INTO movement VALUES (\1, {moment}, 'x', ", statement)
+    return re.sub(r"^PLAN \(", f"INSERT INTO stored_plan VALUES (1, {moment}, {days}, 1, 1, ", statement)
+
+
+def faults_after(store: Store, *statements: str) -> str:
+    with store.unit_of_work() as work:
+        for statement in statements:
+            work.session.execute(text(spelled_out(statement)))
+        work.commit()
+    with store.reading() as session:
+        return "\n".join(verify_store(session))
+
+
+@pytest.fixture
+def filled(store: Store) -> Store:
+    take_in(store)
+    return store
+
+
+def test_sound_store_has_no_faults(filled: Store) -> None:
+    assert faults_after(filled) == ""
+
+
+@pytest.mark.parametrize(
+    ("statement", "fault"),
+    [
+        ("UPDATE stock_item SET length_mm = 24000 WHERE tag = 'R-1'", "R-1 in stock is"),
+        ("UPDATE stock_item SET length_mm = 24000 WHERE tag = 'R-1'", "area does not balance"),
+        ("UPDATE stock_item SET bay = 'Z' WHERE tag = 'R-1'", "R-1 in stock is"),
+        ("DELETE FROM stock_item WHERE tag = 'R-1'", "R-1 is missing from stock"),
+        ("UPDATE stock_item SET tag = 'R-2' WHERE tag = 'R-1'", "R-2 is in stock but not by the ledger"),
+        (
+            "LEDGER (4, 'written_off', 'R-1', '', '{}')",
+            "R-1 is in stock",
+        ),
+        ("LEDGER (4, 'written_off', 'R-7', '', '{}')", "movement 4"),
+        (
+            "LEDGER (5, 'written_off', 'R-7', '', '{}')",
+            "from movement 3 to",
+        ),
+        (
+            "LEDGER (4, 'eaten', 'R-1', '', '{}')",
+            "cannot be read beyond",
+        ),
+        (
+            "LEDGER (4, 'written_off', 'R-1', '', '{')",
+            "cannot be read beyond",
+        ),
+        (
+            "LEDGER (4, 'written_off', 'R-1', '', '[]')",
+            "not an object",
+        ),
+        (
+            "PLAN ('{')",
+            "stored plan 1 cannot be read",
+        ),
+        (
+            "PLAN ('[]')",
+            "stored plan 1 is not a plan file",
+        ),
+    ],
+)
+def test_each_disorder_is_named(filled: Store, statement: str, fault: str) -> None:
+    assert fault in faults_after(filled, statement)
+
+
+def test_row_without_its_parent_is_named(file_place: str) -> None:
+    with open_store(file_place, create=True) as store:
+        take_in(store)
+        with store.engine.connect() as connection:
+            raw = connection.connection.dbapi_connection
+            assert raw is not None
+
+            raw.execute("PRAGMA foreign_keys = OFF")  # type: ignore[attr-defined]
+            raw.execute("DELETE FROM product WHERE code = 'G40'")  # type: ignore[attr-defined]
+            raw.execute("PRAGMA foreign_keys = ON")  # type: ignore[attr-defined]
+        with store.reading() as session:
+            assert "of stock_item refers to a product that is not there" in "\n".join(verify_store(session))
