@@ -86,6 +86,8 @@ class Master:
     def solve(self) -> bool:
         """Solve the relaxation; False when it is infeasible."""
         self._result = self._solver.solve()
+        if self._result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+            print(self._result.termination)
         return bool(self._result.termination.reason == mathopt.TerminationReason.OPTIMAL)
 
     @property

@@ -46,6 +46,7 @@ def _worth(
     widths, lengths = widths_mm[:, None].astype(float), lengths_mm[None, :].astype(float)
     full_share = (675_000 + 75 * np.minimum(lengths, 3000)) / 1_000_000
     narrow_share = (20_000 + 9 * widths) / 80_000 * (9000 + np.minimum(lengths, 6000)) / 15_000
+    narrow_share = np.minimum(narrow_share, full_share)
     share = np.where(full[:, None], full_share, narrow_share)
     pence = source.unit_cost.pence / source.unit_cost.area_mm2 * widths * lengths * share
     kept = (widths >= LEAST_WIDTH_MM) & (lengths >= LEAST_LENGTH_MM)
