@@ -7,7 +7,7 @@ SQLite and on PostgreSQL.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from operator import attrgetter
@@ -270,6 +270,16 @@ def read_plan(session: Session, number: int | None = None) -> StoredPlan:
     row = session.get(StoredPlanRow, last if number is None else number)
     if row is None:
         raise StoreError(f"there is no plan {number}; the last one made is {last}")
+    return _plan_of(row)
+
+
+def read_plans(session: Session) -> Iterator[StoredPlan]:
+    """Read every stored plan, in the order made."""
+    for row in session.scalars(select(StoredPlanRow).order_by(StoredPlanRow.number).execution_options(yield_per=20)):
+        yield _plan_of(row)
+
+
+def _plan_of(row: StoredPlanRow) -> StoredPlan:
     window = Window(row.window_first, row.window_last)
     return StoredPlan(
         row.number, row.made_at, window, row.today, row.net_cost_pence, row.lower_bound_pence, row.plan_json

@@ -45,6 +45,12 @@ def locate_store(given: str | None) -> str:
     )
 
 
+def store_exists(where: str | None) -> bool:
+    """Say whether there is a store to open; a database on a server is taken to be there."""
+    url = _url(locate_store(where))
+    return url.get_backend_name() != "sqlite" or Path(url.database or "").exists()
+
+
 class Store:
     """An open store whose tables are those of this program.
 

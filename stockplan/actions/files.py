@@ -1,0 +1,84 @@
+"""Writing files so that a reader finds the old one or the new one, never half of one."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterable
+from pathlib import Path
+
+from stockplan.errors import StockplanError
+
+
+def check_writable(path: Path) -> None:
+    """Find out before the work begins that its result could not be written.
+
+    Raises
+    ------
+    StockplanError
+        When the folder is not there, or the path names a folder.
+    """
+    if path.is_dir():
+        raise StockplanError(f"{path} is a folder; name a file in it")
+    if not path.absolute().parent.is_dir():
+        raise StockplanError(f"the folder {path.absolute().parent} is not there; make it first, or name another file")
+
+
+def write_text(path: Path, text: str) -> None:
+    """Write a file in one step: beside its place first, then under its name.
+
+    Parameters
+    ----------
+    path
+        Where to; a file already there is replaced. Something that is no ordinary file, such as a pipe, is written to.
+    text
+        Written as UTF-8.
+
+    Raises
+    ------
+    StockplanError
+        When it cannot be written.
+    """
+    data = text.encode("utf-8")
+    try:
+        if path.exists() and not path.is_file():
+            path.write_bytes(data)
+            return
+        place = path.resolve()  # through a link to the file it stands for
+        unfinished = place.with_name(f".{place.name}.{os.getpid()}.unfinished")
+        try:
+            with unfinished.open("wb") as file:
+                file.write(data)
+                file.flush()
+                os.fsync(file.fileno())
+            os.replace(unfinished, place)
+        finally:
+            unfinished.unlink(missing_ok=True)
+    except OSError as error:
+        raise StockplanError(f"{path} cannot be written: {error.strerror}") from error
+
+
+def drawing_names(path: Path, products: Iterable[str]) -> dict[str, Path]:
+    """Say which file each product's drawing goes to.
+
+    Parameters
+    ----------
+    path
+        `plan.svg` stays as it is for one product and becomes `plan-PRODUCT.svg` for several; `.svg` is added where the
+        name has no ending.
+    products
+        Product codes; what cannot stand in a file name becomes an underscore.
+    """
+    path = path if path.suffix else path.with_suffix(".svg")
+    codes = list(products)
+    if len(codes) == 1:
+        return {codes[0]: path}
+    names: dict[str, Path] = {}
+    taken: set[str] = set()
+    for code in codes:
+        safe = "".join(character if character.isalnum() or character in "-_." else "_" for character in code)
+        name, number = safe, 2
+        while name.casefold() in taken:
+            name, number = f"{safe}-{number}", number + 1
+        taken.add(name.casefold())
+        names[code] = path.with_name(f"{path.stem}-{name}{path.suffix}")
+    return names

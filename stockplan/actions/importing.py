@@ -1,0 +1,59 @@
+"""Taking spreadsheets into the store."""
+
+from __future__ import annotations
+
+import getpass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stockplan.errors import SheetFaults
+
+if TYPE_CHECKING:
+    from stockplan.store.importing import ImportSummary
+
+
+def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
+    """Bring the store to what a folder of CSV files or a workbook says; the same sheets again change nothing.
+
+    Parameters
+    ----------
+    where
+        The store, made when there is none; see `locate_store`.
+    sheets
+        Folder or .xlsx file.
+
+    Raises
+    ------
+    SheetFaults
+        When anything in the sheets is wrong, or does not agree with the store; nothing is stored.
+    StoreError
+        When the store cannot be opened or written.
+    """
+    from stockplan.store.importing import import_contents, read_contents  # noqa: PLC0415
+    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
+    from stockplan.store.sheets import read_folder  # noqa: PLC0415
+
+    known = None
+    if store_exists(where):
+        with open_store(where) as store, store.reading() as session:
+            known = read_contents(session)
+    contents = read_folder(sheets, known)
+    with open_store(where, create=True) as store, store.unit_of_work() as work:
+        summary = import_contents(work, contents, user())
+        work.commit()
+    return summary
+
+
+def fault_lines(faults: SheetFaults) -> str:
+    """Print faults one a line, the first two hundred of them, and how many more there are."""
+    from stockplan.store.sheet_faults import summarise_faults  # noqa: PLC0415
+
+    return summarise_faults(faults)
+
+
+def user() -> str:
+    """Say who is at the machine, for the ledger."""
+    try:
+        return getpass.getuser()
+    except (OSError, KeyError):  # a machine that has no name for its user
+        return "unknown"

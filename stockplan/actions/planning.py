@@ -1,0 +1,156 @@
+"""Making a plan, and looking at one again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+from stockplan.actions.files import drawing_names, write_text
+from stockplan.domain.jobs import Job, Window
+from stockplan.domain.plan import Plan
+from stockplan.domain.request import PlanRequest, Progress, SearchLimits
+from stockplan.errors import PlanUnsound, RequestError
+
+
+@dataclass(frozen=True, slots=True)
+class ShownPlan:
+    """A plan in the store, ready to be shown.
+
+    Parameters
+    ----------
+    number
+        Its number in the store.
+    request, plan
+        What was asked and the answer; read back from the store, the request holds only what reports need.
+    text
+        The plan file.
+    without_strips
+        Jobs of the window that could not be planned because their strips are not worked out yet.
+    """
+
+    number: int
+    request: PlanRequest
+    plan: Plan
+    text: str
+    without_strips: tuple[Job, ...] = ()
+
+    @property
+    def is_short(self) -> bool:
+        """Whether some job of the window is not covered in full."""
+        return bool(self.without_strips) or any(True for _ in self.plan.short())
+
+
+def make_plan(
+    where: str | None,
+    window: Window,
+    today: date,
+    limits: SearchLimits,
+    progress: Callable[[Progress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> ShownPlan:
+    """Plan the jobs of a window, have the plan checked, and store it.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    window
+        The days to plan.
+    today
+        The first day on which anything can be ordered.
+    limits
+        How long to look.
+    progress
+        Told now and then how far the search is.
+    should_stop
+        Asked now and then; True ends the search with the best plan so far.
+
+    Raises
+    ------
+    RequestError
+        When no job with strips is laid in the window.
+    PlanUnsound
+        When the plan fails its check; it is not stored then.
+    StoreError
+        When the store cannot be read or written.
+    """
+    from stockplan.cutting import plan_cuts  # noqa: PLC0415
+    from stockplan.domain.check import check  # noqa: PLC0415
+    from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
+    from stockplan.store.repository import jobs_without_strips, load_request, read_jobs, store_plan  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    with open_store(where) as store:
+        with store.reading() as session:
+            request = load_request(session, window, today)
+            without_strips = tuple(jobs_without_strips(session, window))
+            if not request.jobs:
+                raise RequestError(_nothing_to_plan(window, without_strips, read_jobs(session)))
+        plan = plan_cuts(request, limits, progress, should_stop)
+        if violations := check(request, plan):
+            raise PlanUnsound([str(violation) for violation in violations])
+        text = plan_to_json(request, plan)
+        with store.unit_of_work() as work:
+            number = store_plan(work, plan, text)
+            work.commit()
+    return ShownPlan(number, request, plan, text, without_strips)
+
+
+def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job]) -> str:
+    span = f"from {window.first} to {window.last}"
+    if without_strips:
+        codes = ", ".join(job.code for job in without_strips)
+        return f"no job laid {span} has strips to cut yet: {codes}; give them strips in strips.csv and import again"
+    if not jobs:
+        return "the store holds no jobs; import a folder with jobs.csv and strips.csv first"
+    first, last = jobs[0].lay_on, jobs[-1].lay_on
+    return f"no job is laid {span}; the jobs in the store are laid from {first} to {last}"
+
+
+def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
+    """Read a plan made before.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    number
+        Which plan; default the last one made.
+
+    Raises
+    ------
+    StoreError
+        When there is no such plan or it cannot be read.
+    """
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store import repository  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    with open_store(where) as store, store.reading() as session:
+        found = repository.read_plan(session, number)
+    return ShownPlan(found.number, read_request(found.plan_json), read_plan(found.plan_json), found.plan_json)
+
+
+def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
+    """Write one drawing a product and return the files written, in order of product.
+
+    Parameters
+    ----------
+    shown
+        The plan.
+    path
+        See `drawing_names`.
+
+    Raises
+    ------
+    StockplanError
+        When a file cannot be written.
+    """
+    from stockplan.report.drawing import draw_product  # noqa: PLC0415
+
+    names = drawing_names(path, (product.product for product in shown.plan.products))
+    for product in shown.plan.products:
+        write_text(names[product.product], draw_product(shown.request, product))
+    return list(names.values())

@@ -1,0 +1,289 @@
+"""The command line: each command reads what was typed, calls one action and shows what comes back.
+
+Exit status: 0 done; 1 the input or the store is wrong; 2 wrong usage; 3 a plan was made but some job is short.
+"""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+from typer.core import TyperGroup
+
+from stockplan import __version__
+from stockplan.cli.options import (
+    AtLeastOption,
+    DrawingOption,
+    FirstDay,
+    FromOption,
+    JsonFileOption,
+    JsonFlag,
+    LastDay,
+    LeastSize,
+    SecondsOption,
+    SeedOption,
+    StoreOption,
+    TodayOption,
+    ToOption,
+    WorkOption,
+)
+from stockplan.domain.jobs import Window
+from stockplan.domain.request import SearchLimits
+from stockplan.errors import SheetFaults, StockplanError
+
+if TYPE_CHECKING:
+    from stockplan.actions.planning import ShownPlan
+    from stockplan.store.importing import ImportSummary, Tally
+
+INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130
+
+
+class _Commands(TyperGroup):
+    """Turns what a person can mend into a message and an exit status, in one place."""
+
+    def invoke(self, ctx: Any) -> Any:
+        try:
+            return super().invoke(ctx)
+        except SheetFaults as faults:
+            from stockplan.actions.importing import fault_lines  # noqa: PLC0415
+
+            say(fault_lines(faults))
+            say(f"Nothing was stored: {len(faults.faults):,} fault{'s' if len(faults.faults) != 1 else ''}.")
+        except StockplanError as error:
+            say(f"stockplan: {error}")
+        except KeyboardInterrupt:
+            say("\nStopped; nothing was stored.")
+            raise typer.Exit(INTERRUPTED) from None
+        raise typer.Exit(INPUT_WRONG)
+
+
+app = typer.Typer(
+    cls=_Commands,
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+    help="What to cut from what, what to order by when, what it costs, and which leftovers to keep.",
+    epilog="Exit status: 0 done; 1 the input or the store is wrong; 2 wrong usage; 3 planned, but some job is short.",
+)
+
+
+def main() -> None:
+    """Run the command line."""
+    app()
+
+
+def say(text: str) -> None:
+    """Print on standard error."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def _print_version(wanted: bool) -> None:
+    if wanted:
+        print(f"stockplan {__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def options(
+    context: typer.Context,
+    store: StoreOption = None,
+    version: Annotated[
+        bool, typer.Option("--version", callback=_print_version, is_eager=True, help="Print the version and stop.")
+    ] = False,
+) -> None:
+    """Keep what holds for every command."""
+    context.obj = store
+
+
+@app.command("import")
+def import_(
+    context: typer.Context,
+    sheets: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder of CSV files, or one .xlsx workbook.")],
+    store: StoreOption = None,
+) -> None:
+    """Take products, supply, stock and jobs from spreadsheets into the store."""
+    from stockplan.actions.importing import import_sheets  # noqa: PLC0415
+
+    print(_import_words(import_sheets(store or context.obj, sheets)))
+
+
+def _import_words(summary: ImportSummary) -> str:
+    sorts = ("products", "supply", "stock", "jobs")
+    lines = [f"{name}: {_tally_words(getattr(summary, name))}" for name in sorts]
+    if not summary.changed_anything:
+        lines.insert(0, "Nothing new: the store holds all of it already.")
+    return "\n".join(lines)
+
+
+def _tally_words(tally: Tally) -> str:
+    counts = ((tally.new, "new"), (tally.changed, "changed"), (tally.removed, "taken out"), (tally.same, "as before"))
+    return ", ".join(f"{count:,} {word}" for count, word in counts if count) or "none in the sheets"
+
+
+@app.command()
+def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
+    context: typer.Context,
+    first: FirstDay,
+    last: LastDay,
+    today: TodayOption = None,
+    seconds: SecondsOption = 30.0,
+    work: WorkOption = None,
+    seed: SeedOption = 0,
+    json_file: JsonFileOption = None,
+    drawing: DrawingOption = None,
+    store: StoreOption = None,
+) -> None:
+    """Plan the jobs laid in some days: orders, cuts, leftovers. Ctrl-C takes the best plan so far."""
+    from stockplan.actions.files import check_writable  # noqa: PLC0415
+    from stockplan.actions.planning import make_plan  # noqa: PLC0415
+    from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
+
+    window = _window(first, last)
+    for path in (json_file, drawing):
+        if path is not None and str(path) != "-":
+            check_writable(path)
+    with interruptible() as should_stop, shown_progress() as progress:
+        limits = SearchLimits(seconds, work, seed)
+        made = make_plan(store or context.obj, window, _today(today, first), limits, progress, should_stop)
+    _show(made, json_file, drawing)
+    if made.without_strips:
+        codes = ", ".join(job.code for job in made.without_strips)
+        say(f"Not planned, as their strips are not worked out yet: {codes}.")
+    if made.is_short:
+        raise typer.Exit(SHORT)
+
+
+def _window(first: date, last: date) -> Window:
+    if last < first:
+        raise typer.BadParameter(f"{last} lies before the first day, {first}", param_hint="--to")
+    return Window(first, last)
+
+
+def _today(given: date | None, first: date) -> date:
+    machine = date.today()
+    if given is not None or machine <= first:
+        return given or machine
+    say(f"These days began before today ({machine}); orders are counted from {first}.")
+    return first
+
+
+def _show(shown: ShownPlan, json_file: Path | None, drawing: Path | None) -> None:
+    """Print a plan, and write what was asked for; the tables make room when the plan file goes to standard output."""
+    from rich.console import Console  # noqa: PLC0415
+
+    from stockplan.actions.files import write_text  # noqa: PLC0415
+    from stockplan.actions.planning import write_drawings  # noqa: PLC0415
+    from stockplan.report.terminal import render_plan  # noqa: PLC0415
+
+    to_stdout = str(json_file) == "-"
+    console = Console(stderr=to_stdout, highlight=False)
+    render_plan(console, shown.request, shown.plan)
+    written: list[Path] = []
+    if to_stdout:
+        sys.stdout.write(shown.text)
+        sys.stdout.flush()
+    elif json_file is not None:
+        write_text(json_file, shown.text)
+        written.append(json_file)
+    if drawing is not None:
+        written += write_drawings(shown, drawing)
+    for path in written:
+        say(f"Wrote {path}")
+    say(f"This is plan {shown.number}; show it again with: stockplan show {shown.number}")
+
+
+@app.command()
+def show(
+    context: typer.Context,
+    number: Annotated[
+        int | None, typer.Argument(metavar="[PLAN]", min=1, help="The plan's number. Default: the last one made.")
+    ] = None,
+    json_file: JsonFileOption = None,
+    drawing: DrawingOption = None,
+    store: StoreOption = None,
+) -> None:
+    """Show a plan made before."""
+    from stockplan.actions.planning import stored_plan  # noqa: PLC0415
+
+    _show(stored_plan(store or context.obj, number), json_file, drawing)
+
+
+@app.command()
+def stock(
+    context: typer.Context,
+    product: Annotated[str | None, typer.Option(help="Only this product.", show_default=False)] = None,
+    batch: Annotated[
+        str | None, typer.Option(help='Only this batch; "" for things of unknown batch.', show_default=False)
+    ] = None,
+    bay: Annotated[str | None, typer.Option(help="Only what lies in this bay.", show_default=False)] = None,
+    at_least: AtLeastOption = None,
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """List what lies in the yard."""
+    from stockplan.actions.looking import StockFilter, list_stock  # noqa: PLC0415
+    from stockplan.cli.lists import stock_json, stock_list  # noqa: PLC0415
+
+    least = at_least or LeastSize()
+    found = list_stock(store or context.obj, StockFilter(product, batch, bay, least.width_mm, least.length_mm))
+    print(stock_json(found) if as_json else stock_list(found))
+
+
+@app.command()
+def jobs(
+    context: typer.Context,
+    first: FromOption = None,
+    last: ToOption = None,
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """List the jobs in the order they are laid."""
+    from stockplan.actions.looking import list_jobs  # noqa: PLC0415
+    from stockplan.cli.lists import job_list, jobs_json  # noqa: PLC0415
+
+    found = list_jobs(store or context.obj, _window(first or date.min, last or date.max))
+    print(jobs_json(found) if as_json else job_list(found))
+
+
+@app.command()
+def verify(context: typer.Context, store: StoreOption = None) -> None:
+    """Check the store against itself: stock against the ledger, area, plans, the file."""
+    from stockplan.actions.looking import verify as verify_store  # noqa: PLC0415
+
+    name, faults = verify_store(store or context.obj)
+    if faults:
+        for fault in faults:
+            say(fault)
+        raise StockplanError(f"the store {name} is not in order; work from its last good copy")
+    print(f"The store {name} is in order.")
+
+
+@app.command()
+def demo(
+    context: typer.Context,
+    folder: Annotated[
+        Path | None, typer.Argument(help="Where to put it. Default: a new temporary folder.", show_default=False)
+    ] = None,
+    seconds: SecondsOption = 20.0,
+) -> None:
+    """Plan an invented firm's fortnight in a fresh store, and write the plan file and the drawings."""
+    from rich.console import Console  # noqa: PLC0415
+
+    from stockplan.actions.demo import run_demo  # noqa: PLC0415
+    from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
+    from stockplan.report.terminal import render_plan  # noqa: PLC0415
+
+    if context.obj is not None:
+        raise typer.BadParameter("demo makes a store of its own; name a folder for it instead", param_hint="--store")
+    with interruptible() as should_stop, shown_progress() as progress:
+        made = run_demo(folder, SearchLimits(seconds), progress, should_stop)
+    render_plan(Console(highlight=False), made.shown.request, made.shown.plan)
+    print(f"\nSpreadsheets  {made.sheets}\nStore         {made.store}\nPlan file     {made.plan_file}")
+    for drawing in made.drawings:
+        print(f"Drawing       {drawing}")
+    print(f"\nLook further with: stockplan --store {made.store} stock")

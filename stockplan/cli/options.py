@@ -1,0 +1,118 @@
+"""What people type after a command's name, and how it is read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from stockplan.domain.units import parse_length
+from stockplan.errors import UnitError
+
+
+def read_date(text: str) -> date:
+    """Read a date such as 2026-11-30."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError:
+        raise typer.BadParameter(f"{text!r} is not a date; write year-month-day, such as 2026-11-30") from None
+
+
+@dataclass(frozen=True, slots=True)
+class LeastSize:
+    """At least so much across and along the pile, mm."""
+
+    width_mm: int = 0
+    length_mm: int = 0
+
+
+def read_size(text: str) -> LeastSize:
+    """Read a size such as 1.8x3.0: across by along the pile, in metres."""
+    parts = re.split(r"\s*[x×]\s*", text.strip().lower())
+    if len(parts) != 2:
+        raise typer.BadParameter(f"{text!r} is not a size; write across x along in metres, such as 1.8x3.0")
+    try:
+        width_mm, length_mm = map(parse_length, parts)
+    except UnitError as error:
+        raise typer.BadParameter(str(error)) from error
+    return LeastSize(width_mm, length_mm)
+
+
+StoreOption = Annotated[
+    str | None,
+    typer.Option(
+        "--store",
+        metavar="FILE|URL",
+        help="The store: a file, or the URL of a PostgreSQL database. Default: STOCKPLAN_STORE, else your own store.",
+        show_default=False,
+    ),
+]
+FromOption = Annotated[
+    date | None, typer.Option("--from", metavar="DATE", parser=read_date, help="First day.", show_default=False)
+]
+ToOption = Annotated[
+    date | None, typer.Option("--to", metavar="DATE", parser=read_date, help="Last day.", show_default=False)
+]
+FirstDay = Annotated[date, typer.Option("--from", metavar="DATE", parser=read_date, help="First day to lay.")]
+LastDay = Annotated[date, typer.Option("--to", metavar="DATE", parser=read_date, help="Last day to lay.")]
+TodayOption = Annotated[
+    date | None,
+    typer.Option(
+        "--today",
+        metavar="DATE",
+        parser=read_date,
+        help="The first day on which anything can be ordered. Default: this machine's date, or the first day to lay "
+        "when that has passed.",
+        show_default=False,
+    ),
+]
+SecondsOption = Annotated[
+    float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look for a better plan.")
+]
+WorkOption = Annotated[
+    int | None,
+    typer.Option(
+        "--work",
+        metavar="UNITS",
+        min=1,
+        help="Stop after so much work on each product, so that every machine gives the same plan. Default: no limit.",
+        show_default=False,
+    ),
+]
+SeedOption = Annotated[
+    int, typer.Option("--seed", metavar="NUMBER", min=0, help="Another seed may find another plan of the same worth.")
+]
+JsonFileOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--json",
+        metavar="FILE",
+        help="Write the plan file; - for standard output.",
+        allow_dash=True,
+        show_default=False,
+    ),
+]
+DrawingOption = Annotated[
+    Path | None,
+    typer.Option(
+        "--drawing",
+        metavar="FILE.svg",
+        help="Draw the cuts to scale; one file a product, named FILE-PRODUCT.svg when there are several.",
+        show_default=False,
+    ),
+]
+AtLeastOption = Annotated[
+    LeastSize | None,
+    typer.Option(
+        "--at-least",
+        metavar="ACROSSxALONG",
+        parser=read_size,
+        help="Only things of at least this size in metres, such as 1.8x3.0; nothing is turned to fit.",
+        show_default=False,
+    ),
+]
+JsonFlag = Annotated[bool, typer.Option("--json", help="Print JSON instead of a list.")]
