@@ -1,0 +1,58 @@
+"""What is slow to import stays away until a command needs it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+import time
+from pathlib import Path
+
+import pytest
+
+HEAVY = ("pandas", "ortools", "sqlalchemy", "numpy", "alembic", "openpyxl", "shapely")
+RUN = """
+import sys
+from stockplan.cli import main
+sys.argv = ["stockplan", *sys.argv[1:]]
+try:
+    main()
+except SystemExit as end:
+    assert not end.code, end.code
+print(" ".join(name for name in {heavy} if name in sys.modules), file=sys.stderr)
+"""
+
+
+def imported(*arguments: str) -> set[str]:
+    """Which heavy packages a command has imported by its end."""
+    command = [sys.executable, "-c", RUN.format(heavy=HEAVY), *arguments]
+    done = subprocess.run(command, capture_output=True, text=True, check=True)
+    return set(done.stderr.splitlines()[-1].split())
+
+
+@pytest.fixture(scope="module")
+def demo_store(tmp_path_factory: pytest.TempPathFactory) -> str:
+    store = str(tmp_path_factory.mktemp("start-up") / "yard.db")
+    sheets = Path(__file__).parent.parent / "demo_data"
+    assert "pandas" in imported("--store", store, "import", str(sheets))
+    return store
+
+
+@pytest.mark.parametrize("arguments", [["--help"], ["--version"], ["plan", "--help"], ["stock", "--help"]])
+def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
+    assert imported(*arguments) == set()
+
+
+@pytest.mark.parametrize("command", [["stock"], ["stock", "--json"], ["jobs"], ["verify"]])
+def test_looking_imports_only_the_database(command: list[str], demo_store: str) -> None:
+    assert imported("--store", demo_store, *command) == {"sqlalchemy"}
+
+
+def test_help_is_quick() -> None:
+    """The target is 0.3 s; the best of five leaves out what else the machine is doing."""
+    command = [sys.executable, "-c", "from stockplan.cli import main; main()", "--help"]
+    best = 9.0
+    for _ in range(5):
+        began = time.perf_counter()
+        subprocess.run(command, stdout=subprocess.DEVNULL, check=True)
+        best = min(best, time.perf_counter() - began)
+    assert best < 0.3
