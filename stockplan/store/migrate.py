@@ -5,14 +5,15 @@ from __future__ import annotations
 import os
 import sqlite3
 import time
-from contextlib import closing
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
-from sqlalchemy import Connection
+from sqlalchemy import Connection, text
 
 from stockplan import resources
 from stockplan.errors import StoreBusy, StoreError, StoreTooNew
@@ -46,7 +47,7 @@ def bring_up_to_date(store: Store, *, may_create: bool) -> None:
     """
     if store.engine.dialect.name == "sqlite":
         _use_write_ahead_log(Path(store.engine.url.database or ""), store.name)
-    with writing(store.engine).connect() as connection:
+    with writing(store.engine).connect() as connection, _references_unwatched(connection):
         revision = revision_of(connection, store.name)  # again, now that no one else can write
         script = ScriptDirectory.from_config(migration_config())
         known = {entry.revision for entry in script.walk_revisions()}
@@ -62,7 +63,27 @@ def bring_up_to_date(store: Store, *, may_create: bool) -> None:
         if revision is not None and connection.dialect.name == "sqlite":
             keep_copy(Path(store.engine.url.database or ""), revision)
         command.upgrade(migration_config(connection), "head")
+        _check_references(connection, store.name)
         connection.commit()
+
+
+@contextmanager
+def _references_unwatched(connection: Connection) -> Iterator[None]:
+    """Let SQLite rebuild a table that others refer to; dropping the old one would take their rows along."""
+    raw = connection.connection.dbapi_connection
+    if connection.dialect.name != "sqlite" or raw is None:
+        yield
+        return
+    raw.cursor().execute("PRAGMA foreign_keys = OFF")  # has no effect once a transaction has begun
+    try:
+        yield
+    finally:
+        connection.invalidate()  # the next one watches them again
+
+
+def _check_references(connection: Connection, name: str) -> None:
+    if connection.dialect.name == "sqlite" and connection.execute(text("PRAGMA foreign_key_check")).first():
+        raise StoreError(f"the store {name} was not upgraded: some of its rows refer to others that are not there")
 
 
 def keep_copy(path: Path, revision: str) -> Path:

@@ -109,6 +109,31 @@ def test_older_store_is_upgraded_and_keeps_what_it_holds(place: str, next_versio
         assert verify_store(reader) == []
 
 
+REBUILD = 'with op.batch_alter_table("job") as job: job.alter_column("site", nullable=True)'
+
+
+def test_rebuilding_a_table_keeps_the_rows_that_refer_to_it(place: str, next_version: NextVersion) -> None:
+    """SQLite rebuilds a table to change a column, and strips go when their job goes."""
+    with open_store(place, create=True) as store:
+        take_in(store)
+    next_version(then=REBUILD)
+    with open_store(place) as store, store.reading() as reader:
+        assert read_contents(reader).jobs == CONTENTS.jobs
+        assert read_contents(reader).lawns == CONTENTS.lawns
+        if store.engine.dialect.name == "sqlite":
+            assert reader.scalar(text("PRAGMA foreign_keys")) == 1
+
+
+def test_upgrade_that_leaves_a_row_without_its_parent_is_refused(file_place: str, next_version: NextVersion) -> None:
+    with open_store(file_place, create=True) as store:
+        take_in(store)
+    next_version(then="op.execute('DELETE FROM job')")
+    with pytest.raises(StoreError, match="was not upgraded: some of its rows refer to others"):
+        open_store(file_place)
+    with closing(sqlite3.connect(file_place)) as connection:
+        assert connection.execute("SELECT count(*) FROM job").fetchone() == (2,)
+
+
 def test_copy_is_kept_before_the_upgrade(file_place: str, tmp_path: Path, next_version: NextVersion) -> None:
     with open_store(file_place, create=True) as store:
         take_in(store)
