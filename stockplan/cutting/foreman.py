@@ -2,7 +2,8 @@
 
 Jobs in the order they are laid, the largest first within a day; a job's pieces largest first; for each piece the
 best-fitting offcut (what is left beside or behind pieces already cut counts as one), else the shortest part roll that
-holds it, else an unopened roll, else a new roll. The whole job comes from one batch: he tries each and takes the cheapest.
+holds it, else an unopened roll, else a new roll. The whole job comes from one batch: he tries each and takes the
+cheapest.
 """
 
 from __future__ import annotations

@@ -21,7 +21,6 @@ GAIN = 0.01  # pence between value and bound at which the relaxation counts as s
 MOST_AT_ONCE = 12  # patterns from one batch in one round
 
 
-
 class Pricers:
     """The pricing recursions of a problem, for plans and for bounds.
 

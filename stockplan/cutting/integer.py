@@ -15,6 +15,7 @@ from stockplan.cutting.solution import Solution
 PURCHASE_TIE_BREAK = 0.01
 SOLVER = mathopt.SolverType.HIGHS
 
+
 def best_whole(
     instance: Instance,
     patterns: Iterable[Pattern],
@@ -50,7 +51,9 @@ def best_whole(
         row = model.add_linear_constraint(lb=group.units, ub=group.units)
         row.set_coefficient(short[group.job], group.units)
         for batch, demand in group.demands.items():
-            fixed = None if given is None else given.get((number, batch), 0 if any(k[0] == number for k in given) else None)
+            fixed = (
+                None if given is None else given.get((number, batch), 0 if any(k[0] == number for k in given) else None)
+            )
             variable = model.add_integer_variable(
                 lb=0 if fixed is None else fixed, ub=group.units if fixed is None else fixed
             )
@@ -79,10 +82,13 @@ def best_whole(
         values |= {v: float(j in incumbent.short) for j, v in enumerate(short)}
         hint.solution_hints.append(mathopt.SolutionHint(variable_values=values))
     parameters = mathopt.SolveParameters(
-        time_limit=datetime.timedelta(seconds=max(0.05, seconds)), threads=None if SOLVER == mathopt.SolverType.HIGHS else 1, relative_gap_tolerance=1e-7,
+        time_limit=datetime.timedelta(seconds=max(0.05, seconds)),
+        threads=None if SOLVER == mathopt.SolverType.HIGHS else 1,
+        relative_gap_tolerance=1e-7,
         absolute_gap_tolerance=0.004,
     )
-    if node_limit: parameters.node_limit=node_limit
+    if node_limit:
+        parameters.node_limit = node_limit
     result = mathopt.solve(model, SOLVER, params=parameters, model_params=hint)
     if not result.has_primal_feasible_solution():
         return None, result.termination.reason == mathopt.TerminationReason.INFEASIBLE

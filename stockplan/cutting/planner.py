@@ -1,0 +1,112 @@
+"""The one entry: a plan asked for in, a plan out."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections.abc import Callable
+
+from stockplan.cutting.assemble import assemble
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.instance import build_instance
+from stockplan.cutting.search import Found, Search
+from stockplan.cutting.shortfall import explain
+from stockplan.cutting.solution import Solution
+from stockplan.domain.plan import Plan, PlanStatus, ProductPlan
+from stockplan.domain.request import PlanRequest, Progress, SearchLimits
+
+SMALLEST_GAP = 1e-6
+
+
+def plan_cuts(
+    request: PlanRequest,
+    limits: SearchLimits,
+    progress: Callable[[Progress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
+) -> Plan:
+    """Plan every product that has jobs, each on its own.
+
+    Parameters
+    ----------
+    request
+        What the plan depends on.
+    limits
+        Clock, work and seed. Each product may use the clock in proportion to its jobs and what earlier products left.
+    progress
+        Told what is known now and then.
+    should_stop
+        Asked now and then; once it answers True every product ends with the best plan it has.
+    """
+    started = time.monotonic()
+    deadline = started + limits.seconds
+    codes = sorted({job.product for job in request.jobs})
+    jobs_left = len(request.jobs)
+    plans: list[ProductPlan] = []
+    orders = 1
+    for code in codes:
+        mine = sum(job.product == code for job in request.jobs)
+        now = time.monotonic()
+        share = max(0.0, deadline - now) * mine / max(1, jobs_left)
+        jobs_left -= mine
+        budget = Budget(now + share, limits.work, should_stop or (lambda: False))
+        one = _plan_product(request, code, limits, budget, progress, started, orders)
+        orders += len(one.orders)
+        plans.append(one)
+    return Plan(request.window, request.today, request.currency, tuple(plans))
+
+
+def _plan_product(
+    request: PlanRequest,
+    code: str,
+    limits: SearchLimits,
+    budget: Budget,
+    progress: Callable[[Progress], None] | None,
+    started: float,
+    first_order: int,
+) -> ProductPlan:
+    began = time.monotonic()
+    instance = build_instance(request, code)
+
+    def report(phase: str, best: Solution, bound: float) -> None:
+        if progress is None:
+            return
+        cost = best.net_cost(instance)
+        penalty = sum(instance.penalties[j] for j in best.short)
+        known = None if bound <= 0 else min(cost, max(0, math.ceil(bound - penalty)))
+        progress(Progress(code, phase, cost, known, time.monotonic() - started))
+
+    found = Search(instance, limits.seed, budget, report).run()
+    parts = assemble(instance, found.best, first_order)
+    short = explain(request, instance, found.best)
+    bound = _bound_on_cost(found, [instance.penalties[j] for j in found.best.short], parts.net_cost_pence)
+    comparable = found.foreman.short <= found.best.short
+    return ProductPlan(
+        product=code,
+        status=_status(parts.net_cost_pence, bound, short=bool(short)),
+        net_cost_pence=parts.net_cost_pence,
+        lower_bound_pence=bound,
+        foreman_cost_pence=found.foreman.net_cost(instance) if comparable else None,
+        orders=parts.orders,
+        cuts=parts.cuts,
+        stock_used=parts.stock_used,
+        leftovers=parts.leftovers,
+        short=short,
+        cutting_cost_pence=parts.cutting_cost_pence,
+        work=budget.work,
+        seed=limits.seed,
+        ended_by=budget.ended_by,
+        seconds=time.monotonic() - began,
+    )
+
+
+def _bound_on_cost(found: Found, penalties: list[int], net_cost: int) -> int:
+    """Bound on net cost among plans that leave no more short; rounded up, as every plan costs whole pence."""
+    return min(net_cost, max(0, math.ceil(found.bound - sum(penalties) - SMALLEST_GAP)))
+
+
+def _status(net_cost: int, bound: int, *, short: bool) -> PlanStatus:
+    if short:
+        return PlanStatus.SHORT
+    if bound >= net_cost or net_cost - bound < SMALLEST_GAP * net_cost:
+        return PlanStatus.OPTIMAL
+    return PlanStatus.FEASIBLE
