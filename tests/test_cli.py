@@ -338,3 +338,21 @@ def test_demo_refuses_a_folder_with_a_store(tmp_path: Path) -> None:
     result = run("demo", str(tmp_path))
     assert result.exit_code == 1
     assert "already holds a store" in result.stderr
+
+
+def test_demo_makes_all_it_says(tmp_path: Path) -> None:
+    place = tmp_path / "demo"
+    result = run("demo", str(place), "--seconds", "3")
+    assert result.exit_code == 0, result.stderr
+    assert "J221" in result.stdout.partition("Short: not covered")[2]
+    named = [
+        Path(path) for path in re.findall(r"^(?:Spreadsheets|Store|Plan file|Drawing) +(.+)$", result.stdout, re.M)
+    ]
+    assert {path.name for path in named} == {
+        "sheets", "stockplan.db", "plan.json", "plan-K24.svg", "plan-K30.svg", "plan-K40.svg",
+    }  # fmt: skip
+    assert all(path.parent == place and path.exists() for path in named)
+    store = str(place / "stockplan.db")
+    assert run("--store", store, "verify").exit_code == 0
+    assert run("--store", store, "import", str(place / "sheets")).stdout.startswith("Nothing new")
+    assert run("--store", store, "show", "--json", "-").stdout == (place / "plan.json").read_text()
