@@ -14,7 +14,7 @@ from contextlib import suppress
 from pathlib import Path
 
 import pytest
-from test_cli import WEEK, fill, small_case
+from typed_commands import WEEK, fill, small_case
 
 from stockplan.cli.progress import progress_words, shown_progress
 from stockplan.domain.request import Progress
@@ -23,12 +23,13 @@ from stockplan.store.repository import read_plan, read_plans
 from stockplan.store.session import open_store
 from stockplan.store.verify import verify_store
 
+HERE = [str(folder) for folder in Path(__file__).parents[:2]]
 # The program with a planner that looks until it is told to stop, and says when it has begun and what it was told.
 PROGRAM = """
 import sys, time
 sys.path[:0] = sys.argv[1].split(":")
 import stockplan.cutting
-from test_cli import small_case
+from typed_commands import small_case
 from stockplan.domain.request import Progress
 
 def look_until_told(request, limits, progress, should_stop):
@@ -55,7 +56,7 @@ def store(tmp_path: Path) -> Path:
 
 def start(store: Path, hears: str = "hears") -> subprocess.Popen[str]:
     """Start planning and wait until the planner looks."""
-    paths = ":".join([str(Path(__file__).parent), *filter(None, os.environ.get("PYTHONPATH", "").split(":"))])
+    paths = ":".join([*HERE, *filter(None, os.environ.get("PYTHONPATH", "").split(":"))])
     command = [sys.executable, "-c", PROGRAM, paths, hears, "--store", str(store), "plan", *WEEK, "--json", "-"]
     child = subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     for line in child.stderr or ():
@@ -149,7 +150,7 @@ def test_on_a_terminal_progress_is_one_changing_line(store: Path) -> None:
     import pty  # noqa: PLC0415
 
     ours, theirs = pty.openpty()
-    command = [sys.executable, "-c", PROGRAM, str(Path(__file__).parent), "hears", "--store", str(store), "plan", *WEEK]
+    command = [sys.executable, "-c", PROGRAM, ":".join(HERE), "hears", "--store", str(store), "plan", *WEEK]
     environment = {**os.environ, "TERM": "xterm", "COLUMNS": "100"}
     child = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=theirs, env=environment)
     os.close(theirs)

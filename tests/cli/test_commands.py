@@ -1,0 +1,131 @@
+"""Commands, as typed: what they print where, and how they end."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from builders import ROLL, small_request
+from typed_commands import WEEK, Planner, fill, run
+
+import stockplan
+
+DEMO = Path(__file__).parents[2] / "demo_data"
+
+
+def test_version() -> None:
+    assert run("--version").stdout == f"stockplan {stockplan.__version__}\n"
+
+
+def test_import_says_what_is_new_and_then_that_nothing_is() -> None:
+    first = run("import", str(DEMO))
+    assert first.exit_code == 0
+    assert "stock: 60 new" in first.stdout
+    second = run("import", str(DEMO))
+    assert second.exit_code == 0
+    assert second.stdout.startswith("Nothing new")
+    assert "stock: 60 as before" in second.stdout
+
+
+def test_faulty_sheets_end_with_1_and_every_fault_on_standard_error(tmp_path: Path, store: Path) -> None:
+    sheets = tmp_path / "sheets"
+    sheets.mkdir()
+    (sheets / "products.csv").write_text("product,description,weight_kg_m2\nG30,x,heavy\nG40,y,-1\n")
+    result = run("import", str(sheets))
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    assert "products.csv:2: weight_kg_m2" in result.stderr
+    assert "products.csv:3: weight_kg_m2" in result.stderr
+    assert result.stderr.endswith("Nothing was stored: 2 faults.\n")
+    assert not store.exists()
+
+
+def test_missing_folder_ends_with_1(tmp_path: Path) -> None:
+    result = run("import", str(tmp_path / "nowhere"))
+    assert result.exit_code == 1
+    assert "nowhere" in result.stderr
+
+
+@pytest.mark.parametrize("command", [["stock"], ["jobs"], ["verify"], ["show"], ["plan", *WEEK]])
+def test_no_store_ends_with_1_and_what_to_do(command: list[str], store: Path) -> None:
+    result = run(*command)
+    assert result.exit_code == 1
+    assert f"there is no store at {store}" in result.stderr
+    assert not store.exists()
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["cut"],
+        ["import"],
+        ["plan", "--from", "2026-11-30"],
+        ["plan", "--from", "30/11/2026", "--to", "2026-12-04"],
+        ["plan", "--from", "2026-12-04", "--to", "2026-11-30"],
+        ["plan", *WEEK, "--seconds", "0"],
+        ["stock", "--at-least", "1.8"],
+        ["stock", "--at-least", "1,8x3"],
+        ["show", "0"],
+        ["--store", "x.db", "demo"],
+    ],
+)
+def test_wrong_usage_ends_with_2(command: list[str]) -> None:
+    result = run(*command)
+    assert result.exit_code == 2
+    assert result.stdout == ""
+    assert "Error" in result.stderr
+
+
+def test_store_option_may_stand_before_or_after_the_command(tmp_path: Path) -> None:
+    other = str(tmp_path / "other.db")
+    assert run("--store", other, "import", str(DEMO)).exit_code == 0
+    assert run("stock", "--store", other).stdout == run("--store", other, "stock").stdout
+    assert run("stock").exit_code == 1
+
+
+def tags(*filters: str) -> list[str]:
+    return [item["tag"] for item in json.loads(run("stock", *filters, "--json").stdout)["items"]]
+
+
+def test_stock_filters(planner: Planner) -> None:
+    assert tags() == ["R-1", "R-2"]
+    assert tags("--batch", "B8") == ["R-2"]
+    assert tags("--product", "G40") == []
+    assert tags("--bay", "north") == ["R-1", "R-2"]
+    assert tags("--at-least", "4x10") == ["R-1"]
+    assert tags("--at-least", "4.001x1") == []
+    assert tags("--at-least", "4000mm × 8m") == ["R-1", "R-2"]
+    assert tags("--at-least", "10x4") == []  # never turned
+
+
+def test_stock_list_and_json_hold_the_same(planner: Planner) -> None:
+    listed = run("stock").stdout
+    document = json.loads(run("stock", "--json").stdout)
+    assert (document["format"], document["version"]) == ("stockplan-stock", 1)
+    for item in document["items"]:
+        width, length = item["width_mm"] / 1000, item["length_mm"] / 1000
+        assert re.search(rf"^{item['tag']} +G30 +{item['batch']} .*{width:.2f} × {length:.2f}", listed, re.MULTILINE)
+    assert listed.endswith("2 items, 72.0 m²\n")  # 4 × 10 + 4 × 8
+    assert document["items"][0] == {
+        "tag": "R-1", "product": "G30", "batch": "B7", "form": "roll", "width_mm": 4000, "length_mm": 10000,
+        "bay": "north", "cost_per_m2": 10.0,
+    }  # fmt: skip
+
+
+def test_control_characters_in_tags_do_not_reach_the_terminal(store: Path) -> None:
+    rude = replace(ROLL, tag="R\x1b[31m-1")
+    fill(store, small_request(stock=(rude,)))
+    assert "\x1b" not in run("stock").stdout
+    assert tags() == [rude.tag]
+
+
+def test_jobs_lists_the_schedule(planner: Planner) -> None:
+    listed = run("jobs").stdout
+    assert re.search(r"^2026-11-30  Mon  J1 +Larch Row +G30 +3 +18.0 +one batch +house$", listed, re.MULTILINE)
+    assert "1 job, 3 pieces, 18.0 m²" in listed  # 4 × 3 + 2 × 1.5 × 2
+    assert "0 jobs" in run("jobs", "--from", "2026-12-01").stdout
+    strips = json.loads(run("jobs", "--to", "2026-11-30", "--json").stdout)["jobs"][0]["strips"]
+    assert strips[1] == {"strip": "B", "width_mm": 1500, "length_mm": 2000, "count": 2}

@@ -1,0 +1,173 @@
+"""Plans, as asked for: made, checked, kept, shown again, written; and the demo."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import pytest
+from builders import JOB, MONDAY, TODAY, build, new_order, read_cuts, small_request
+from typed_commands import WEEK, Planner, fill, run, short_case, small_case, use
+
+from stockplan import cli
+from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.request import SearchLimits
+from stockplan.report.plan_reader import read_plan
+from stockplan.store.session import open_store
+
+
+def test_plan_is_shown_stored_and_shown_again(planner: Planner) -> None:
+    made = run("plan", *WEEK)
+    assert made.exit_code == 0
+    assert "R-1" in made.stdout
+    assert "stockplan show 1" in made.stderr
+    again = run("show")
+    assert again.exit_code == 0
+    assert again.stdout == made.stdout
+    assert run("show", "1").stdout == made.stdout
+    missing = run("show", "7")
+    assert missing.exit_code == 1
+    assert "there is no plan 7; the last one made is 1" in missing.stderr
+
+
+def test_planner_is_asked_for_what_was_typed(planner: Planner) -> None:
+    assert run("plan", *WEEK, "--seconds", "2.5", "--work", "70", "--seed", "3").exit_code == 0
+    assert planner.limits == SearchLimits(2.5, 70, 3)
+    asked = planner.case.request
+    assert planner.request == replace(asked, supply=asked.supply[::-1])  # the store keeps offers in its own order
+    assert run("plan", *WEEK).exit_code == 0
+    assert planner.limits == SearchLimits(30.0, None, 0)
+
+
+def test_orders_are_counted_from_the_machines_date_but_not_later_than_the_window(
+    planner: Planner, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Clock(date):
+        now = date(2026, 11, 25)
+
+        @classmethod
+        def today(cls) -> date:  # type: ignore[override]
+            return cls.now
+
+    monkeypatch.setattr(cli, "date", Clock)
+    result = run("plan", *WEEK[:4])
+    assert planner.request.today == date(2026, 11, 25)
+    assert "began before" not in result.stderr
+    Clock.now = date(2026, 12, 2)
+    result = run("plan", *WEEK[:4])
+    assert planner.request.today == MONDAY
+    assert "These days began before today (2026-12-02); orders are counted from 2026-11-30." in result.stderr
+
+
+def test_plan_file_and_drawing_are_written(planner: Planner, tmp_path: Path) -> None:
+    result = run("plan", *WEEK, "--json", str(tmp_path / "plan.json"), "--drawing", str(tmp_path / "cuts.svg"))
+    assert result.exit_code == 0
+    assert read_plan((tmp_path / "plan.json").read_text()) == replace(planner.case.plan, today=TODAY)
+    assert (tmp_path / "cuts.svg").read_text().startswith("<")
+    for name in ("plan.json", "cuts.svg"):
+        assert f"Wrote {tmp_path / name}" in result.stderr
+    again = tmp_path / "again.json"
+    assert run("show", "--json", str(again)).exit_code == 0
+    assert again.read_text() == (tmp_path / "plan.json").read_text()
+
+
+def test_plan_file_on_standard_output_sends_the_tables_to_standard_error(planner: Planner) -> None:
+    result = run("plan", *WEEK, "--json", "-")
+    assert result.exit_code == 0
+    assert json.loads(result.stdout)["format"] == "stockplan-plan"
+    assert "Plan for 2026-11-30" in result.stderr
+
+
+def test_place_that_cannot_be_written_is_found_before_planning(planner: Planner, tmp_path: Path) -> None:
+    planner.limits = SearchLimits(99)
+    result = run("plan", *WEEK, "--json", str(tmp_path / "nowhere" / "plan.json"))
+    assert result.exit_code == 1
+    assert "is not there" in result.stderr
+    assert planner.limits == SearchLimits(99)
+
+
+def test_short_plan_ends_with_3_and_is_kept(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    use(short_case(), store, monkeypatch)
+    result = run("plan", *WEEK)
+    assert result.exit_code == 3, result.output
+    assert "no roll is so wide" in result.stdout
+    assert run("show").exit_code == 0
+
+
+def test_job_whose_strips_are_not_worked_out_is_named_and_ends_with_3(planner: Planner, store: Path) -> None:
+    green = replace(JOB, code="J2", strips=())
+    fill(store, replace(planner.case.request, jobs=(green,)), LawnCorner("J2", "front", 1, 0, 0, "edge"))
+    result = run("plan", *WEEK)
+    assert result.exit_code == 3
+    assert "not worked out yet: J2" in result.stderr
+    assert planner.request.jobs == (JOB,)
+
+
+def test_unsound_plan_is_neither_shown_nor_stored(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    case = small_case()
+    product = case.plan.products[0]
+    cheap = replace(product, net_cost_pence=product.net_cost_pence - 1)
+    use(replace(case, plan=replace(case.plan, products=(cheap,))), store, monkeypatch)
+    result = run("plan", *WEEK, "--json", "-")
+    assert result.exit_code == 1
+    assert result.stdout == ""
+    assert "failed its check" in result.stderr
+    assert "money adds up" in result.stderr
+    assert run("show").exit_code == 1
+
+
+def test_nothing_to_plan_says_when_there_is(planner: Planner) -> None:
+    result = run("plan", "--from", "2026-06-01", "--to", "2026-06-05")
+    assert result.exit_code == 1
+    assert "the jobs in the store are laid from 2026-11-30 to 2026-11-30" in result.stderr
+
+
+def test_orders_are_shown(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    request = small_request(stock=())
+    cuts = {"new-1": read_cuts(request, "3000: J1.A1", "2000: J1.B1 | J1.B2")}
+    use(build(request, cuts, orders=[new_order(length_mm=5000)]), store, monkeypatch)
+    result = run("plan", *WEEK)
+    assert result.exit_code == 0
+    assert "Fernlea Mills" in result.stdout
+
+
+def test_verify_finds_a_store_in_order_and_one_that_is_not(planner: Planner, store: Path) -> None:
+    run("plan", *WEEK)
+    assert run("verify").exit_code == 0
+    with open_store(str(store)) as opened, opened.unit_of_work() as work:
+        work.session.connection().exec_driver_sql("UPDATE stock_item SET length_mm = 1 WHERE tag = 'R-1'")
+        work.session.connection().exec_driver_sql("UPDATE stored_plan SET net_cost_pence = 1")
+        work.commit()
+    result = run("verify")
+    assert result.exit_code == 1
+    assert "R-1 in stock" in result.stderr
+    assert "area does not balance" in result.stderr
+    assert "stored plan 1 has another window or cost" in result.stderr
+
+
+def test_demo_refuses_a_folder_with_a_store(tmp_path: Path) -> None:
+    (tmp_path / "stockplan.db").touch()
+    result = run("demo", str(tmp_path))
+    assert result.exit_code == 1
+    assert "already holds a store" in result.stderr
+
+
+def test_demo_makes_all_it_says(tmp_path: Path) -> None:
+    place = tmp_path / "demo"
+    result = run("demo", str(place), "--seconds", "3")
+    assert result.exit_code == 0, result.stderr
+    assert "J221" in result.stdout.partition("Short: not covered")[2]
+    named = [
+        Path(path) for path in re.findall(r"^(?:Spreadsheets|Store|Plan file|Drawing) +(.+)$", result.stdout, re.M)
+    ]
+    assert {path.name for path in named} == {
+        "sheets", "stockplan.db", "plan.json", "plan-K24.svg", "plan-K30.svg", "plan-K40.svg",
+    }  # fmt: skip
+    assert all(path.parent == place and path.exists() for path in named)
+    store = str(place / "stockplan.db")
+    assert run("--store", store, "verify").exit_code == 0
+    assert run("--store", store, "import", str(place / "sheets")).stdout.startswith("Nothing new")
+    assert run("--store", store, "show", "--json", "-").stdout == (place / "plan.json").read_text()
