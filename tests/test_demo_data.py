@@ -10,6 +10,9 @@ from pathlib import Path
 
 import pytest
 
+from stockplan.cutting import plan_cuts
+from stockplan.domain.jobs import Window
+from stockplan.domain.request import PlanRequest, SearchLimits
 from stockplan.store.sheets import read_folder
 
 DEMO = Path(__file__).parent.parent / "demo_data"
@@ -85,7 +88,8 @@ def test_the_best_fitting_offcut_is_needed_by_a_bigger_job_laid_later(stock: lis
     dog_run = [item for item in stock if item["product"] == "K40" and holds(item, "1.8", "3")]
     by_area = sorted(dog_run, key=lambda item: Decimal(item["width_m"]) * Decimal(item["length_m"]))
     assert by_area[0]["tag"] == "C-77"
-    assert "C-80" in {item["tag"] for item in by_area}
+    (other,) = (item for item in by_area if item["tag"] == "C-80")
+    assert not other["batch"], "no use to a job of several pieces from one batch"
     same_batch = [item for item in stock if item["batch"] == by_area[0]["batch"]]
     assert {item["tag"] for item in same_batch if holds(item, "4", "5")} == {"P-41"}
     (part_roll,) = (item for item in same_batch if item["tag"] == "P-41")
@@ -100,3 +104,24 @@ def test_the_sheets_have_no_fault_and_keep_tags_as_written(stock: list[Row]) -> 
     assert tags == [item["tag"] for item in stock]
     assert {"0147", "P-7/2", "C-115, no arrow"} <= set(tags)
     assert {item.batch for item in read.stock} == {item["batch"] for item in stock}
+
+
+def test_the_planner_keeps_that_offcut_for_the_bigger_job() -> None:
+    read = read_folder(DEMO)
+    request = PlanRequest(
+        window=Window(date(2026, 11, 30), date(2026, 12, 11)),
+        today=TODAY,
+        products=tuple(product for product in read.products if product.code == "K40"),
+        supply=tuple(option for option in read.supply if option.product == "K40"),
+        stock=tuple(item for item in read.stock if item.product == "K40"),
+        jobs=tuple(job for job in read.jobs if job.product == "K40"),
+    )
+    (plan,) = plan_cuts(request, SearchLimits(seconds=60, work=400)).products
+    sources = defaultdict(set)
+    for source in plan.cuts:
+        for piece in source.pieces():
+            sources[piece.job].add(piece.source)
+    assert sources["J206"] == {"C-80"}
+    assert sources["J212"] == {"P-41", "C-77"}
+    assert plan.foreman_cost_pence is not None
+    assert plan.net_cost_pence < plan.foreman_cost_pence

@@ -3,7 +3,8 @@
 `python -m stockplan.bench.start_up` runs every command in a new process ten times and prints best and median of wall
 time and of processor time. Files are in the system's cache after the first run; the median hides that one.
 
-An empty Typer program stands beside `stockplan --help`: the difference is the program's own.
+An empty Typer program, its help printed as plainly, stands beside `stockplan --help`: the difference is the program's
+own.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ from rich.table import Table
 from stockplan.bench.weeks import SIZES, week, write_folder
 
 PROGRAM = ("-c", "from stockplan.cli import main; main()")
-EMPTY_PROGRAM = ("-c", "import typer; app = typer.Typer(); app.command()(lambda: None); app()")
+EMPTY_PROGRAM = ("-c", "import typer; app = typer.Typer(rich_markup_mode=None); app.command()(lambda: None); app()")
 STORE_VARIABLE = "STOCKPLAN_STORE"
 
 
