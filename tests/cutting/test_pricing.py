@@ -206,9 +206,13 @@ def test_pricing_finds_the_best_of_every_way_to_cut_many_times() -> None:
 # --- grids that do not fit --------------------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize(("along_mm", "across_mm"), [(300, 500), (500, 300), (300, 700), (70, 90)])
+@pytest.mark.parametrize(("along_mm", "across_mm"), [(300, 500), (500, 300), (300, 450), (70, 90)])
 def test_where_sizes_lie_off_the_grid_the_two_recursions_bracket_the_best(along_mm: int, across_mm: int) -> None:
-    """Sizes are multiples of half a metre; a grid counts as exact along an axis only if it carries all of them."""
+    """Sizes are multiples of half a metre; a grid counts as exact along an axis only if it carries all of them.
+
+    Of the recursion that rounds the other way only its patterns count: where a lane seems to reach an edge that it does
+    not, it saves a cut on paper.
+    """
     for seed in range(60):
         held, pence, costs = random_case(seed)
         instance = instance_of(held, pence, costs)
@@ -223,8 +227,45 @@ def test_where_sizes_lie_off_the_grid_the_two_recursions_bracket_the_best(along_
             if optimistic:
                 assert value >= expected - PENNIES, seed
                 continue
-            assert value <= expected + PENNIES, seed
             if priced:
                 pattern = pricer.pattern(priced[0].source)
                 assert value_from_text(pattern.text(), pence, held.width_mm, held.length_mm) >= 0.0
                 assert claimed(pattern, instance, pence) <= expected + PENNIES, seed
+
+
+#   0        1.85  2.25        3.55
+#   +----------+---+------------+ 0      2.25 × 1.5 m at the end of the left lane is worth more than 1.85 × 1.5 m,
+#   |   t 2    | / |            |        and 0.4 m beside the lanes is worth nothing
+#   +----------+---+    t 1     | 3.5
+#   |     left     +------------+ 4.8
+#   +--------------+------------+ 5
+@pytest.mark.xfail(strict=True, reason="off the grid only the widths of pieces and of whole sources are tried as lanes")
+@pytest.mark.parametrize(("along_mm", "across_mm"), [(100, 30), (100, 70), (70, 30)])
+def test_no_lane_width_escapes_the_optimistic_recursion(along_mm: int, across_mm: int) -> None:
+    """Against the exact recursion with a lane of every width, itself checked above against every way to cut."""
+    for seed in range(120):
+        held, pence, costs = fine_case(seed)
+        instance = instance_of(held, pence, costs)
+        exact = only_pricer(instance)
+        assert exact.across.exact
+        (best,) = exact.price(prices_of(exact, pence))
+        grids = Grid(along_mm, 100 % along_mm == 0, True), Grid(across_mm, False, True)
+        pricer = Pricer(instance, exact.sources, instance.piece_types(), *grids)
+        (hopeful,) = pricer.price(prices_of(pricer, pence))
+        assert hopeful.value >= best.value - PENNIES, seed
+
+
+def fine_case(seed: int) -> tuple[StockItem, dict[Size, float], CostSettings]:
+    """Widths in steps of 50 mm; seed 0 is the drawing."""
+    if seed == 0:
+        pence = {(1300, 4800): 6113.0, (1850, 3500): 18750.0}
+        return item("C1", "3550x5000", pence=1450), pence, CostSettings(200, 0)
+    random = Random(seed)
+    width, length = 50 * random.randint(12, 80), 500 * random.randint(2, 12)
+    sizes = {
+        (50 * random.randint(10, width // 50), 100 * random.randint(5, length // 100))
+        for _ in range(random.randint(1, 4))
+    }
+    cost = random.randint(300, 1500)
+    pence = {size: float(round(size[0] * size[1] * cost / 1e6 * random.uniform(0.2, 2))) for size in sorted(sizes)}
+    return item("C1", f"{width}x{length}", pence=cost), pence, CostSettings(random.choice([0, 200]), 0)
