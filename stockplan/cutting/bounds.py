@@ -14,12 +14,13 @@ purchase costs less than m > 0, then prices times m / (m + v) leave none that ga
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from stockplan.cutting.instance import Group, Instance, PieceType
+from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.pricing import Priced
 
-CERTAIN = 1e-6  # relative; allowance for rounding in floating point, taken off every bound
+CERTAIN = 1e-8  # relative; allowance for rounding in floating point, taken off every bound
 
 
 def purchase_scale(priced: Sequence[Priced]) -> float:
@@ -63,17 +64,39 @@ def lagrangian_bound(instance: Instance, prices: Mapping[PieceType, float], pric
     """
     safe = repaired(instance, prices, priced)
     bound = sum(count * safe.get(t, 0.0) for t, count in instance.fixed.items())
-    cheapest = [0.0] * len(instance.jobs)
-    for group in instance.groups:
-        cheapest[group.job] += group.units * _cheapest_unit(group, safe)
-    jobs = {group.job for group in instance.groups}
-    bound += sum(min(float(instance.penalties[j]), cheapest[j]) for j in jobs)
+    bound += cheapest_choices(instance, safe)[0]
     for one in priced:
         if one.source.copies is not None:
             bound += one.source.copies * min(0.0, one.source.value_pence - one.value)
-    return bound - CERTAIN * (1.0 + abs(bound)) * 0.01
+    return bound - CERTAIN * (1.0 + abs(bound))
 
 
-def _cheapest_unit(group: Group, prices: Mapping[PieceType, float]) -> float:
-    costs = (sum(prices.get(t, 0.0) * n for t, n in demand.items()) for demand in group.demands.values())
-    return min(costs, default=math.inf)
+def cheapest_choices(instance: Instance, prices: Mapping[PieceType, float]) -> tuple[float, Counter[PieceType]]:
+    """What serving every job costs at given prices, or leaving it short where that is cheaper, and the pieces taken.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    prices
+        Pence by piece type.
+    """
+    cost = [0.0] * len(instance.jobs)
+    taken: list[Counter[PieceType]] = [Counter() for _ in instance.jobs]
+    served = {group.job for group in instance.groups}
+    for group in instance.groups:
+        unit, batch = min(
+            ((sum(prices.get(t, 0.0) * n for t, n in d.items()), b) for b, d in group.demands.items()),
+            default=(math.inf, -1),
+        )
+        cost[group.job] += group.units * unit
+        for piece, count in group.demands.get(batch, {}).items():
+            taken[group.job][piece] += count * group.units
+    total, pieces = 0.0, Counter[PieceType]()
+    for job in sorted(served):
+        if cost[job] <= instance.penalties[job]:
+            total += cost[job]
+            pieces.update(taken[job])
+        else:
+            total += instance.penalties[job]
+    return total, pieces

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
 
 from stockplan.cutting.bounds import lagrangian_bound
@@ -13,6 +13,7 @@ from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced, Pricer
+from stockplan.cutting.proper import ProperPricer
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -28,10 +29,14 @@ class Pricers:
     ----------
     instance
         The problem.
+    proper
+        Count pieces (slower, stronger), or let them repeat without limit; default the latter.
     """
 
-    def __init__(self, instance: Instance) -> None:
+    def __init__(self, instance: Instance, *, proper: bool = False) -> None:
         self.instance = instance
+        self._proper = proper
+        self._counts = most_needed(instance) if proper else {}
         types = instance.piece_types()
         along, self.along_exact = self._step(types, lengthwise=True)
         across, self.across_exact = self._step(types, lengthwise=False)
@@ -56,16 +61,25 @@ class Pricers:
         pricers = []
         for sources in alike.values():
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
-            pricer = Pricer(
-                self.instance,
-                sources,
-                types,
-                Grid(along, self.along_exact, optimistic),
-                Grid(across, self.across_exact, optimistic),
+            grids = Grid(along, self.along_exact, optimistic), Grid(across, self.across_exact, optimistic)
+            pricer = (
+                ProperPricer(self.instance, sources, types, *grids, self._counts)
+                if self._proper
+                else Pricer(self.instance, sources, types, *grids)
             )
             if pricer.types:
                 pricers.append(pricer)
         return pricers
+
+
+def most_needed(instance: Instance) -> dict[PieceType, int]:
+    """How many pieces of each type all choices together can need."""
+    counts = Counter(instance.fixed)
+    for group in instance.groups:
+        for demand in group.demands.values():
+            for piece, count in demand.items():
+                counts[piece] += count * group.units
+    return dict(counts)
 
 
 class Generator:

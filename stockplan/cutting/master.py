@@ -13,7 +13,6 @@ between rounds so that each starts from the last basis: 20 rounds on 400 rows to
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 
 from ortools.math_opt.python import mathopt
@@ -22,6 +21,7 @@ from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
+SCALE = 100.0  # pence in the unit of the objective: figures near 1 keep the engine precise
 
 
 class Master:
@@ -54,7 +54,7 @@ class Master:
         model, instance = self._model, self.instance
         self.short = [model.add_variable(lb=0.0, ub=1.0) for _ in instance.jobs]
         for job, variable in enumerate(self.short):
-            model.objective.set_linear_coefficient(variable, instance.penalties[job])
+            model.objective.set_linear_coefficient(variable, instance.penalties[job] / SCALE)
         for number, group in enumerate(instance.groups):
             row = model.add_linear_constraint(lb=group.units, ub=group.units)
             row.set_coefficient(self.short[group.job], group.units)
@@ -74,7 +74,7 @@ class Master:
             variable = self._model.add_variable(lb=0.0)
             self.columns[pattern] = variable
             tie_break = PURCHASE_TIE_BREAK if pattern.source.option is not None else 0.0
-            self._model.objective.set_linear_coefficient(variable, pattern.cost(self.instance) + tie_break)
+            self._model.objective.set_linear_coefficient(variable, (pattern.cost(self.instance) + tie_break) / SCALE)
             for piece, count in pattern.made().items():
                 if piece in self._pieces:
                     self._pieces[piece].set_coefficient(variable, count)
@@ -85,54 +85,29 @@ class Master:
 
     def solve(self) -> bool:
         """Solve the relaxation; False when it is infeasible."""
-        self._result = self._solver.solve()
-        if self._result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            print(self._result.termination)
-        return bool(self._result.termination.reason == mathopt.TerminationReason.OPTIMAL)
+        result = self._solver.solve()
+        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+            # GLOP now and then ends imprecise on thousands of rows; the same program is then solved afresh.
+            result = mathopt.solve(self._model, mathopt.SolverType.HIGHS)
+        self._result = result
+        return bool(result.termination.reason == mathopt.TerminationReason.OPTIMAL)
 
     @property
     def value(self) -> float:
         """Objective of the relaxation last solved, in pence."""
-        return float(self._result.objective_value())
+        return float(self._result.objective_value()) * SCALE
 
     def prices(self) -> dict[PieceType, float]:
         """Dual prices of the piece rows, pence, never negative."""
         duals = self._result.dual_values()
-        return {t: max(0.0, duals[row]) for t, row in self._pieces.items()}
+        return {t: max(0.0, duals[row] * SCALE) for t, row in self._pieces.items()}
 
     def class_prices(self) -> dict[Source, float]:
         """Dual prices of the class rows, pence, never positive."""
         duals = self._result.dual_values()
-        return {s: min(0.0, duals[row]) for s, row in self._classes.items()}
+        return {s: min(0.0, duals[row] * SCALE) for s, row in self._classes.items()}
 
     def pattern_values(self) -> dict[Pattern, float]:
         """How often each pattern is cut in the relaxation, zeros left out."""
         values = self._result.variable_values()
         return {p: values[v] for p, v in self.columns.items() if values[v] > 1e-9}
-
-    def given_values(self) -> dict[tuple[int, int], float]:
-        """How many units each batch serves in the relaxation, by group and batch."""
-        values = self._result.variable_values()
-        return {key: values[v] for key, v in self.given.items()}
-
-    def short_values(self) -> list[float]:
-        """By job: how much of it is short in the relaxation."""
-        values = self._result.variable_values()
-        return [values[v] for v in self.short]
-
-    def fix_given(self, group: int, batch: int, units: int) -> None:
-        """Let a batch serve exactly so many units of a group."""
-        self.given[group, batch].lower_bound = units
-        self.given[group, batch].upper_bound = units
-
-    def fix_short(self, job: int, short: bool) -> None:
-        """Leave a job short, or forbid it."""
-        self.short[job].lower_bound = self.short[job].upper_bound = float(short)
-
-    def at_least(self, pattern: Pattern, copies: int) -> None:
-        """Cut a pattern at least so often."""
-        self.columns[pattern].lower_bound = copies
-
-    def counted(self) -> Counter[Pattern]:
-        """The relaxation's patterns when they are whole."""
-        return Counter({p: round(v) for p, v in self.pattern_values().items() if round(v) > 0})
