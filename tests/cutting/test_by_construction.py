@@ -23,12 +23,12 @@ OFFER = rolls("4000x6000", 24_000)
 
 
 def coarse(pick: Pick) -> Pick:
-    """Sizes in steps of 100 mm, so that a plan takes a moment; small numbers as they come."""
+    """Sizes in steps of 300 mm, or all there is, so that a plan takes a moment; small numbers as they come."""
 
     def picked(first: int, last: int) -> int:
         if last - first <= 100:
             return pick(first, last)
-        return min(last, -(-pick(first, last) // 100) * 100)
+        return min(last, -(-pick(first, last) // 300) * 300)
 
     return picked
 
@@ -92,9 +92,9 @@ def small_cases(draw: st.DrawFn) -> Case:
 
 
 @given(small_cases())
-@settings(max_examples=25, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 def test_no_plan_in_hand_undercuts_the_bound(case: Case) -> None:
-    planned = plan_cuts(case.request, SearchLimits(seconds=10, work=250))
+    planned = plan_cuts(case.request, SearchLimits(seconds=10, work=150))
     assert check(case.request, planned) == ()
     judge(case.plan, planned)
 
