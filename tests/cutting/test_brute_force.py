@@ -11,8 +11,11 @@ from random import Random
 
 import pytest
 from every_way_to_cut import WholeProblem
-from small_problems import cut_lengths, item, job, problem, rolls, sound_plan
+from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_plan
 
+from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.generation import Pricers
+from stockplan.cutting.instance import build_instance
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import PlanStatus, ProductPlan
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits
@@ -97,6 +100,24 @@ def test_bound_and_cost_bracket_the_best_of_all_plans(block: int) -> None:
 def test_bound_and_cost_bracket_the_best_of_all_plans_many_times() -> None:
     found = [brackets_the_best(seed) for seed in range(1000, 2500)]
     assert sum(found) >= 0.95 * len(found)
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_at_any_prices_the_bound_from_prices_is_below_the_best(block: int) -> None:
+    """Prices good or bad, purchases that would gain among them: the bound may be poor, but never wrong."""
+    for seed in range(25 * block, 25 * block + 25):
+        request, random = random_request(seed), Random(seed)
+        best = WholeProblem(request).solve()
+        instance = build_instance(request, GRASS)
+        per_piece = instance.penalties[0] / instance.jobs[0].piece_count
+        most = best.net_cost + best.pieces_short * per_piece
+        hopeful = Pricers(instance).hopeful
+        for scale in (300, 1500, 4000):
+            prices = {
+                t: random.uniform(0, scale) * t.width_mm * t.length_mm / 1_000_000 for t in instance.piece_types()
+            }
+            priced = [one for pricer in hopeful for one in pricer.price(prices)]
+            assert lagrangian_bound(instance, prices, priced) <= most + PENCE, seed
 
 
 def test_going_through_every_plan_agrees_with_a_sum_by_hand() -> None:

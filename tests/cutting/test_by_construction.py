@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from random import Random
 
 import pytest
-from builders import Case, Pick, Want, build, random_cuts
+from builders import Case, DropSpec, Pick, Want, build, random_cuts
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from small_problems import GRASS, MONDAY, TODAY, item, problem, rolls
@@ -56,7 +56,8 @@ def small_case(pick: Pick) -> Case:
         width = pick(600, 4000) if form is StockForm.OFFCUT else 2000 * pick(1, 2)
         stock.append(item(f"T{number}", f"{width}x{pick(1000, 6000)}", f"B{pick(1, 2)}", form.value, pick(500, 1500)))
     orders = [bought_roll("new-1")] if pick(0, 1) else []
-    specs, wants = {}, {}
+    specs: dict[str, list[DropSpec]] = {}
+    wants: dict[str, list[Want]] = {}
     for held in stock:
         specs[held.tag] = random_cuts(pick, held.width_mm, held.length_mm)
         wants.setdefault(held.batch, []).extend(w for _, lanes in specs[held.tag] for _, ws in lanes for w in ws)
