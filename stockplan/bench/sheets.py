@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import argparse
 import csv
-import sys
 import tempfile
 import time
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from random import Random
 
+from stockplan.bench.memory import peak_bytes
 from stockplan.store.sheets import SheetContents, read_folder
 
 BYTES_PER_MB = 1_000_000
@@ -96,16 +96,6 @@ def measure(rows: int) -> tuple[SheetContents, float]:
         return contents, time.perf_counter() - began
 
 
-def peak_megabytes() -> float | None:
-    """Most memory this process ever held, in MB; None where the system does not tell."""
-    try:
-        import resource  # noqa: PLC0415  there is none on Windows
-    except ImportError:
-        return None
-    unit = 1 if sys.platform == "darwin" else 1024
-    return resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * unit / BYTES_PER_MB
-
-
 def main(arguments: Sequence[str] | None = None) -> None:
     """Measure how a large folder of spreadsheets is read."""
     parser = argparse.ArgumentParser(prog="python -m stockplan.bench.sheets", description=main.__doc__)
@@ -114,8 +104,8 @@ def main(arguments: Sequence[str] | None = None) -> None:
     if given.rows < 4:
         parser.error("--rows must be at least 4")
     contents, seconds = measure(given.rows)
-    peak = peak_megabytes()
-    memory = f"{peak:.0f} MB at most" if peak is not None else "memory not known on this system"
+    peak = peak_bytes()
+    memory = f"{peak / BYTES_PER_MB:.0f} MB at most" if peak is not None else "memory not known on this system"
     things = f"{len(contents.stock)} stock items, {len(contents.jobs)} jobs"
     print(f"{given.rows} rows ({things}) read in {seconds:.2f} s, {memory}")
 

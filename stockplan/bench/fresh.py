@@ -1,0 +1,103 @@
+"""One plan in a process of its own, told line by line: what `timing.py` starts and holds the watch over.
+
+Writes a line of JSON whenever the best plan or the bound of a product changes, one when the plan is made, and one when
+the independent checker has judged it. Nothing here reads a clock.
+"""
+
+from __future__ import annotations
+
+import argparse
+import hashlib
+import json
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+from stockplan.bench.memory import peak_bytes
+from stockplan.cutting import plan_cuts
+from stockplan.domain.check import check
+from stockplan.domain.plan import Plan, PlanStatus
+from stockplan.domain.request import PlanRequest, Progress, SearchLimits
+
+Tell = Callable[[dict[str, Any]], None]
+
+
+def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell) -> None:
+    """Plan and check, telling each step.
+
+    Parameters
+    ----------
+    request, limits
+        As for `plan_cuts`.
+    tell
+        Given one record a step: `progress` at every change, `plan`, then `checked`.
+    """
+    known: dict[str, tuple[int | None, int | None]] = {}
+
+    def on_progress(progress: Progress) -> None:
+        now = progress.best_pence, progress.bound_pence
+        if known.get(progress.product) != now:
+            known[progress.product] = now
+            tell({"step": "progress", "product": progress.product, "best": now[0], "bound": now[1]})
+
+    products = sorted({job.product for job in request.jobs})
+    tell({"step": "start", "products": products})
+    plan = plan_cuts(request, limits, on_progress)
+    tell({"step": "plan", **summary(request, plan), "peak_bytes": peak_bytes()})
+    tell({"step": "checked", "violations": [str(violation) for violation in check(request, plan)]})
+
+
+def summary(request: PlanRequest, plan: Plan) -> dict[str, Any]:
+    """What a plan comes to, all products together; money in pence."""
+    foremen = [product.foreman_cost_pence for product in plan.products]
+    return {
+        "digest": hashlib.sha256(repr(request).encode()).hexdigest()[:16],
+        "pieces": sum(job.piece_count for job in request.jobs),
+        "items": len(request.stock),
+        "foreman": sum(cost for cost in foremen if cost is not None) if None not in foremen else None,
+        "cost": plan.net_cost_pence,
+        "bound": plan.lower_bound_pence,
+        "status": status_of_all(product.status for product in plan.products),
+        "short": sum(shortfall.count for shortfall in plan.short()),
+        "ordered": sum(1 for _ in plan.orders()),
+        "work": sum(product.work for product in plan.products),
+        "ended_by": ", ".join(dict.fromkeys(product.ended_by for product in plan.products)),
+    }
+
+
+def status_of_all(statuses: Any) -> str:
+    """Status of several products' plans together: short when one is, optimal only when all are."""
+    found = set(statuses)
+    if PlanStatus.SHORT in found:
+        return PlanStatus.SHORT.value
+    return (PlanStatus.OPTIMAL if found <= {PlanStatus.OPTIMAL} else PlanStatus.FEASIBLE).value
+
+
+def _request(given: argparse.Namespace) -> PlanRequest:
+    if given.week:
+        from stockplan.bench.weeks import week  # noqa: PLC0415
+
+        return week(given.week, given.seed)
+    from stockplan.bench.instances import read_instances, state  # noqa: PLC0415
+
+    (instance,) = (found for found in read_instances(given.instance) if found.name == given.name)
+    return state(instance, given.along).request
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Plan one generated week or one published instance, and tell each step as a line of JSON."""
+    parser = argparse.ArgumentParser(prog="python -m stockplan.bench.fresh", description=main.__doc__)
+    parser.add_argument("--week", help="size of a generated week: S, M, L or XL")
+    parser.add_argument("--seed", type=int, default=0, help="of the generated week; default 0")
+    parser.add_argument("--instance", type=Path, help="file of a published instance")
+    parser.add_argument("--name", help="name of the instance in the file")
+    parser.add_argument("--along", choices=("width", "height"), default="width", help="what runs along the roll")
+    parser.add_argument("--seconds", type=float, required=True, help="clock guard of the search")
+    parser.add_argument("--work", type=int, help="work limit for each product")
+    given = parser.parse_args(arguments)
+    limits = SearchLimits(given.seconds, given.work)
+    plan_aloud(_request(given), limits, lambda record: print(json.dumps(record), flush=True))
+
+
+if __name__ == "__main__":
+    main()

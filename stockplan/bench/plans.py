@@ -1,0 +1,207 @@
+"""Plans of generated weeks, measured: cost against the foreman's, gap, times and memory; saved and compared."""
+
+from __future__ import annotations
+
+import json
+import os
+import platform
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass
+from pathlib import Path
+from statistics import fmean
+from typing import Any
+
+from rich.table import Table
+
+from stockplan import __version__
+from stockplan.bench.memory import BYTES_PER_MIB
+from stockplan.bench.timing import Outcome, time_plan
+from stockplan.domain.plan import PlanStatus
+from stockplan.domain.units import money
+
+FORMAT, VERSION = "stockplan-bench-weeks", 1
+MISSING = "-"
+
+Week = tuple[str, int]
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """How long each week may be looked at.
+
+    Parameters
+    ----------
+    seconds
+        Clock guard; positive.
+    work
+        Work limit for each product; None sets none.
+    """
+
+    seconds: float
+    work: int | None = None
+
+    def words(self) -> str:
+        """The limits in a few words."""
+        return f"{self.seconds:g} s" + (f", {self.work} work units" if self.work is not None else "")
+
+    def arguments(self) -> list[str]:
+        """The limits as arguments of `stockplan.bench.fresh`."""
+        work = [] if self.work is None else ["--work", str(self.work)]
+        return ["--seconds", str(self.seconds), *work]
+
+
+@dataclass(frozen=True, slots=True)
+class WeeksRun:
+    """Outcomes of some weeks under the same limits.
+
+    Parameters
+    ----------
+    limits
+        What each was given.
+    machine
+        Python, system and processors, in a few words.
+    outcomes
+        By size and seed.
+    """
+
+    limits: Limits
+    machine: str
+    outcomes: Mapping[Week, Outcome]
+
+
+def machine_words() -> str:
+    """Say in a few words what this is measured on."""
+    count = os.cpu_count()
+    return f"Python {platform.python_version()}, {platform.system()} {platform.machine()}, {count} processors"
+
+
+def plan_week(week: Week, limits: Limits) -> Outcome:
+    """Plan one generated week in a fresh process.
+
+    Raises
+    ------
+    RuntimeError
+        When the process fails.
+    """
+    size, seed = week
+    return time_plan(["--week", size, "--seed", str(seed), *limits.arguments()])
+
+
+def save(run: WeeksRun, path: Path) -> None:
+    """Write a run as JSON."""
+    document = {
+        "format": FORMAT,
+        "version": VERSION,
+        "program": __version__,
+        "machine": run.machine,
+        "limits": asdict(run.limits),
+        "weeks": [{"size": size, "seed": seed, **asdict(found)} for (size, seed), found in run.outcomes.items()],
+    }
+    path.write_text(json.dumps(document, indent=1) + "\n", encoding="utf-8")
+
+
+def load(path: Path) -> WeeksRun:
+    """Read a run saved before.
+
+    Raises
+    ------
+    ValueError
+        When the file is not such a run.
+    """
+    document = json.loads(path.read_text(encoding="utf-8"))
+    if not isinstance(document, dict) or (document.get("format"), document.get("version")) != (FORMAT, VERSION):
+        raise ValueError(f"{path} is no run of weeks saved by this version of the program")
+    outcomes = {}
+    for record in document["weeks"]:
+        size, seed = record.pop("size"), record.pop("seed")
+        outcomes[size, seed] = Outcome(**{**record, "violations": tuple(record["violations"])})
+    return WeeksRun(Limits(**document["limits"]), document["machine"], outcomes)
+
+
+def weeks_table(run: WeeksRun) -> Table:
+    """Lay a run out, a week a row; money in whole currency and pence, times in seconds."""
+    table = Table(title=f"Generated weeks, {run.limits.words()} each, {run.machine}")
+    columns = (
+        "week,pieces,items,foreman,plan,saving %,bound,gap %,status,short,first plan s,within 1 % s,total s,"
+        "peak MiB,violations"
+    )
+    for heading in columns.split(","):
+        table.add_column(heading, justify="left" if heading in {"week", "status"} else "right")
+    for (size, seed), found in run.outcomes.items():
+        table.add_row(f"{size}{seed}", *_cells(found))
+    if run.outcomes:
+        table.caption = _caption(list(run.outcomes.values()))
+    return table
+
+
+def _caption(found: Sequence[Outcome]) -> str:
+    proven = sum(one.status == PlanStatus.OPTIMAL for one in found)
+    worst, mean = max(one.gap for one in found), fmean(one.gap for one in found)
+    late, fat = max(one.first_plan for one in found), max(one.peak_bytes or 0 for one in found)
+    return (
+        f"{proven} of {len(found)} proven best; gap {percent(mean)} % on average, {percent(worst)} % at worst; "
+        f"first plan after {late:.1f} s at the latest; {mebibytes(fat or None)} MiB at most"
+    )
+
+
+def _cells(found: Outcome) -> tuple[str, ...]:
+    return (
+        str(found.pieces),
+        str(found.items),
+        MISSING if found.foreman is None else money(found.foreman),
+        money(found.cost),
+        percent(found.saving),
+        money(found.bound),
+        percent(found.gap),
+        found.status,
+        str(found.short),
+        seconds_text(found.first_plan),
+        seconds_text(found.near_bound),
+        seconds_text(found.seconds),
+        mebibytes(found.peak_bytes),
+        str(len(found.violations)),
+    )
+
+
+def comparison_table(earlier: WeeksRun, run: WeeksRun) -> Table:
+    """Lay two runs out side by side, earlier then now; a week that is not the same in both is not compared."""
+    table = Table(title=f"Earlier ({earlier.limits.words()}, {earlier.machine}), then now ({run.limits.words()})")
+    columns = "week,plan,now,change %,bound,now,gap %,now,first plan s,now,within 1 % s,now,total s,now,peak MiB,now"
+    for heading in columns.split(","):
+        table.add_column(heading, justify="left" if heading == "week" else "right")
+    for (size, seed), found in run.outcomes.items():
+        before = earlier.outcomes.get((size, seed))
+        if before is None:
+            table.add_row(f"{size}{seed}", "not run")
+        elif before.digest != found.digest:
+            table.add_row(f"{size}{seed}", "another week")
+        else:
+            table.add_row(f"{size}{seed}", *_pairs(before, found))
+    return table
+
+
+def _pairs(before: Outcome, now: Outcome) -> list[str]:
+    change = (now.cost - before.cost) / before.cost if before.cost else None
+    cells = [money(before.cost), money(now.cost), percent(change)]
+    both: Sequence[Any] = (before, now)
+    cells += [money(found.bound) for found in both]
+    cells += [percent(found.gap) for found in both]
+    cells += [seconds_text(found.first_plan) for found in both]
+    cells += [seconds_text(found.near_bound) for found in both]
+    cells += [seconds_text(found.seconds) for found in both]
+    return cells + [mebibytes(found.peak_bytes) for found in both]
+
+
+def percent(share: float | None) -> str:
+    """Print a share in per cent with two decimals."""
+    return MISSING if share is None else f"{100 * share:.2f}"
+
+
+def seconds_text(seconds: float | None) -> str:
+    """Print seconds with one decimal."""
+    return MISSING if seconds is None else f"{seconds:.1f}"
+
+
+def mebibytes(size: int | None) -> str:
+    """Print bytes as whole MiB."""
+    return MISSING if size is None else f"{size / BYTES_PER_MIB:.0f}"
