@@ -108,9 +108,7 @@ def _parser() -> argparse.ArgumentParser:
         description="Measure plans: cost, gap, time and memory. Exit status 1 when a plan is unsound or there is none.",
     )
     what = parser.add_mutually_exclusive_group(required=True)
-    what.add_argument(
-        "--weeks", type=read_sizes, metavar="SIZES", help="generated weeks: S 8 jobs, M 30, L 150, XL 1500; or S,M"
-    )
+    what.add_argument("--weeks", type=read_sizes, metavar="SIZES", help="generated weeks: S, M, L, XL, or S,M")
     what.add_argument("--instances", type=Path, metavar="FOLDER", help="published instances in a folder of JSON files")
     parser.add_argument(
         "--seeds", type=read_seeds, default=[0], metavar="SEEDS", help="of weeks: 0-4 or 0,2; default 0"
