@@ -15,12 +15,17 @@ def check_writable(path: Path) -> None:
     Raises
     ------
     StockplanError
-        When the folder is not there, or the path names a folder.
+        When the folder is not there or may not be written to, or the path names a folder.
     """
     if path.is_dir():
         raise StockplanError(f"{path} is a folder; name a file in it")
     if not path.absolute().parent.is_dir():
         raise StockplanError(f"the folder {path.absolute().parent} is not there; make it first, or name another file")
+    if path.exists() and not path.is_file():  # a pipe, say, is written to as it stands
+        return
+    folder = path.resolve().parent
+    if not os.access(folder, os.W_OK):
+        raise StockplanError(f"{path} cannot be written: the folder {folder} is read-only for you; name another file")
 
 
 def write_text(path: Path, text: str) -> None:

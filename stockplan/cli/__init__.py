@@ -149,7 +149,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             check_writable(path)
     with interruptible() as should_stop, shown_progress() as progress:
         limits = SearchLimits(seconds, work, seed)
-        made = make_plan(store or context.obj, window, _today(today, first), limits, progress, should_stop)
+        made = make_plan(store or context.obj, window, _today(today, first, last), limits, progress, should_stop)
     _show(made, json_file, drawing)
     if made.without_strips:
         codes = ", ".join(job.code for job in made.without_strips)
@@ -164,11 +164,17 @@ def _window(first: date, last: date) -> Window:
     return Window(first, last)
 
 
-def _today(given: date | None, first: date) -> date:
-    machine = date.today()
-    if given is not None or machine <= first:
-        return given or machine
-    say(f"These days began before today ({machine}); orders are counted from {first}.")
+def _today(given: date | None, first: date, last: date) -> date:
+    today = given or date.today()
+    if today <= first:
+        return today
+    if today <= last:
+        say(f"These days began before {today}; nothing can be ordered before then.")
+        return today
+    if given is not None:
+        say(f"These days have passed by {today}; nothing that is ordered can arrive in time.")
+        return today
+    say(f"These days have passed (today is {today}); orders are counted from {first}.")
     return first
 
 
@@ -183,6 +189,7 @@ def _show(shown: ShownPlan, json_file: Path | None, drawing: Path | None) -> Non
     to_stdout = str(json_file) == "-"
     console = Console(stderr=to_stdout, highlight=False)
     render_plan(console, shown.request, shown.plan)
+    say(f"This is plan {shown.number}; show it again with: stockplan show {shown.number}")
     written: list[Path] = []
     if to_stdout:
         sys.stdout.write(shown.text)
@@ -194,7 +201,6 @@ def _show(shown: ShownPlan, json_file: Path | None, drawing: Path | None) -> Non
         written += write_drawings(shown, drawing)
     for path in written:
         say(f"Wrote {path}")
-    say(f"This is plan {shown.number}; show it again with: stockplan show {shown.number}")
 
 
 @app.command()
@@ -210,7 +216,12 @@ def show(
     """Show a plan made before."""
     from stockplan.actions.planning import stored_plan  # noqa: PLC0415
 
-    _show(stored_plan(store or context.obj, number), json_file, drawing)
+    shown = stored_plan(store or context.obj, number)
+    _show(shown, json_file, drawing)
+    missed = [order for order in shown.plan.orders() if order.order_by < date.today()]
+    if missed:
+        keys = ", ".join(f"{order.key} ({order.order_by})" for order in missed)
+        say(f"The day to order has passed for {keys}; where it was not ordered then, plan again.")
 
 
 @app.command()

@@ -66,7 +66,7 @@ TodayOption = Annotated[
         metavar="DATE",
         parser=read_date,
         help="The first day on which anything can be ordered. Default: this machine's date, or the first day to lay "
-        "when that has passed.",
+        "when all of them have passed.",
         show_default=False,
     ),
 ]

@@ -75,5 +75,7 @@ def _proof(product: ProductPlan) -> str:
 def _could_save(net: int, bound: int) -> str:
     if net <= bound:
         return "proven the cheapest"
+    if bound <= 0:
+        return "the search was too short to tell how much could still be saved"
     share = f" ({percent((net - bound) / net)})" if net > 0 else ""
     return f"no plan can save more than {money(net - bound)}{share}"

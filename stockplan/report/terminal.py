@@ -8,6 +8,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from stockplan.domain.jobs import Job
 from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import money, size, square_metres
@@ -24,6 +25,11 @@ from stockplan.report.words import (
     percent,
     printable,
     source_facts,
+)
+
+FOREMAN = (
+    "The foreman's plan is what cutting by hand gives, worked out for comparison: the largest pieces first, from the "
+    "offcut that fits best, else a part roll, else a new roll."
 )
 
 
@@ -89,7 +95,8 @@ def _orders(console: Console, plan: Plan) -> None:
             serves.append(piece.job)
     table = _table("Order", "Order by", "Here on", "What, from whom", "Price", "For jobs", right=("Price",))
     for order in orders:
-        by = _cell(day(order.order_by), "(today)") if order.order_by == plan.today else _cell(day(order.order_by))
+        # Not 'today': the plan may be shown again on another day.
+        by = _cell(day(order.order_by), "(at once)") if order.order_by == plan.today else _cell(day(order.order_by))
         table.add_row(
             _cell(order.key),
             by,
@@ -111,9 +118,10 @@ def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
     _heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
     facts = source_facts(request, product)
     labels = PieceLabels(request.jobs)
+    serves = _jobs_by_source(request, product)
     for cuts in product.cuts:
         console.print()
-        for line, style in _source_lines(facts[cuts.source]):
+        for line, style in _source_lines(facts[cuts.source], serves.get(cuts.source, [])):
             console.print(_line(line, style))
         table = _table("Step", "Do", "Gives", right=("Step",))
         for number, step in enumerate(cutting_steps(cuts, product.leftovers, labels), 1):
@@ -121,7 +129,14 @@ def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
         console.print(Padding(table, (0, 0, 0, 2)))
 
 
-def _source_lines(source: SourceFacts) -> list[tuple[str, str]]:
+def _jobs_by_source(request: PlanRequest, product: ProductPlan) -> dict[str, list[Job]]:
+    """Jobs cut from each source, the first to be laid first."""
+    codes = {cuts.source: {piece.job for piece in cuts.pieces()} for cuts in product.cuts}
+    in_order = sorted(request.jobs, key=lambda job: (job.lay_on, job.code))
+    return {source: [job for job in in_order if job.code in found] for source, found in codes.items()}
+
+
+def _source_lines(source: SourceFacts, serves: list[Job]) -> list[tuple[str, str]]:
     weight = roll_weight_kg(source.width_mm, source.length_mm, source.weight_g_m2)
     note = lifting_note(weight)
     dimensions = size(source.width_mm, source.length_mm)
@@ -129,6 +144,7 @@ def _source_lines(source: SourceFacts) -> list[tuple[str, str]]:
         (f"{source.key}: {source.what} {dimensions}", "bold"),
         (f"  {source.where}", ""),
         (f"  about {weight} kg{'; ' + note if note else ''}", ""),
+        *([(f"  for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in serves)}", "")] if serves else []),
     ]
 
 
@@ -166,15 +182,19 @@ def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
     _heading(console, "Short: not covered by this plan")
     jobs = {job.code: job for job in request.jobs}
     table = _table("Job", "Strip", "Laid", "Why, and what would mend it")
+    told: set[tuple[str, str, str]] = set()
     for one in short:
         job = jobs[one.job]
         strip = next(strip for strip in job.strips if strip.label == one.strip)
         mend = (f"Would mend it: {one.remedy}",) if one.remedy else ()
+        # A remedy mends the whole job: said once, so that nobody adds it up strip by strip.
+        why = ("as above",) if (one.job, one.reason, one.remedy) in told else (one.reason, *mend)
+        told.add((one.job, one.reason, one.remedy))
         table.add_row(
             _cell(one.job, job.site),
             _cell(f"{one.count} × {one.strip}", size(strip.width_mm, strip.length_mm)),
             _cell(day(job.lay_on)),
-            _cell(one.reason, *mend),
+            _cell(*why),
         )
     console.print(table)
 
@@ -189,8 +209,11 @@ def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
         ("+ cutting", money(figures.cutting_pence)),
         (f"= net cost, {plan.currency}", money(figures.net_pence)),
         ("foreman's plan", foreman),
-        ("no plan costs less than", money(figures.lower_bound_pence)),
-        ("not proven necessary", percent(figures.gap)),
+        (
+            "no plan costs less than",
+            "not known" if figures.lower_bound_pence <= 0 else money(figures.lower_bound_pence),
+        ),
+        ("could still be saved, at most", "not known" if figures.lower_bound_pence <= 0 else percent(figures.gap)),
         ("rolls ordered", str(figures.rolls_ordered)),
         ("offcuts used", str(figures.offcuts_used)),
         ("grass needed, m²", square_metres(figures.needed_mm2)),
@@ -206,6 +229,7 @@ def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
     for name, value in rows:
         table.add_row(_cell(name), _cell(value))
     console.print(table)
+    console.print(_line(FOREMAN))
 
 
 def _cautions(console: Console) -> None:

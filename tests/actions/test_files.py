@@ -100,3 +100,18 @@ def test_each_product_has_a_file_of_its_own(path: str, products: list[str], name
     found = drawing_names(Path(path), products)
     assert list(found) == products
     assert [str(name) for name in found.values()] == names
+
+
+def test_read_only_folder_is_found_before_planning(tmp_path: Path) -> None:
+    folder = tmp_path / "read-only"
+    folder.mkdir()
+    (folder / "cuts.svg").symlink_to(tmp_path / "elsewhere.svg")
+    folder.chmod(0o555)
+    try:
+        if os.access(folder, os.W_OK):
+            pytest.skip("this user may write to any folder")
+        with pytest.raises(StockplanError, match=r"plan\.json cannot be written: the folder .*read-only is read-only"):
+            check_writable(folder / "plan.json")
+        check_writable(folder / "cuts.svg")  # the file it stands for lies where it may be written
+    finally:
+        folder.chmod(0o755)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import re
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
@@ -42,24 +42,45 @@ def test_planner_is_asked_for_what_was_typed(planner: Planner) -> None:
     assert planner.limits == SearchLimits(30.0, None, 0)
 
 
-def test_orders_are_counted_from_the_machines_date_but_not_later_than_the_window(
-    planner: Planner, monkeypatch: pytest.MonkeyPatch
+class Clock(date):
+    """Stands in for the machine's date."""
+
+    now = date(2026, 11, 25)
+
+    @classmethod
+    def today(cls) -> date:  # type: ignore[override]
+        return cls.now
+
+
+@pytest.mark.parametrize(
+    ("machine", "counted_from", "said"),
+    [
+        (date(2026, 11, 25), date(2026, 11, 25), ""),
+        (MONDAY, MONDAY, ""),
+        (date(2026, 12, 2), date(2026, 12, 2), "These days began before 2026-12-02; nothing can be ordered before"),
+        (date(2026, 12, 4), date(2026, 12, 4), "These days began before 2026-12-04; nothing can be ordered before"),
+        (
+            date(2026, 12, 5),
+            MONDAY,
+            "These days have passed (today is 2026-12-05); orders are counted from 2026-11-30.",
+        ),
+    ],
+)
+def test_orders_are_counted_from_the_machines_date_unless_all_days_have_passed(
+    planner: Planner, monkeypatch: pytest.MonkeyPatch, machine: date, counted_from: date, said: str
 ) -> None:
-    class Clock(date):
-        now = date(2026, 11, 25)
-
-        @classmethod
-        def today(cls) -> date:  # type: ignore[override]
-            return cls.now
-
     monkeypatch.setattr(cli, "date", Clock)
+    monkeypatch.setattr(Clock, "now", machine)
     result = run("plan", *WEEK[:4])
-    assert planner.request.today == date(2026, 11, 25)
-    assert "began before" not in result.stderr
-    Clock.now = date(2026, 12, 2)
-    result = run("plan", *WEEK[:4])
-    assert planner.request.today == MONDAY
-    assert "These days began before today (2026-12-02); orders are counted from 2026-11-30." in result.stderr
+    assert planner.request.today == counted_from
+    assert said in result.stderr
+    assert ("These days" in result.stderr) == bool(said)
+
+
+def test_a_day_of_ordering_after_all_lay_days_is_taken_but_remarked_on(planner: Planner) -> None:
+    result = run("plan", *WEEK[:4], "--today", "2026-12-20")
+    assert planner.request.today == date(2026, 12, 20)
+    assert "These days have passed by 2026-12-20; nothing that is ordered can arrive in time." in result.stderr
 
 
 def test_plan_file_and_drawing_are_written(planner: Planner, tmp_path: Path) -> None:
@@ -87,6 +108,16 @@ def test_place_that_cannot_be_written_is_found_before_planning(planner: Planner,
     assert result.exit_code == 1
     assert "is not there" in result.stderr
     assert planner.limits == SearchLimits(99)
+
+
+def test_plan_that_cannot_be_written_in_the_end_is_still_kept_and_named(
+    planner: Planner, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stockplan.actions.files.check_writable", lambda path: None)
+    result = run("plan", *WEEK, "--json", str(tmp_path / "nowhere" / "plan.json"))
+    assert result.exit_code == 1
+    assert "show it again with: stockplan show 1" in result.stderr
+    assert run("show").exit_code == 0
 
 
 def test_short_plan_ends_with_3_and_is_kept(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -132,6 +163,12 @@ def test_orders_are_shown(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     result = run("plan", *WEEK)
     assert result.exit_code == 0
     assert "Fernlea Mills" in result.stdout
+    order = read_plan(run("show", "--json", "-").stdout).products[0].orders[0]
+    monkeypatch.setattr(cli, "date", Clock)
+    monkeypatch.setattr(Clock, "now", order.order_by)
+    assert "has passed" not in run("show").stderr
+    monkeypatch.setattr(Clock, "now", order.order_by + timedelta(days=1))
+    assert f"The day to order has passed for new-1 ({order.order_by})" in run("show").stderr
 
 
 def test_verify_finds_a_store_in_order_and_one_that_is_not(planner: Planner, store: Path) -> None:

@@ -9,11 +9,12 @@ import sample_plans
 from rich.cells import cell_len
 from rich.console import Console
 
-from stockplan.domain.plan import Plan, PlanStatus
+from stockplan.domain.plan import Plan, PlanStatus, Shortfall
 from stockplan.report.headline import headlines
 from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
 from stockplan.report.terminal import render_plan
+from stockplan.report.words import day
 
 SAMPLES = [sample_plans.one_source, sample_plans.mixed, sample_plans.many_sources, sample_plans.nothing_to_do]
 
@@ -152,3 +153,32 @@ def test_headline_of_several_products_begins_with_the_whole():
     whole, *each = headlines(sample_plans.mixed()[1])
     assert whole.startswith("Whole plan: net cost 1,458.20; 88.00 (5.7 %) less than the foreman's plan; 1 piece short")
     assert [sentence[:4] for sentence in each] == ["G30:", "L40:"]
+
+
+def test_no_saving_is_claimed_where_no_bound_is_known():
+    _, plan = sample_plans.mixed()
+    plain = replace(plan.products[0], status=PlanStatus.FEASIBLE, short=(), lower_bound_pence=0, ended_by="interrupt")
+    (sentence,) = headlines(replace(plan, products=(plain,)))
+    assert "the search was too short to tell how much could still be saved; the search was stopped by hand" in sentence
+    assert "100.0 %" not in sentence
+
+
+def test_every_source_says_for_which_jobs_and_when():
+    request, plan = sample_plans.mixed()
+    text = shown(request, plan, 120)
+    jobs = {job.code: job for job in request.jobs}
+    for cuts in plan.cuts():
+        part = text[text.index(f"\n{cuts.source}: ") :]
+        line = next(line for line in part.splitlines() if line.startswith("  for "))
+        codes = {piece.job for piece in cuts.pieces()}
+        assert set(line.removeprefix("  for ").split(", ")) == {f"{code} ({day(jobs[code].lay_on)})" for code in codes}
+
+
+def test_a_remedy_for_a_whole_job_is_told_once():
+    request, plan = sample_plans.mixed()
+    job = next(job for job in request.jobs if len(job.strips) > 1)
+    short = tuple(Shortfall(job.code, s.label, s.count, "nothing arrives", "2 days later") for s in job.strips)
+    product = next(one for one in plan.products if one.product == job.product)
+    text = shown(request, replace(plan, products=(replace(product, short=short),)), 120)
+    assert text.count("Would mend it: 2 days later") == 1
+    assert text.count("as above") == len(job.strips) - 1
