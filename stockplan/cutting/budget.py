@@ -19,6 +19,12 @@ class Budget:
         Work units allowed; None sets no limit.
     should_stop
         Asked now and then; True stops the search as the clock would.
+    work
+        Work units spent.
+    ended_by
+        Why `over` last answered True.
+    by_the_clock
+        Whether the clock cut some step of the search short, so that another run may differ.
     """
 
     deadline: float
@@ -26,6 +32,7 @@ class Budget:
     should_stop: Callable[[], bool] = lambda: False
     work: int = 0
     ended_by: str = field(default="proof")
+    by_the_clock: bool = False
 
     def spend(self, units: int) -> None:
         """Count work done."""
@@ -42,6 +49,11 @@ class Budget:
         else:
             return False
         return True
+
+    def part(self, share: float) -> Budget:
+        """A budget for one step: a share of the time left and all of the work left."""
+        work = None if self.work_limit is None else max(0, self.work_limit - self.work)
+        return Budget(time.monotonic() + share * self.seconds_left(), work, self.should_stop)
 
     def seconds_left(self) -> float:
         """Seconds until the deadline; 0 when past."""

@@ -36,7 +36,7 @@ class Pricers:
     def __init__(self, instance: Instance, *, proper: bool = False) -> None:
         self.instance = instance
         self._proper = proper
-        self._counts = most_needed(instance) if proper else {}
+        self.counts = most_needed(instance) if proper else {}
         types = instance.piece_types()
         along, self.along_exact = self._step(types, lengthwise=True)
         across, self.across_exact = self._step(types, lengthwise=False)
@@ -63,7 +63,7 @@ class Pricers:
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
             grids = Grid(along, self.along_exact, optimistic), Grid(across, self.across_exact, optimistic)
             pricer = (
-                ProperPricer(self.instance, sources, types, *grids, self._counts)
+                ProperPricer(self.instance, sources, types, *grids, self.counts)
                 if self._proper
                 else Pricer(self.instance, sources, types, *grids)
             )
@@ -104,7 +104,11 @@ class Generator:
         self.converged = False
 
     def run(
-        self, rounds: int = 10_000, tolerance: float = TOLERANCE, on_round: Callable[[float, float], None] | None = None
+        self,
+        rounds: int = 10_000,
+        tolerance: float = TOLERANCE,
+        on_round: Callable[[float, float], None] | None = None,
+        stop_at: float = math.inf,
     ) -> bool:
         """Add patterns until none gains; the master is left solved.
 
@@ -116,6 +120,8 @@ class Generator:
             Distance between value and bound, relative, at which the relaxation counts as solved.
         on_round
             Told the value and the bound after each round.
+        stop_at
+            A bound that is as good as any; default infinite.
 
         Returns
         -------
@@ -132,11 +138,12 @@ class Generator:
             fresh, priced = _price_all(self.pricers.real, prices, self.master.class_prices(), self.budget)
             if not self.pricers.exact:
                 _, priced = _price_all(self.pricers.hopeful, prices, {}, self.budget)
-            own = max(own, lagrangian_bound(self.master.instance, prices, priced))
+            own = max(own, lagrangian_bound(self.pricers.instance, prices, priced))
             self.bound = max(self.bound, own)
             if on_round is not None:
                 on_round(self.master.value, self.bound)
-            if self.master.value - own < max(GAIN, tolerance * self.master.value) or not self.master.add(fresh):
+            enough = self.bound >= stop_at or self.master.value - own < max(GAIN, tolerance * self.master.value)
+            if enough or not self.master.add(fresh):
                 self.converged = True
                 return True
         return self.master.solve()

@@ -13,7 +13,7 @@ between rounds so that each starts from the last basis: 20 rounds on 400 rows to
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 
 from ortools.math_opt.python import mathopt
 
@@ -107,7 +107,24 @@ class Master:
         duals = self._result.dual_values()
         return {s: min(0.0, duals[row] * SCALE) for s, row in self._classes.items()}
 
-    def pattern_values(self) -> dict[Pattern, float]:
-        """How often each pattern is cut in the relaxation, zeros left out."""
-        values = self._result.variable_values()
-        return {p: values[v] for p, v in self.columns.items() if values[v] > 1e-9}
+    def leave_out(self, counts: Mapping[PieceType, int]) -> None:
+        """Leave out every pattern that makes more pieces of a type than all choices together need.
+
+        Parameters
+        ----------
+        counts
+            Most pieces of each type.
+        """
+        for pattern, variable in self.columns.items():
+            if any(n > counts.get(t, 0) for t, n in pattern.made().items()):
+                variable.upper_bound = 0.0
+
+    def cheapest(self, most: int) -> list[Pattern]:
+        """The patterns that lose least at the prices last found."""
+        prices, classes = self.prices(), self.class_prices()
+
+        def loss(pattern: Pattern) -> float:
+            value = sum(prices.get(t, 0.0) * n for t, n in pattern.made().items())
+            return pattern.cost(self.instance) - value - classes.get(pattern.source, 0.0)
+
+        return sorted(self.columns, key=lambda p: (round(loss(p), 3), p.text()))[:most]

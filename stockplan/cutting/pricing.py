@@ -87,6 +87,16 @@ class Pricer:
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, lengths) for s in sources}
         self._trim = self._trim_worths()
 
+    @property
+    def points(self) -> int:
+        """Points of the length grid."""
+        return self._points
+
+    @property
+    def shapes(self) -> int:
+        """How many kinds of source there are, by width and core."""
+        return len(self._tail)
+
     def _possible_lanes(self) -> list[int]:
         """Widths a lane may have, mm: every one on a coarse grid, else those of pieces and of whole sources.
 

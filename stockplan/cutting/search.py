@@ -1,8 +1,13 @@
 """The search for one product's plan: first answers, bound, improvement, proof.
 
-The foreman's plan is the first answer. Ruin and recreate improves it for a share of the work; column generation then
-gives the bound; ruin and recreate goes on from the best answer, with a whole-number master over all patterns seen
-between cycles, until the bound is met or the work is spent.
+The foreman's plan is the first answer and ruin and recreate improves it at once. Then the bound: a short ascent on the
+prices, the linear program by column generation where it is small enough, and once more with pieces counted where that
+is affordable. Ruin and recreate goes on from the best answer in cycles, hot and cool by turns, with a whole-number
+master over the best patterns seen in between, until the bound is met or the work is spent.
+
+What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
+where ruin and recreate has long been); branching on which batch serves which job (leaves are soon reached whose bound
+is no better than the root's, because pieces are still cut in shares within a batch).
 """
 
 from __future__ import annotations
@@ -11,9 +16,10 @@ import math
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Generator, Pricers
+from stockplan.cutting.generation import Generator, Pricers, most_needed
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.integer import best_whole
 from stockplan.cutting.master import Master
@@ -21,8 +27,15 @@ from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
-CYCLES = 12
-MOST_BOUND_ROWS = 3000
+CYCLES = 9
+STEPS_PER_JOB = 120
+MOST_STEPS = 15_000
+MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
+ASCENT_ROUNDS, LONG_ASCENT_ROUNDS = 10, 150
+MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
+BOUND_SHARE = 0.6  # of the clock, at most, for the bound
+MOST_MASTER_PATTERNS = 500
+MASTER_SECONDS = 5.0
 
 
 @dataclass(frozen=True)
@@ -70,24 +83,26 @@ class Search:
         self.foreman = trimmed(instance, foreman_plan(instance))
         self.best = self.foreman
         self.bound = 0.0
-        self.patterns: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
+        self.patterns: dict[Pattern, None] = {}
+        self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
+        self._master: Master | None = None
 
     def run(self) -> Found:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
-        jobs = max(1, len(self.instance.jobs))
-        steps = max(300, min(20_000, 150 * jobs))
+        steps = max(300, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         self._improve(steps, 0.02)
         self._bound()
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
-            self._improve(steps, 0.02 if cycle % 2 else 0.005)
-            self._combine()
-        else:
-            self.budget.ended_by = "work limit"
+            self._improve(steps, 0.005 if cycle % 2 else 0.03)
+            if cycle % 3 == 2:
+                self._combine()
         if self.proven:
             self.budget.ended_by = "proof"
+        elif not self.budget.over():
+            self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound, self.proven)
 
     @property
@@ -101,35 +116,58 @@ class Search:
         self._tell("improving")
 
     def _bound(self) -> None:
-        """The relaxation's bound, as far as the budget goes."""
+        """A bound as strong as the size of the problem and the budget allow."""
         if self.budget.over():
             return
+        until = self.budget.part(BOUND_SHARE)
         pricers = Pricers(self.instance)
-        master = Master(self.instance, self.patterns)
-        generator = Generator(master, pricers, self.budget)
+        small = len(self.instance.piece_types()) <= MOST_ROWS
+        ascent = Ascent(self.instance, pricers, until, float(self.best.rank(self.instance)[0]))
+        ascent.run(ASCENT_ROUNDS if small else LONG_ASCENT_ROUNDS, self._raise)
+        self.patterns.update(ascent.patterns)
+        if small and not until.over():
+            master = Master(self.instance, [*self.patterns, *self._mine])
+            self._generate(master, pricers, until)
+            if counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS and not self.proven and not until.over():
+                counted = Pricers(self.instance, proper=True)
+                master.leave_out(counted.counts)
+                self._generate(master, counted, until)
+            self._master = master
+        self.budget.spend(until.work)
+        self.budget.by_the_clock |= until.ended_by == "clock"
 
-        def on_round(value: float, bound: float) -> None:
-            self.bound = max(self.bound, bound)
-            self._tell("bound")
+    def _generate(self, master: Master, pricers: Pricers, until: Budget) -> None:
+        generator = Generator(master, pricers, until)
+        generator.run(tolerance=1e-5, on_round=lambda _, bound: self._raise(bound))
 
-        generator.run(tolerance=1e-5, on_round=on_round)
-        self.bound = max(self.bound, generator.bound)
-        self.patterns.update(dict.fromkeys(master.columns))
+    def _raise(self, bound: float) -> None:
+        self.bound = max(self.bound, bound)
+        self._tell("bound")
 
     def _combine(self) -> None:
-        """The best answer over all patterns seen."""
-        if self.budget.over():
+        """The best answer over the patterns that look best at the relaxation's prices."""
+        if self._master is None or self.budget.over():
             return
-        seconds = min(5.0, self.budget.seconds_left())
-        answer, _ = best_whole(self.instance, self.patterns, seconds=seconds, incumbent=self.best)
+        pool = self._master.cheapest(MOST_MASTER_PATTERNS)
+        seconds = min(MASTER_SECONDS, self.budget.seconds_left())
+        answer, proven = best_whole(self.instance, [*pool, *self._mine], self.best, seconds=seconds)
+        self.budget.spend(50)
+        if not proven:
+            self.budget.by_the_clock = True
         if answer is not None:
             self._offer(trimmed(self.instance, answer))
         self._tell("combining")
 
     def _offer(self, answer: Solution) -> None:
-        self.patterns.update(dict.fromkeys(answer.patterns))
+        self._mine.update(dict.fromkeys(answer.patterns))
         if answer.rank(self.instance) < self.best.rank(self.instance):
             self.best = answer
 
     def _tell(self, phase: str) -> None:
         self._report(phase, self.best, self.bound)
+
+
+def counted_cells(instance: Instance, pricers: Pricers) -> float:
+    """Work of one round of counted pricing: items times points squared times shapes, over all recursions."""
+    counts = most_needed(instance)
+    return sum(p.points**2 * p.shapes * sum(counts.get(t, 0) for t in p.types) for p in pricers.real)
