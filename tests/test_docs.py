@@ -13,6 +13,7 @@ import pytest
 import typer
 
 from stockplan import cli
+from stockplan.domain.check import RULES
 
 ROOT = Path(__file__).parent.parent
 README_COMMAND = ROOT / ".ci/readme_command.py"
@@ -108,3 +109,35 @@ def test_paths_in_developers_prose_exist() -> None:
     paths = re.findall(r"`((?:stockplan|tests|migrations|demo_data|\.ci)/[\w./-]*)`", text)
     missing = [path for path in paths if not (ROOT / path).exists()]
     assert not missing
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])
+def test_links_within_the_project_lead_somewhere(document: str) -> None:
+    text = (ROOT / document).read_text(encoding="utf-8")
+    links = [link for link in re.findall(r"\]\(([^)\s]+)\)", text) if "://" not in link]
+    assert [link for link in links if not (ROOT / link).exists()] == []
+
+
+@pytest.mark.parametrize("document", ["README.md", "DEVELOPERS.md"])
+def test_every_module_the_documents_run_exists(document: str) -> None:
+    modules = set(re.findall(r"python -m (stockplan[\w.]*)", code_in(document)))
+    files = [(ROOT / module.replace(".", "/"), module) for module in modules]
+    missing = [
+        name for path, name in files if not (path.with_suffix(".py").exists() or (path / "__main__.py").exists())
+    ]
+    assert modules
+    assert missing == []
+
+
+def test_every_rule_of_the_checker_is_in_the_table_of_invariants() -> None:
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    (table,) = re.findall(r"^\| no\. \|.*?\n\n", text, re.DOTALL | re.MULTILINE)
+    kept_by = " ".join(line.split("|")[3] for line in table.strip().splitlines())
+    assert [rule.value for rule in RULES if rule.value not in kept_by] == []
+
+
+def test_paths_in_the_readmes_prose_exist() -> None:
+    code = code_in("README.md")
+    paths = re.findall(r"\b((?:stockplan|tests|migrations|demo_data)/[\w./-]*)", code)
+    assert paths
+    assert [path for path in paths if not (ROOT / path).exists()] == []
