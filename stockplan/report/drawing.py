@@ -37,7 +37,8 @@ BOTTOM = PAGE_HEIGHT - EDGE - 2 * ROW - 2
 GAP_ACROSS, GAP_DOWN = 6.0, 6.0
 JOB_ROWS = 8  # rows of the list of jobs that stay together
 NOTES = (
-    "Sizes are across × along the pile, in metres; figures above a source: metres from its cut end, the thick edge.",
+    "Sizes are across × along the pile, in metres; figures above a source: metres from its cut end, the thick edge; "
+    "left is the upper edge.",
     "Knives, heavy rolls: follow your risk assessment and local codes. Print at full size.",
 )
 

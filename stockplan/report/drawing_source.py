@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 from stockplan.domain.plan import Piece, PlannedLeftover, SourceCuts
-from stockplan.domain.units import metres, money, size
+from stockplan.domain.units import metres, size
 from stockplan.report.drawing_labels import MARGIN, Spot, in_rows, labels_inside, side_by_side
 from stockplan.report.drawing_parts import (
     BODY,
@@ -183,7 +183,8 @@ def _piece(canvas: _Canvas, piece: Piece, scale: int, colour: str, labels: Piece
 
 def _leftover(canvas: _Canvas, leftover: PlannedLeftover, scale: int) -> None:
     dimensions = size(leftover.width_mm, leftover.length_mm)
-    name = f"keep {money(leftover.value_pence)}" if leftover.keep else "bin"
+    # Its worth stays off the sheet: beside the sizes it would be taken for metres.
+    name = "keep" if leftover.keep else "bin"
     rect = Rect(
         *_placed(canvas, leftover, scale),
         fill=KEEP_FILL if leftover.keep else PAPER,

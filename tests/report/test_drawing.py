@@ -12,6 +12,7 @@ import sample_plans
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
+from stockplan.domain.units import money
 from stockplan.report.drawing import PAGE_HEIGHT, PAGE_WIDTH, draw_product
 from stockplan.report.drawing_labels import Spot, in_rows, side_by_side
 from stockplan.report.drawing_parts import INK, JOB_COLOURS, KEEP_FILL, PAPER, shortened, text_width
@@ -261,3 +262,12 @@ def test_more_labels_than_a_row_holds_take_several_rows():
 def test_wide_characters_take_their_width():
     assert text_width("芝生", 4) == 8
     assert shortened("芝生芝生", 4, 13) == "芝生…"
+
+
+def test_no_money_stands_beside_the_sizes():
+    request, plan = sample_plans.mixed()
+    worth = {money(left.value_pence) for left in plan.leftovers() if left.keep}
+    assert worth
+    for product in plan.products:
+        text = draw_product(request, product)
+        assert {amount for amount in worth if amount in text} == set()
