@@ -22,7 +22,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 Tell = Callable[[dict[str, Any]], None]
 
 
-def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell) -> None:
+def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell, step: int | None = None) -> None:
     """Plan and check, telling each step.
 
     Parameters
@@ -30,21 +30,32 @@ def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell) -> None:
     request, limits
         As for `plan_cuts`.
     tell
-        Given one record a step: `progress` at every change, `plan`, then `checked`.
+        Given a record of each: `start`, `progress` at every change, `plan`, `checked`.
+    step
+        Pence of which every plan's cost is a whole multiple: the search of the one product ends when its bound, rounded
+        up to that, meets the cost. Default None: the planner's own proof to the penny ends it.
     """
     known: dict[str, tuple[int | None, int | None]] = {}
+    settled = False
 
     def on_progress(progress: Progress) -> None:
+        nonlocal settled
         now = progress.best_pence, progress.bound_pence
+        settled = settled or meets(*now, step)
         if known.get(progress.product) != now:
             known[progress.product] = now
             tell({"step": "progress", "product": progress.product, "best": now[0], "bound": now[1]})
 
     products = sorted({job.product for job in request.jobs})
     tell({"step": "start", "products": products})
-    plan = plan_cuts(request, limits, on_progress)
+    plan = plan_cuts(request, limits, on_progress, lambda: settled)
     tell({"step": "plan", **summary(request, plan), "peak_bytes": peak_bytes()})
     tell({"step": "checked", "violations": [str(violation) for violation in check(request, plan)]})
+
+
+def meets(best: int | None, bound: int | None, step: int | None) -> bool:
+    """Whether a bound, rounded up to whole steps, meets a cost; never without a step."""
+    return step is not None and best is not None and bound is not None and -(-bound // step) * step >= best
 
 
 def summary(request: PlanRequest, plan: Plan) -> dict[str, Any]:
@@ -92,11 +103,12 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--instance", type=Path, help="file of a published instance")
     parser.add_argument("--name", help="name of the instance in the file")
     parser.add_argument("--along", choices=("width", "height"), default="width", help="what runs along the roll")
+    parser.add_argument("--step", type=int, help="pence of which every plan's cost is a whole multiple")
     parser.add_argument("--seconds", type=float, required=True, help="clock guard of the search")
     parser.add_argument("--work", type=int, help="work limit for each product")
     given = parser.parse_args(arguments)
     limits = SearchLimits(given.seconds, given.work)
-    plan_aloud(_request(given), limits, lambda record: print(json.dumps(record), flush=True))
+    plan_aloud(_request(given), limits, lambda record: print(json.dumps(record), flush=True), given.step)
 
 
 if __name__ == "__main__":

@@ -11,10 +11,10 @@ How they are stated:
 - Sheets without end are rolls on offer, sheets with a number of copies are rolls in the yard, all of one batch. Cuts
   cost nothing and leftovers are worth nothing.
 - Every size is a job of its own; with one batch that binds nothing.
-- The greatest amount of which all costs are whole multiples is one penny. The planner's bound is rounded up to a whole
-  penny, so here it is rounded up to what whole sheets can cost. What it charges for a job left short (over 100.00 a
-  piece) and to break ties (a thousandth of a penny a purchase) stays far from both ends as long as a plan takes fewer
-  than a thousand sheets; beyond that the tie-break may steer the search, never the cost or the bound.
+- The greatest amount of which all costs are whole multiples is one `STEP`, 100.00, so a sheet costs what a roll of
+  grass might. Every plan costs whole steps, so the planner's bound is rounded up to the next one here, and the search
+  is stopped once that meets the cost. A penny a sheet would leave the rounding to the planner, but would also let the
+  thousandth of a penny that it charges a purchase to break ties weaken its bound by a hundredth.
 - The first cut is across the roll. With `along="width"` the instance's width runs along it, so published figures for a
   vertical first cut compare; `"height"` swaps the two for those with a horizontal one.
 """
@@ -40,6 +40,7 @@ from stockplan.domain.worth import stock_worth
 GRASS = "published"
 TODAY = date(2026, 1, 5)
 LAID = TODAY + timedelta(days=7)
+STEP = 100_00  # pence
 STRIP_WIDTH = 1000  # of an instance with one dimension; any would do
 
 Along = Literal["width", "height"]
@@ -110,12 +111,12 @@ class Stated:
     ----------
     request
         The plan asked for.
-    penny
-        What one penny of it is in the instance's own units of cost.
+    unit
+        What a `STEP` of it is in the instance's own units of cost.
     """
 
     request: PlanRequest
-    penny: Fraction
+    unit: Fraction
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,11 +196,11 @@ def state(instance: Instance, along: Along = "width") -> Stated:
         When lengths are no whole numbers or a cost cannot be kept to the penny.
     """
     _refuse_fractions(instance)
-    penny = _penny(instance.sheets)
+    unit = _unit(instance.sheets)
     supply, stock = [], []
     for number, sheet in enumerate(instance.sheets):
         across_mm, along_mm = _turned(sheet.width, sheet.height, along)
-        pence = int((sheet.cost if sheet.cost is not None else Fraction(1)) / penny)
+        pence = STEP * int((sheet.cost if sheet.cost is not None else Fraction(1)) / unit)
         if sheet.copies is None:
             supply.append(SupplyOption(GRASS, "published", SupplyForm.ROLL, across_mm, along_mm, pence, 1))
         else:
@@ -218,7 +219,7 @@ def state(instance: Instance, along: Along = "width") -> Stated:
         jobs=tuple(jobs),
         costs=CostSettings(crosscut_pence=0, rip_pence=0, leftovers_have_worth=False),
     )
-    return Stated(request, penny)
+    return Stated(request, unit)
 
 
 def _turned(width: int, height: int | None, along: Along) -> tuple[int, int]:
@@ -236,7 +237,7 @@ def _refuse_fractions(instance: Instance) -> None:
         raise NotStated(f"size {broken[0]} is no whole number")
 
 
-def _penny(sheets: Iterable[Sheet]) -> Fraction:
+def _unit(sheets: Iterable[Sheet]) -> Fraction:
     """The greatest amount of which every cost is a whole multiple."""
     costs = [sheet.cost if sheet.cost is not None else Fraction(1) for sheet in sheets]
     below = 1

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from math import ceil
 from pathlib import Path
 
 from rich.table import Table
 
-from stockplan.bench.instances import Along, Instance, Known, KnownValues, NotStated, read_instances, state
+from stockplan.bench.instances import STEP, Along, Instance, Known, KnownValues, NotStated, read_instances, state
 from stockplan.bench.plans import MISSING, Limits, machine_words, mebibytes, percent, seconds_text
 from stockplan.bench.timing import Outcome, time_plan
 from stockplan.domain.plan import PlanStatus
@@ -27,8 +28,8 @@ class Measured:
         Which of its sides ran along the roll.
     known
         What is published.
-    penny
-        What one penny of the outcome is in the instance's own units of cost.
+    unit
+        What a `STEP` of the outcome is in the instance's own units of cost.
     outcome
         None when it was not planned.
     why_not
@@ -38,7 +39,7 @@ class Measured:
     instance: Instance
     along: Along
     known: Known
-    penny: Fraction = Fraction(1)
+    unit: Fraction = Fraction(1)
     outcome: Outcome | None = None
     why_not: str = ""
 
@@ -47,14 +48,28 @@ class Measured:
         """Cost of the plan in the instance's own units; None when there is no plan that covers all."""
         if self.outcome is None or self.outcome.status == PlanStatus.SHORT:
             return None
-        return self.outcome.cost * self.penny
+        return Fraction(self.outcome.cost, STEP) * self.unit
 
     @property
     def bound(self) -> Fraction | None:
-        """Lower bound in the instance's own units; None when there is none on covering all."""
+        """Lower bound in the instance's own units, rounded up to whole sheets; None when a piece is short."""
         if self.outcome is None or self.outcome.status == PlanStatus.SHORT:
             return None
-        return self.outcome.bound * self.penny
+        return ceil(Fraction(self.outcome.bound, STEP)) * self.unit
+
+    @property
+    def gap(self) -> float | None:
+        """Share of the cost that is not proven necessary; None when some piece is short."""
+        return None if self.cost is None or self.bound is None else float((self.cost - self.bound) / self.cost)
+
+    @property
+    def status(self) -> str:
+        """Optimal when the rounded bound meets the cost, else as the planner says."""
+        if self.outcome is None:
+            return self.why_not
+        if self.outcome.short:
+            return f"{self.outcome.status}: {self.outcome.short} pieces"
+        return PlanStatus.OPTIMAL.value if self.cost == self.bound else self.outcome.status
 
     def faults(self) -> list[str]:
         """What cannot be right: violations, a bound above a known plan, a cost below a known bound."""
@@ -91,9 +106,9 @@ def _measure(file: Path, instance: Instance, values: KnownValues, limits: Limits
     except NotStated as reason:
         return Measured(instance, along, known, why_not=f"not stated: {reason}")
     outcome = time_plan(
-        ["--instance", str(file), "--name", instance.name, "--along", along, *limits.arguments()],
+        ["--instance", str(file), "--name", instance.name, "--along", along, "--step", str(STEP), *limits.arguments()],
     )
-    return Measured(instance, along, known, stated.penny, outcome)
+    return Measured(instance, along, known, stated.unit, outcome)
 
 
 def published_table(folder: Path, measured: Sequence[Measured], limits: Limits) -> Table:
@@ -104,7 +119,17 @@ def published_table(folder: Path, measured: Sequence[Measured], limits: Limits) 
         table.add_column(heading, justify="left" if heading in {"instance", "along", "status"} else "right")
     for one in measured:
         table.add_row(*_cells(one))
+    if measured:
+        table.caption = _caption(measured)
     return table
+
+
+def _caption(measured: Sequence[Measured]) -> str:
+    planned = [one for one in measured if one.outcome is not None]
+    compared = [one for one in planned if one.cost is not None and one.known.upper is not None]
+    reached = sum(one.cost <= one.known.upper for one in compared if one.cost and one.known.upper)
+    proven = sum(one.status == PlanStatus.OPTIMAL for one in planned)
+    return f"{reached} of {len(compared)} at or below the best known; {proven} of {len(planned)} proven best"
 
 
 def _cells(one: Measured) -> list[str]:
@@ -112,16 +137,15 @@ def _cells(one: Measured) -> list[str]:
     cells = [one.instance.name, along, str(one.instance.pieces), one.known.words()]
     found = one.outcome
     if found is None:
-        return [*cells, MISSING, MISSING, MISSING, MISSING, one.why_not]
+        return [*cells, MISSING, MISSING, MISSING, MISSING, one.status]
     over = None if one.cost is None or one.known.upper is None else one.cost - one.known.upper
-    status = found.status if not found.short else f"{found.status}: {found.short} pieces"
     return [
         *cells,
         MISSING if one.cost is None else str(one.cost),
         MISSING if over is None else f"{'+' if over > 0 else ''}{over}",
         MISSING if one.bound is None else str(one.bound),
-        MISSING if one.cost is None else percent(found.gap),
-        status,
+        percent(one.gap),
+        one.status,
         seconds_text(found.seconds),
         mebibytes(found.peak_bytes),
         str(len(found.violations)),

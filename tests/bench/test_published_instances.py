@@ -10,7 +10,8 @@ from pathlib import Path
 import pytest
 
 from stockplan.bench.__main__ import main
-from stockplan.bench.instances import Known, KnownValues, NotStated, read_instances, state
+from stockplan.bench.fresh import meets
+from stockplan.bench.instances import STEP, Known, KnownValues, NotStated, read_instances, state
 from stockplan.bench.plans import Limits
 from stockplan.bench.published import measure_folder
 from stockplan.domain.stock import StockForm, SupplyForm
@@ -50,15 +51,15 @@ def known_values(folder: Path, *rows: tuple[str, str, str, str, str]) -> KnownVa
     return KnownValues.of(folder)
 
 
-def test_one_dimension_becomes_full_width_strips_on_rolls_of_one_penny(tmp_path: Path) -> None:
+def test_one_dimension_becomes_full_width_strips_on_rolls_of_one_step(tmp_path: Path) -> None:
     (instance,) = read_instances(written(tmp_path / "i", WINSTON) / "0.json")
     stated = state(instance)
     (offer,) = stated.request.supply
-    assert (offer.form, offer.length_mm, offer.price_pence) == (SupplyForm.ROLL, 17, 1)
+    assert (offer.form, offer.length_mm, offer.price_pence) == (SupplyForm.ROLL, 17, STEP)
     strips = [strip for job in stated.request.jobs for strip in job.strips]
     assert {strip.width_mm for strip in strips} == {offer.width_mm}
     assert [(strip.length_mm, strip.count) for strip in strips] == [(3, 25), (5, 20), (9, 15)]
-    assert stated.penny == 1
+    assert stated.unit == 1
     assert not stated.request.costs.leftovers_have_worth
     assert (stated.request.costs.crosscut_pence, stated.request.costs.rip_pence) == (0, 0)
 
@@ -85,9 +86,9 @@ def test_the_side_named_runs_along_the_roll(
 def test_a_number_of_copies_lies_in_the_yard_at_what_a_sheet_costs(tmp_path: Path) -> None:
     (instance,) = read_instances(written(tmp_path / "i", FLAT) / "0.json")
     stated = state(instance)
-    assert stated.penny == 600  # the greatest common measure of 9600 and 9000
-    assert [offer.price_pence for offer in stated.request.supply] == [16]
-    assert [(item.form, stock_worth(item, 90)) for item in stated.request.stock] == [(StockForm.ROLL, 15)] * 3
+    assert stated.unit == 600  # the greatest common measure of 9600 and 9000
+    assert [offer.price_pence for offer in stated.request.supply] == [16 * STEP]
+    assert [(item.form, stock_worth(item, 90)) for item in stated.request.stock] == [(StockForm.ROLL, 15 * STEP)] * 3
     assert len({item.tag for item in stated.request.stock}) == 3
     assert {item.batch for item in stated.request.stock} == {"one"}
 
@@ -96,7 +97,10 @@ def test_costs_with_decimals_are_kept_whole(tmp_path: Path) -> None:
     sheets = [{"length": 5, "cost": 2.5, "copies": None}, {"length": 6, "cost": 3.75, "copies": None}]
     (instance,) = read_instances(written(tmp_path / "i", {**WINSTON, "stock": sheets}) / "0.json")
     stated = state(instance)
-    assert [offer.price_pence * stated.penny for offer in stated.request.supply] == [Fraction(5, 2), Fraction(15, 4)]
+    assert [offer.price_pence * stated.unit / STEP for offer in stated.request.supply] == [
+        Fraction(5, 2),
+        Fraction(15, 4),
+    ]
 
 
 def test_what_cannot_be_stated_is_said(tmp_path: Path) -> None:
@@ -151,8 +155,24 @@ def test_a_published_optimum_is_met_in_a_fresh_process(tmp_path: Path, capsys: p
     assert main(["--instances", str(folder), "--seconds", "20", "--work", "150"]) == 0
     (row,) = [line for line in capsys.readouterr().out.splitlines() if "Woodco" in line]
     cells = [cell.strip() for cell in row.strip("│ ").split("│")]
-    assert cells[2:6] == ["60", "19", "19", "0"]
+    assert cells[2:9] == ["60", "19", "19", "0", "19", "0.00", "optimal"]
     assert cells[-1] == "0"
+
+
+@pytest.mark.parametrize(
+    ("best", "bound", "step", "met"),
+    [
+        (300, 201, 100, True),
+        (300, 200, 100, False),
+        (300, 300, 100, True),
+        (300, 300, None, False),
+        (300, None, 100, False),
+    ],
+)
+def test_a_bound_meets_a_cost_when_no_plan_can_cost_anything_between(
+    best: int, bound: int | None, step: int | None, met: bool
+) -> None:
+    assert meets(best, bound, step) is met
 
 
 def test_a_bound_above_a_published_plan_is_a_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
