@@ -90,6 +90,14 @@ def optional_code(text: str) -> str | Wrong:
     return text
 
 
+def batch_name(text: str) -> str | Wrong:
+    """Take the name of a batch, or nothing where it is unknown."""
+    # So the program itself names the batch of one thing whose batch is unknown; nothing else may match it.
+    if text.casefold().startswith("unknown ("):
+        return Wrong("the name of an unknown batch", "an empty cell where the batch is not known")
+    return optional_code(text)
+
+
 def free_text(text: str) -> str | Wrong:
     """Take any one line of text, or none."""
     if len(text) > LONGEST_TEXT:

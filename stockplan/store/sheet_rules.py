@@ -16,6 +16,7 @@ from stockplan.store.sheet_cells import (
     Quantity,
     Rule,
     Wrong,
+    batch_name,
     choice,
     code,
     day,
@@ -74,7 +75,7 @@ COLUMNS: Mapping[str, Mapping[str, Rule]] = {
     "stock": {
         "tag": code,
         "product": code,
-        "batch": optional_code,
+        "batch": batch_name,
         "form": choice(StockForm),
         "width_m": _WIDTH,
         "length_m": _LENGTH,

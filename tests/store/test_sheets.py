@@ -196,6 +196,7 @@ def test_a_wrong_cell_is_named_with_what_would_be_right(
         ("jobs", "2026-11-30", "20261130", "would be right: a date such as 2026-11-30"),
         ("jobs", "2026-11-30", "", "jobs.csv:2: lay_on: empty"),
         ("jobs", ",any", ",both", "jobs.csv:3: batch_rule: not one of the words allowed here, found 'both'"),
+        ("stock", "P-2,G30,B7", "P-2,G30,unknown (C-3)", "stock.csv:3: batch: the name of an unknown batch, found"),
         ("strips", "J2,A", "J9,A", "strips.csv:4: job: an unknown job, found 'J9', would be right: a row for"),
         ("strips", "J1,B", "J1,A", "strips.csv:3: strip: given twice, found 'A', and 'A' in row 2"),
         ("strips", "5.2,2", "5.2,0", "strips.csv:2: count: zero"),
