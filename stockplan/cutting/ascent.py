@@ -51,10 +51,11 @@ class Ascent:
         self._prices = np.array([first_price(instance, t) for t in self._types])
         self._purchases = max(3, round(len(instance.jobs) * PURCHASES_PER_JOB))
         self.bound = 0.0
+        self.prices: dict[PieceType, float] = {}
         self.patterns: dict[Pattern, None] = {}
 
     def run(self, rounds: int, on_round: Callable[[float], None] | None = None) -> None:
-        """Climb; the best bound is in `bound`, the patterns met on the way in `patterns`.
+        """Climb; the best bound is in `bound`, its prices in `prices`, the patterns met on the way in `patterns`.
 
         Parameters
         ----------
@@ -72,6 +73,7 @@ class Ascent:
             bound, value, slope = self._look()
             if bound > self.bound:
                 self.bound, best_prices, stuck = bound, self._prices.copy(), 0
+                self.prices = dict(zip(self._types, best_prices.tolist(), strict=True))
             else:
                 stuck += 1
             if on_round is not None:

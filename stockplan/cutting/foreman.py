@@ -92,14 +92,17 @@ class Yard:
         None when the batch cannot hold them. Nothing is changed.
         """
         before = self._open.get(batch, [])
-        opened = [o.copy() for o in before]
+        opened = list(before)
         unopened = list(self._unopened.get(batch, []))
         pieces = [t for t, count in demand.items() for _ in range(count)]
         for piece in sorted(pieces, key=lambda t: (-t.width_mm * t.length_mm, -t.length_mm, -t.width_mm)):
             if not self._place(piece, batch, opened, unopened):
                 return None
-        cost = sum(o.pattern().cost(self.instance) for o in opened)
-        return cost - sum(o.pattern().cost(self.instance) for o in before), opened, unopened
+        cost = sum(
+            o.pattern().cost(self.instance) for n, o in enumerate(opened) if n >= len(before) or o is not before[n]
+        )
+        cost -= sum(o.pattern().cost(self.instance) for n, o in enumerate(before) if o is not opened[n])
+        return cost, opened, unopened
 
     def keep(self, batch: int, opened: list[_OpenSource], unopened: list[Source]) -> None:
         """Make what `try_unit` returned the state of the batch."""
@@ -164,6 +167,8 @@ def _cut(
     piece: PieceType, spot: tuple[int, int, int, int, int, int], opened: list[_OpenSource], unopened: list[Source]
 ) -> None:
     _, _, kind, number, d, n = spot
+    if kind < 3:
+        opened[number] = opened[number].copy()  # trials share what they do not change
     fresh = _OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])
     if kind == 0:
         opened[number].drops[d].lanes[n].pieces.append(piece)

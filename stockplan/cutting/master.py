@@ -85,12 +85,24 @@ class Master:
 
     def solve(self) -> bool:
         """Solve the relaxation; False when it is infeasible."""
-        result = self._solver.solve()
-        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            # GLOP now and then ends imprecise on thousands of rows; the same program is then solved afresh.
+        result = self._solve_warm()
+        if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+            # GLOP now and then ends imprecise or abnormal; the same program is then solved afresh by another engine.
             result = mathopt.solve(self._model, mathopt.SolverType.HIGHS)
+            self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
         self._result = result
         return bool(result.termination.reason == mathopt.TerminationReason.OPTIMAL)
+
+    def _solve_warm(self) -> mathopt.SolveResult | None:
+        """Solve from the last basis; None when the engine gives up without an answer.
+
+        An abnormal end reaches Python as a status error, which some versions of OR-Tools fail to convert and raise as
+        an AttributeError instead.
+        """
+        try:
+            return self._solver.solve()
+        except (AttributeError, RuntimeError, ValueError):
+            return None
 
     @property
     def value(self) -> float:

@@ -13,14 +13,14 @@ is no better than the root's, because pieces are still cut in shares within a ba
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.generation import Generator, Pricers, most_needed
-from stockplan.cutting.instance import Instance
+from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import best_whole
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
@@ -29,9 +29,9 @@ from stockplan.cutting.solution import Solution, trimmed
 
 CYCLES = 9
 STEPS_PER_JOB = 120
-MOST_STEPS = 15_000
+LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
-ASCENT_ROUNDS, LONG_ASCENT_ROUNDS = 10, 150
+ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
@@ -90,7 +90,7 @@ class Search:
     def run(self) -> Found:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
-        steps = max(300, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
+        steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         self._improve(steps, 0.02)
         self._bound()
         for cycle in range(CYCLES):
@@ -123,21 +123,21 @@ class Search:
         pricers = Pricers(self.instance)
         small = len(self.instance.piece_types()) <= MOST_ROWS
         ascent = Ascent(self.instance, pricers, until, float(self.best.rank(self.instance)[0]))
-        ascent.run(ASCENT_ROUNDS if small else LONG_ASCENT_ROUNDS, self._raise)
+        ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
         self.patterns.update(ascent.patterns)
         if small and not until.over():
             master = Master(self.instance, [*self.patterns, *self._mine])
-            self._generate(master, pricers, until)
+            self._generate(master, pricers, until, ascent.prices)
             if counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS and not self.proven and not until.over():
                 counted = Pricers(self.instance, proper=True)
                 master.leave_out(counted.counts)
-                self._generate(master, counted, until)
+                self._generate(master, counted, until, {})
             self._master = master
         self.budget.spend(until.work)
         self.budget.by_the_clock |= until.ended_by == "clock"
 
-    def _generate(self, master: Master, pricers: Pricers, until: Budget) -> None:
-        generator = Generator(master, pricers, until)
+    def _generate(self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]) -> None:
+        generator = Generator(master, pricers, until, centre)
         generator.run(tolerance=1e-5, on_round=lambda _, bound: self._raise(bound))
 
     def _raise(self, bound: float) -> None:
