@@ -188,7 +188,7 @@ def leftover_at(request: PlanRequest, ground: Ground, spot: Spot) -> PlannedLeft
         width_mm=spot.width_mm,
         length_mm=spot.length_mm,
         becomes=StockForm.PART_ROLL if on_core else StockForm.OFFCUT,
-        keep=value > 0,
+        keep=spot.width_mm >= 500 and spot.length_mm >= 1000,
         value_pence=value if request.costs.leftovers_have_worth else 0,
         reason="as the rule of worth has it",
     )

@@ -11,7 +11,7 @@ from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution
 from stockplan.domain.plan import Drop, Lane, Order, Piece, PlannedLeftover, SourceCuts, StockUsed
 from stockplan.domain.stock import StockForm
-from stockplan.domain.worth import Leftover, keep_reason
+from stockplan.domain.worth import Leftover, big_enough, keep_reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -207,9 +207,9 @@ def _leftovers(instance: Instance, pattern: Pattern, key: str, cuts: SourceCuts)
                 width_mm=rest.width_mm,
                 length_mm=rest.length_mm,
                 becomes=StockForm.PART_ROLL if on_core else StockForm.OFFCUT,
-                keep=worth > 0,
+                keep=big_enough(shape),
                 value_pence=worth,
-                reason=keep_reason(shape) if instance.costs.leftovers_have_worth else "leftovers are not valued",
+                reason=keep_reason(shape),
             )
         )
     return found

@@ -62,6 +62,15 @@ class _OpenSource:
         )
 
 
+@dataclass(frozen=True)
+class Trial:
+    """What cutting a unit from a batch would add to net cost, and the batch afterwards."""
+
+    cost: int
+    opened: list[_OpenSource]
+    unopened: list[Source]
+
+
 class Yard:
     """Everything a foreman can cut from as he goes.
 
@@ -86,30 +95,40 @@ class Yard:
         """How everything opened so far is cut."""
         return Counter(o.pattern() for opened in self._open.values() for o in opened)
 
-    def try_unit(self, batch: int, demand: dict[PieceType, int]) -> tuple[int, list[_OpenSource], list[Source]] | None:
-        """Cut a unit's pieces from one batch: what it adds to net cost, and the batch afterwards.
+    def try_unit(self, batch: int, demand: dict[PieceType, int]) -> Trial | None:
+        """Cut a unit's pieces from one batch; None when the batch cannot hold them. Nothing is changed.
 
-        None when the batch cannot hold them. Nothing is changed.
+        What must be bought is tried as rolls alone too: a cut length is the cheaper for one piece, a roll for many.
         """
+        offered = self._rolls_offered.get(batch, [])
+        rolls_only = [s for s in offered if s.on_core]
+        trials = [self._trial(batch, demand, offered)]
+        if 0 < len(rolls_only) < len(offered):
+            trials.append(self._trial(batch, demand, rolls_only))
+        return min((t for t in trials if t is not None), key=lambda t: t.cost, default=None)
+
+    def _trial(self, batch: int, demand: dict[PieceType, int], offered: list[Source]) -> Trial | None:
         before = self._open.get(batch, [])
         opened = list(before)
         unopened = list(self._unopened.get(batch, []))
         pieces = [t for t, count in demand.items() for _ in range(count)]
         for piece in sorted(pieces, key=lambda t: (-t.width_mm * t.length_mm, -t.length_mm, -t.width_mm)):
-            if not self._place(piece, batch, opened, unopened):
+            if not self._place(piece, offered, opened, unopened):
                 return None
         cost = sum(
             o.pattern().cost(self.instance) for n, o in enumerate(opened) if n >= len(before) or o is not before[n]
         )
         cost -= sum(o.pattern().cost(self.instance) for n, o in enumerate(before) if o is not opened[n])
-        return cost, opened, unopened
+        return Trial(cost, opened, unopened)
 
     def keep(self, batch: int, opened: list[_OpenSource], unopened: list[Source]) -> None:
         """Make what `try_unit` returned the state of the batch."""
         self._open[batch] = opened
         self._unopened[batch] = unopened
 
-    def _place(self, piece: PieceType, batch: int, opened: list[_OpenSource], unopened: list[Source]) -> bool:
+    def _place(
+        self, piece: PieceType, offered: list[Source], opened: list[_OpenSource], unopened: list[Source]
+    ) -> bool:
         """Cut one piece where the foreman would."""
         widest = self.instance.widest_mm
         spots: list[tuple[int, int, int, int, int, int]] = []
@@ -130,10 +149,10 @@ class Yard:
         if spots:
             _cut(piece, spots[0], opened, unopened)
             return True
-        offered = [s for s in self._rolls_offered.get(batch, []) if s.makes(piece)]
-        if not offered:
+        fitting = [s for s in offered if s.makes(piece)]
+        if not fitting:
             return False
-        bought = min(offered, key=lambda s: self._price_of_opening(s, piece))
+        bought = min(fitting, key=lambda s: self._price_of_opening(s, piece))
         opened.append(_OpenSource(bought, [_OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])]))
         return True
 
@@ -218,7 +237,7 @@ def _make_fixed(yard: Yard, instance: Instance) -> None:
     for batch, demand in by_batch.items():
         found = yard.try_unit(batch, demand)
         if found is not None:
-            yard.keep(batch, found[1], found[2])
+            yard.keep(batch, found.opened, found.unopened)
 
 
 def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Counter[tuple[int, int]] | None:
@@ -233,7 +252,7 @@ def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Coun
         group = groups[number]
         for _ in range(group.units):
             found = {b: yard.try_unit(b, demand) for b, demand in group.demands.items()}
-            options = [(trial[0], b) for b, trial in found.items() if trial is not None]
+            options = [(trial.cost, b) for b, trial in found.items() if trial is not None]
             if not options:
                 for batch, (opened, unopened) in before.items():
                     yard.keep(batch, opened, unopened)
@@ -241,6 +260,6 @@ def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Coun
             batch = min(options)[1]
             trial = found[batch]
             assert trial is not None
-            yard.keep(batch, trial[1], trial[2])
+            yard.keep(batch, trial.opened, trial.unopened)
             chosen[number, batch] += 1
     return chosen

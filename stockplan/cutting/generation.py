@@ -33,6 +33,8 @@ class Pricers:
         The problem.
     proper
         Count pieces (slower, stronger), or let them repeat without limit; default the latter.
+
+    `too_coarse` says that some piece is smaller than a step of the grid, so that bounds from it would not hold.
     """
 
     def __init__(self, instance: Instance, *, proper: bool = False) -> None:
@@ -43,6 +45,7 @@ class Pricers:
         along, self.along_exact = self._step(types, lengthwise=True)
         across, self.across_exact = self._step(types, lengthwise=False)
         self.exact = self.along_exact and self.across_exact
+        self.too_coarse = any(t.length_mm < along or t.width_mm < across for t in types)
         self.real = self._build(types, along, across, optimistic=False)
         self.hopeful = self.real if self.exact else self._build(types, along, across, optimistic=True)
 

@@ -177,10 +177,12 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
     stock = sorted((i for i in request.stock if i.product == product), key=lambda i: i.tag)
     supply = tuple(s for s in request.supply if s.product == product)
     jobs = tuple(sorted((j for j in request.jobs if j.product == product), key=lambda j: (j.lay_on, j.code)))
-    batches = tuple(sorted({i.batch_key for i in stock})) + ((NEW_BATCH,) if supply else ())
+    identities = sorted({_identity(i) for i in stock})
+    names = {_identity(i): i.batch_key for i in stock}
+    batches = tuple(names[i] for i in identities) + ((NEW_BATCH,) if supply else ())
     widest = request.widest_mm(product)
     new_batch = len(batches) - 1 if supply else None
-    sources = _stock_sources(stock, batches, widest) + _purchases(supply, len(batches) - 1)
+    sources = _stock_sources(stock, identities, widest) + _purchases(supply, len(batches) - 1)
     of_batch = [tuple(s for s in sources if s.batch == batch) for batch in range(len(batches))]
     arrival = [request.today + timedelta(days=s.lead_days) for s in supply]
     groups: list[Group] = []
@@ -200,11 +202,16 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
     )
 
 
-def _stock_sources(stock: list[StockItem], batches: tuple[str, ...], widest: int) -> tuple[Source, ...]:
+def _identity(item: StockItem) -> tuple[str, str]:
+    """What tells batches apart: the name, or the tag of an item whose batch is unknown."""
+    return (item.batch, "") if item.batch else ("", item.tag)
+
+
+def _stock_sources(stock: list[StockItem], identities: list[tuple[str, str]], widest: int) -> tuple[Source, ...]:
     alike: defaultdict[Source, list[str]] = defaultdict(list)
     for item in stock:
         source = Source(
-            batch=batches.index(item.batch_key),
+            batch=identities.index(_identity(item)),
             width_mm=item.width_mm,
             length_mm=item.length_mm,
             value_pence=stock_worth(item, widest),

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable
 
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import build_instance
-from stockplan.cutting.search import Found, Search
+from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution
 from stockplan.domain.plan import Plan, PlanStatus, ProductPlan
@@ -72,13 +71,14 @@ def _plan_product(
             return
         cost = best.net_cost(instance)
         penalty = sum(instance.penalties[j] for j in best.short)
-        known = None if bound <= 0 else min(cost, max(0, math.ceil(bound - penalty)))
+        known = None if bound <= 0 else min(cost, max(0, whole_pence(instance, bound - penalty)))
         progress(Progress(code, phase, cost, known, time.monotonic() - started))
 
     found = Search(instance, limits.seed, budget, report).run()
     parts = assemble(instance, found.best, first_order)
     short = explain(request, instance, found.best)
-    bound = _bound_on_cost(found, [instance.penalties[j] for j in found.best.short], parts.net_cost_pence)
+    penalty = sum(instance.penalties[j] for j in found.best.short)
+    bound = min(parts.net_cost_pence, max(0, whole_pence(instance, found.bound - penalty)))
     comparable = found.foreman.short <= found.best.short
     return ProductPlan(
         product=code,
@@ -97,11 +97,6 @@ def _plan_product(
         ended_by=budget.ended_by,
         seconds=time.monotonic() - began,
     )
-
-
-def _bound_on_cost(found: Found, penalties: list[int], net_cost: int) -> int:
-    """Bound on net cost among plans that leave no more short; rounded up, as every plan costs whole pence."""
-    return min(net_cost, max(0, math.ceil(found.bound - sum(penalties) - SMALLEST_GAP)))
 
 
 def _status(net_cost: int, bound: int, *, short: bool) -> PlanStatus:

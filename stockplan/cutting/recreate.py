@@ -20,6 +20,7 @@ from stockplan.cutting.packing import Bench, Opened, Spot, holds, pieces_on
 from stockplan.cutting.solution import Solution
 
 SKIP = 0.02  # chance that a place is passed over
+ROLLS_ONLY = 0.25  # chance that no cut length is bought
 STEPS_PER_WORK = 10
 
 
@@ -61,9 +62,12 @@ class Recreate:
             for group in instance.groups
         ]
         self._offered: dict[int, list[int]] = {}
+        self._rolls: dict[int, list[int]] = {}
         for number, source in enumerate(instance.sources):
             if source.copies is None:
                 self._offered.setdefault(source.batch, []).append(number)
+                if source.on_core:
+                    self._rolls.setdefault(source.batch, []).append(number)
 
     def state_of(self, solution: Solution) -> State:
         """The state of an answer without surplus."""
@@ -113,8 +117,8 @@ class Recreate:
         for step in range(steps):
             if step % STEPS_PER_WORK == 0:
                 budget.spend(1)
-                if budget.over():
-                    break
+            if budget.over():
+                break
             temperature = hot * 0.01 ** (step / steps)
             trial = self._disturbed(current)
             if trial is None:
@@ -236,8 +240,11 @@ class Recreate:
         order = list(pieces)
         if len(order) > 1 and self.random.random() < 0.3:
             self.random.shuffle(order)
+        # A cut length is the cheaper for one piece, a roll for many: now and then only rolls are bought.
+        rolls = self._rolls.get(batch, [])
+        offered = rolls if rolls and self.random.random() < ROLLS_ONLY else self._offered.get(batch, [])
         for piece in order:
-            closed = [s for s, n in whole.items() if n > 0] + self._offered.get(batch, [])
+            closed = [s for s, n in whole.items() if n > 0] + offered
             spot = self._choose(self.bench.spots(piece, opened, self._sensible(closed, piece)))
             if spot is None:
                 return None

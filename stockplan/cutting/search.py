@@ -36,6 +36,7 @@ MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this ro
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
 MASTER_SECONDS = 5.0
+SMALLEST = 1e-6
 
 
 @dataclass(frozen=True)
@@ -108,8 +109,8 @@ class Search:
     @property
     def proven(self) -> bool:
         """Whether the best answer meets the bound, to the penny."""
-        cost, _ = self.best.rank(self.instance)
-        return math.ceil(self.bound - 1e-6) >= cost
+        penalty = sum(self.instance.penalties[j] for j in self.best.short)
+        return whole_pence(self.instance, self.bound - penalty) >= self.best.net_cost(self.instance)
 
     def _improve(self, steps: int, heat: float) -> None:
         self._offer(self.recreate.run(self.best, steps, self.budget, heat))
@@ -121,6 +122,8 @@ class Search:
             return
         until = self.budget.part(BOUND_SHARE)
         pricers = Pricers(self.instance)
+        if pricers.too_coarse:
+            return
         small = len(self.instance.piece_types()) <= MOST_ROWS
         ascent = Ascent(self.instance, pricers, until, float(self.best.rank(self.instance)[0]))
         ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
@@ -165,6 +168,20 @@ class Search:
 
     def _tell(self, phase: str) -> None:
         self._report(phase, self.best, self.bound)
+
+
+def whole_pence(instance: Instance, bound: float) -> int:
+    """A bound on net cost rounded up to what a plan can cost at all.
+
+    Plans cost whole pence; where leftovers are worth nothing and cuts are free, whole multiples of what divides every
+    source's value.
+    """
+    costs = instance.costs
+    if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
+        unit = 1
+    else:
+        unit = math.gcd(*(s.value_pence for s in instance.sources)) or 1
+    return math.ceil((bound - SMALLEST) / unit) * unit
 
 
 def counted_cells(instance: Instance, pricers: Pricers) -> float:

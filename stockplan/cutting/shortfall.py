@@ -19,6 +19,7 @@ from stockplan.domain.units import metres, size
 from stockplan.domain.worth import UnitCost
 
 STEP_MM = 100
+DEAR_PENCE = 10**9
 
 
 def explain(request: PlanRequest, instance: Instance, solution: Solution) -> tuple[Shortfall, ...]:
@@ -72,7 +73,7 @@ def _remedies(request: PlanRequest, instance: Instance, solution: Solution, job:
     found = []
     more = _more_of_a_batch(instance, solution, job)
     if more is not None:
-        found.append(f"{metres(more[0], 1)} m more of {more[1]}")
+        found.append(f"{metres(more[0], 1)} m more of {more[1]} in one length")
     later = _later(request, instance, job)
     if later:
         day = instance.jobs[job].lay_on + timedelta(days=later)
@@ -120,7 +121,8 @@ def _more_of_a_batch(instance: Instance, solution: Solution, job: int) -> tuple[
 def _fits_with_more(instance: Instance, solution: Solution, job: int, batch: int, length_mm: int) -> bool:
     if length_mm <= 0:
         return False
-    extra = Source(batch, instance.widest_mm, length_mm, 0, UnitCost(0, 1), True, None, ("extra",))
+    # Dear, so that what the yard has is used first and only what it lacks is asked for.
+    extra = Source(batch, instance.widest_mm, length_mm, DEAR_PENCE, UnitCost(0, 1), True, None, ("extra",))
     sources = (*instance.sources, extra)
     groups = list(instance.groups)
     for number, group in enumerate(groups):

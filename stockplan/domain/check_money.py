@@ -15,7 +15,7 @@ from stockplan.domain.stock import (
     SupplyOption,
 )
 from stockplan.domain.units import money, size
-from stockplan.domain.worth import Leftover, leftover_worth, stock_worth
+from stockplan.domain.worth import Leftover, big_enough, leftover_worth, stock_worth
 
 
 def orders(facts: Facts) -> Iterator[Violation]:
@@ -101,8 +101,7 @@ def _leftover(facts: Facts, leftover: PlannedLeftover, source: Source) -> Iterat
     value = worth if counted else 0
     if leftover.value_pence != value:
         yield Violation(Rule.LEFTOVERS, f"is valued at {money(leftover.value_pence)}; is worth {money(value)}", where)
-    # Where leftovers count for nothing, keeping a sound one or not is no matter of cost; a worthless one never is kept.
-    if leftover.keep != (worth > 0) and (counted or leftover.keep):
+    if leftover.keep != big_enough(shape):
         found, right = ("kept", "binned") if leftover.keep else ("binned", "kept")
         yield Violation(Rule.LEFTOVERS, f"is {found}; would be {right}", where)
 

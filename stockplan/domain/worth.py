@@ -77,14 +77,19 @@ def leftover_worth(leftover: Leftover, cost: UnitCost) -> int:
     cost
         What the grass cost.
     """
-    width, length = leftover.width_mm, leftover.length_mm
-    if width < LEAST_WIDTH_MM or length < LEAST_LENGTH_MM:
+    if not big_enough(leftover):
         return 0
+    width, length = leftover.width_mm, leftover.length_mm
     whole = 80_000 * 15_000
     share = 1200 * (675_000 + 75 * min(length, 3000))
     if not leftover.full_width:
         share = min(share, (20_000 + 9 * width) * (9000 + min(length, 6000)))
     return cost.pence * width * length * share // (cost.area_mm2 * whole)
+
+
+def big_enough(leftover: Leftover) -> bool:
+    """Whether a leftover is kept: a matter of size alone, whatever the grass cost."""
+    return leftover.width_mm >= LEAST_WIDTH_MM and leftover.length_mm >= LEAST_LENGTH_MM
 
 
 def stock_worth(item: StockItem, widest_mm: int) -> int:
