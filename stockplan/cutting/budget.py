@@ -55,6 +55,12 @@ class Budget:
         work = None if self.work_limit is None else max(0, self.work_limit - self.work)
         return Budget(time.monotonic() + share * self.seconds_left(), work, self.should_stop)
 
+    def absorb(self, step: Budget) -> None:
+        """Count a step's work as this budget's, and remember if the clock cut it short."""
+        if step is not self:
+            self.work += step.work
+            self.by_the_clock |= step.ended_by == "clock"
+
     def seconds_left(self) -> float:
         """Seconds until the deadline; 0 when past."""
         return max(0.0, self.deadline - time.monotonic())

@@ -33,6 +33,7 @@ LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
+FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
 MASTER_SECONDS = 5.0
@@ -92,12 +93,13 @@ class Search:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
-        self._improve(steps, 0.02)
+        self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
         self._bound()
+        self._combine()
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
-            self._improve(steps, 0.005 if cycle % 2 else 0.03)
+            self._improve(steps, 0.005 if cycle % 2 else 0.03, self.budget)
             if cycle % 3 == 2:
                 self._combine()
         if self.proven:
@@ -112,8 +114,9 @@ class Search:
         penalty = sum(self.instance.penalties[j] for j in self.best.short)
         return whole_pence(self.instance, self.bound - penalty) >= self.best.net_cost(self.instance)
 
-    def _improve(self, steps: int, heat: float) -> None:
-        self._offer(self.recreate.run(self.best, steps, self.budget, heat))
+    def _improve(self, steps: int, heat: float, until: Budget) -> None:
+        self._offer(self.recreate.run(self.best, steps, until, heat))
+        self.budget.absorb(until)
         self._tell("improving")
 
     def _bound(self) -> None:
@@ -136,8 +139,7 @@ class Search:
                 master.leave_out(counted.counts)
                 self._generate(master, counted, until, {})
             self._master = master
-        self.budget.spend(until.work)
-        self.budget.by_the_clock |= until.ended_by == "clock"
+        self.budget.absorb(until)
 
     def _generate(self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]) -> None:
         generator = Generator(master, pricers, until, centre)
@@ -149,7 +151,7 @@ class Search:
 
     def _combine(self) -> None:
         """The best answer over the patterns that look best at the relaxation's prices."""
-        if self._master is None or self.budget.over():
+        if self._master is None or self.proven or self.budget.over():
             return
         pool = self._master.cheapest(MOST_MASTER_PATTERNS)
         seconds = min(MASTER_SECONDS, self.budget.seconds_left())
