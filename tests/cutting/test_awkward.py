@@ -204,7 +204,6 @@ def test_no_lead_days_but_the_job_is_laid_today() -> None:
 #   +--------+                    +--------+
 #   | 4 × 3  |                    | 4 × 3  |      two batches, whatever one of them is called
 #   +--------+                    +--------+
-@pytest.mark.xfail(strict=True, reason="batches are told apart by the name they are shown under")
 def test_a_batch_named_as_an_unknown_one_is_shown_is_not_that_one() -> None:
     stock = [item("P1", "4000x3000", "unknown (C1)", "part_roll"), item("C1", "4000x3000", "")]
     request = problem([job("J1", "4000x3000*2")], stock)

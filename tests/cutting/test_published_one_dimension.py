@@ -130,30 +130,24 @@ def test_small_textbook_cases_are_solved_to_the_optimum(name: str) -> None:
     assert planned.net_cost_pence == sum(order.price_pence for order in planned.orders)
 
 
-def test_a_relaxation_that_is_whole_proves_the_optimum() -> None:
-    (planned,) = quick_plan("Gilmore-Gomory").products
+@pytest.mark.parametrize("name", ["AMPL", "Winston", "Gilmore-Gomory"])
+def test_small_textbook_cases_are_proven(name: str) -> None:
+    (planned,) = quick_plan(name).products
     assert planned.status is PlanStatus.OPTIMAL
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("name", ["paper machine", "AMPL", "Winston"])
-def test_the_published_optimum_is_reached_and_the_rounded_bound_proves_it(name: str) -> None:
+@pytest.mark.parametrize("name", ["paper machine", "Chvatal"])
+def test_large_textbook_cases_are_solved_and_proven(name: str) -> None:
     (planned,) = sound_plan(ALL[name].request(), GENEROUS).products
+    assert brackets(ALL[name], planned)
     assert planned.net_cost_pence == ALL[name].optimum * PENCE
-    assert rounded(planned.lower_bound_pence) == ALL[name].optimum
+    assert planned.status is PlanStatus.OPTIMAL
 
 
 @pytest.mark.slow
-def test_more_than_a_thousand_strips_are_bracketed() -> None:
-    (planned,) = sound_plan(CHVATAL.request(), SearchLimits(seconds=20)).products
-    assert planned.short == ()
-    assert brackets(CHVATAL, planned)
-    assert planned.net_cost_pence <= 1.1 * CHVATAL.optimum * PENCE
-
-
-@pytest.mark.slow
-@pytest.mark.xfail(strict=True, reason="with a thousand strips some step of the search runs for seconds without a look")
-def test_more_than_a_thousand_strips_and_the_clock_is_obeyed_within_a_second() -> None:
+@pytest.mark.parametrize("seconds", [2, 6])
+def test_with_more_than_a_thousand_strips_the_clock_is_obeyed_within_a_second(seconds: int) -> None:
     began = time.monotonic()
-    plan_cuts(CHVATAL.request(), SearchLimits(seconds=20))
-    assert time.monotonic() - began <= 21.0
+    plan_cuts(CHVATAL.request(), SearchLimits(seconds=seconds))
+    assert time.monotonic() - began <= seconds + 1.0

@@ -45,7 +45,7 @@ def said(product: ProductPlan, code: str) -> tuple[str, str]:
 def mended(request: PlanRequest, code: str, remedy: str) -> PlanRequest:
     """The request with one remedy carried out as a reader would."""
     (short,) = [one for one in request.jobs if one.code == code]
-    if more := re.fullmatch(r"([\d.]+) m more of (.+)", remedy):
+    if more := re.fullmatch(r"([\d.]+) m more of (.+) in one length", remedy):
         length = round(float(more[1]) * 1000)
         extra = item("extra", f"{request.widest_mm(GRASS)}x{length}", more[2], "part_roll")
         return replace(request, stock=(*request.stock, extra))
@@ -279,9 +279,9 @@ def test_what_is_said_to_mend_a_shortfall_does_and_less_does_not() -> None:
     stock = [item("P1", "4000x5000", "B1", "part_roll")]
     request, product = planned([job("J1", "4000x3000*2")], stock, [rolls("4000x25000", 110_000, lead_days=9)])
     _, remedy = said(product, "J1")
-    assert remedy == "3.0 m more of B1 or 3 days later (2026-12-03)"
+    assert remedy == "3.0 m more of B1 in one length or 3 days later (2026-12-03)"
     assert_every_remedy_covers(request, product, "J1", 2)
-    (less,) = sound_plan(mended(request, "J1", "2.9 m more of B1")).products
+    (less,) = sound_plan(mended(request, "J1", "2.9 m more of B1 in one length")).products
     assert short_jobs(less) == {"J1"}
     (sooner,) = sound_plan(mended(request, "J1", "2 days later (2026-12-02)")).products
     assert short_jobs(sooner) == {"J1"}
