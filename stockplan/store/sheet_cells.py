@@ -15,6 +15,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import TypeVar
 
+from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.units import MM_PER_M, parse_length
 from stockplan.errors import UnitError
 
@@ -92,9 +93,13 @@ def optional_code(text: str) -> str | Wrong:
 
 def batch_name(text: str) -> str | Wrong:
     """Take the name of a batch, or nothing where it is unknown."""
-    # So the program itself names the batch of one thing whose batch is unknown; nothing else may match it.
-    if text.casefold().startswith("unknown ("):
+    # The program's own words: 'unknown' in lists, 'unknown (tag)' and 'new' in plans; nothing else may match them.
+    folded = text.casefold()
+    if folded == "unknown" or folded.startswith("unknown ("):
         return Wrong("the name of an unknown batch", "an empty cell where the batch is not known")
+    if folded == NEW_BATCH:
+        what = f"the name that a plan gives to what is bought, {NEW_BATCH}"
+        return Wrong(what, "the batch on the label, or an empty cell where it is not known")
     return optional_code(text)
 
 
@@ -160,6 +165,8 @@ class Quantity:
         A cell that would be right.
     default
         What an empty cell means; None refuses it.
+    floor
+        The lower bound in words, with its reason; needed where it lies above one small unit.
     """
 
     noun: str
@@ -169,6 +176,7 @@ class Quantity:
     limit: str
     example: str
     default: int | None = None
+    floor: str = ""
 
     def __call__(self, text: str) -> int | Wrong:
         """Read a cell."""
@@ -196,6 +204,8 @@ class Quantity:
             return Wrong("too much", f"{self.limit}{meant}")
         if units == 0:
             return Wrong("zero", f"{self.noun} such as {self.example}")
+        if units > 0 and self.floor:
+            return Wrong("too little", self.floor)
         return Wrong("negative" if self.least >= 0 else "too little", f"{self.noun} such as {self.example}")
 
     def _not_plain(self, text: str) -> Wrong:

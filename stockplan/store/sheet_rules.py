@@ -6,7 +6,7 @@ A column is read once per distinct cell text, not once per row: a hundred thousa
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule
@@ -34,6 +34,7 @@ if TYPE_CHECKING:
 
 MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle; beyond it a unit was mistaken
 MOST_WIDTH_MM = 6_000  # looms are 4 m or 5 m wide; beyond 6 m a unit was mistaken
+LEAST_STRIP_MM = 100  # narrower than any closing strip that is laid (common practice); below it a unit was mistaken
 MOST_WEIGHT_G_M2 = 20_000  # the heaviest grass weighs a few kilograms per square metre
 MOST_PRICE_PENCE = 100_000_000  # a million for one roll, or for one running metre, is a slip
 MOST_LEAD_DAYS = 365  # an order that takes over a year is not one to plan next week on
@@ -45,6 +46,9 @@ MOST_SUGGESTIONS = 50  # of near names in one column, for the same reason
 
 _LENGTH = Quantity("a length in metres", 3, 1, MOST_LENGTH_MM, "metres, at most 200, the longest roll there is", "3.6")
 _WIDTH = Quantity("a width in metres", 3, 1, MOST_WIDTH_MM, "metres, at most 6, wider than any loom", "3.6")
+_STRIP_FLOOR = "metres, at least 0.1, less than any strip that is laid"
+_STRIP_LENGTH = replace(_LENGTH, least=LEAST_STRIP_MM, floor=_STRIP_FLOOR)
+_STRIP_WIDTH = replace(_WIDTH, least=LEAST_STRIP_MM, floor=_STRIP_FLOOR)
 _OFFSET = Quantity(
     "metres", 3, -MOST_OFFSET_MM, MOST_OFFSET_MM, "metres, at most 1000 either way from the point measured from", "3.6"
 )
@@ -90,7 +94,7 @@ COLUMNS: Mapping[str, Mapping[str, Rule]] = {
         "pile_towards": free_text,
         "batch_rule": choice(BatchRule, BatchRule.ONE),
     },
-    "strips": {"job": code, "strip": code, "width_m": _WIDTH, "length_m": _LENGTH, "count": _COUNT},
+    "strips": {"job": code, "strip": code, "width_m": _STRIP_WIDTH, "length_m": _STRIP_LENGTH, "count": _COUNT},
     "lawns": {"job": code, "lawn": code, "corner": _CORNER, "x_m": _OFFSET, "y_m": _OFFSET, "part": _part},
 }
 

@@ -197,6 +197,14 @@ def test_a_wrong_cell_is_named_with_what_would_be_right(
         ("jobs", "2026-11-30", "", "jobs.csv:2: lay_on: empty"),
         ("jobs", ",any", ",both", "jobs.csv:3: batch_rule: not one of the words allowed here, found 'both'"),
         ("stock", "P-2,G30,B7", "P-2,G30,unknown (C-3)", "stock.csv:3: batch: the name of an unknown batch, found"),
+        ("stock", "P-2,G30,B7", "P-2,G30,New", "stock.csv:3: batch: the name that a plan gives to what is bought, new"),
+        ("stock", "P-2,G30,B7", "P-2,G30,new", "found 'new', would be right: the batch on the label, or an empty"),
+        ("stock", "P-2,G30,B7", "P-2,G30,Unknown", "found 'Unknown', would be right: an empty cell where the batch is"),
+        ("strips", "J1,B,1.25", "J1,B,0.099", "strips.csv:3: width_m: too little, found '0.099', would"),
+        ("strips", "1.25,5.2", "1.25,0.0052", "strips.csv:3: length_m: more than 3 decimals"),
+        ("strips", "1.25,5.2", "1.25,0.052", "length_m: too little, found '0.052', would be right: metres, at least 0.1"),
+        ("strips", "1.25,5.2", "1.25,0", "strips.csv:3: length_m: zero"),
+        ("strips", "1.25,5.2", "1.25,-0.01", "strips.csv:3: length_m: negative"),
         ("strips", "J2,A", "J9,A", "strips.csv:4: job: an unknown job, found 'J9', would be right: a row for"),
         ("strips", "J1,B", "J1,A", "strips.csv:3: strip: given twice, found 'A', and 'A' in row 2"),
         ("strips", "5.2,2", "5.2,0", "strips.csv:2: count: zero"),
@@ -224,6 +232,13 @@ def test_a_wrong_cell_of_any_sheet(tmp_path: Path, sheet: str, old: str, new: st
     found = faults(write(tmp_path, **{sheet: SOUND[sheet].replace(old, new, 1)}))
     assert fault in found[0]
     assert len(found) == 1
+
+
+def test_the_least_strip_and_batches_that_only_begin_like_the_programs_words_are_taken(tmp_path: Path) -> None:
+    strips = STRIPS.replace("J1,B,1.25,5.2", "J1,B,0.1,0.100")
+    read = read_folder(write(tmp_path, stock=STOCK.replace("P-2,G30,B7", "P-2,G30,new-7"), strips=strips))
+    assert read.jobs[0].strips[1] == Strip("B", 100, 100, 1)
+    assert read.stock[1].batch == "new-7"
 
 
 def test_a_job_under_a_wrong_name_leaves_its_parts_without_a_job(tmp_path: Path) -> None:

@@ -31,6 +31,7 @@ def takeable(text: str) -> bool:
 codes = st.text(st.characters(exclude_categories=["C", "Z"]) | st.just(" "), min_size=1, max_size=40).filter(takeable)
 texts = st.text(st.characters(exclude_categories=["C", "Z"]) | st.just(" "), max_size=60).filter(takeable)
 maybe_codes = st.just("") | codes
+batches = maybe_codes.filter(lambda text: not text.casefold().startswith(("new", "unknown")))  # the program's own words
 lengths = st.integers(1, 200_000)
 widths = st.integers(1, 6000)
 days = st.dates(date(2000, 1, 1), date(2100, 12, 31))
@@ -67,7 +68,7 @@ def contents(draw: st.DrawFn) -> SheetContents:
                 StockItem,
                 st.just(tag),
                 product,
-                maybe_codes,
+                batches,
                 st.sampled_from(StockForm),
                 widths,
                 lengths,
@@ -82,8 +83,8 @@ def contents(draw: st.DrawFn) -> SheetContents:
         grass = draw(product)
         widest = max((thing.width_mm for thing in (*supply, *stock) if thing.product == grass), default=6000)
         strips = tuple(
-            Strip(label, draw(st.integers(1, widest)), draw(lengths), draw(st.integers(1, 1000)))
-            for label in draw(names())
+            Strip(label, draw(st.integers(100, widest)), draw(st.integers(100, 200_000)), draw(st.integers(1, 1000)))
+            for label in (draw(names()) if widest >= 100 else ())
         )
         rule = draw(st.sampled_from(BatchRule))
         jobs.append(Job(code, draw(texts), grass, draw(days), draw(texts), rule, strips))
@@ -123,7 +124,7 @@ SPOILT = {
     "lead_days": NUMBERS, "count": [text for text in NUMBERS if text], "form": WORDS, "batch_rule": WORDS,
     "lay_on": ["30/11/2026", "46356", "", "2026-13-01", "tomorrow"], "description": LINES, "site": LINES,
     "pile_towards": LINES, "supplier": [*LINES, ""], "tag": [*CODES, ""], "product": [*CODES, "", "unknown"],
-    "batch": CODES, "bay": CODES, "job": [*CODES, ""], "strip": [*CODES, ""],
+    "batch": [*CODES, "new", "Unknown", "unknown (C-3)"], "bay": CODES, "job": [*CODES, ""], "strip": [*CODES, ""],
 }  # fmt: skip
 REFERRED_TO = {("products", "product"), ("jobs", "job"), ("strips", "job")}  # others look these names up
 FOLLOW_ON = ("an unknown product", "an unknown job", "a job with neither strips nor lawns", "wider than anything")
