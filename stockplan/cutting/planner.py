@@ -78,7 +78,8 @@ def _plan_product(
     parts = assemble(instance, found.best, first_order)
     short = explain(request, instance, found.best)
     penalty = sum(instance.penalties[j] for j in found.best.short)
-    bound = min(parts.net_cost_pence, max(0, whole_pence(instance, found.bound - penalty)))
+    # Not capped at the cost: a bound above it is a defect, which the checker then names.
+    bound = max(0, whole_pence(instance, found.bound - penalty))
     comparable = found.foreman.short <= found.best.short
     return ProductPlan(
         product=code,
