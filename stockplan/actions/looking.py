@@ -54,6 +54,28 @@ def list_stock(where: str | None, wanted: StockFilter) -> list[StockItem]:
     return sorted(found, key=lambda item: (item.product, item.tag))
 
 
+def unknown_product(where: str | None, code: str) -> str | None:
+    """Say that the store knows no product of this code, and which one may be meant; None when it knows it.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.repository import read_products  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+    from stockplan.store.sheet_cells import nearest  # noqa: PLC0415
+    from stockplan.store.sheet_faults import shown  # noqa: PLC0415
+
+    with open_store(where) as store, store.reading() as session:
+        codes = [product.code for product in read_products(session)]
+    if code in codes:
+        return None
+    near = nearest(code, codes)
+    meant = f"; perhaps {shown(near)} is meant" if near else ""
+    return f"The store knows no product {shown(code)}{meant}."
+
+
 def list_jobs(where: str | None, window: Window | None = None) -> list[Job]:
     """Read the schedule, in order of lay date and code.
 

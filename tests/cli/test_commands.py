@@ -101,6 +101,22 @@ def test_stock_filters(planner: Planner) -> None:
     assert tags("--at-least", "10x4") == []  # never turned
 
 
+def test_stock_of_a_product_the_store_does_not_know_says_so(planner: Planner) -> None:
+    mistyped = run("stock", "--product", "g30")
+    assert (mistyped.exit_code, mistyped.stdout) == (0, "0 items, 0.0 m²\n")
+    assert mistyped.stderr == "The store knows no product 'g30'; perhaps 'G30' is meant.\n"
+    other = run("stock", "--product", "X\x1b[31m", "--json")
+    assert (other.exit_code, json.loads(other.stdout)["items"]) == (0, [])
+    assert other.stderr.startswith("The store knows no product 'X")
+    assert other.stderr.isascii()
+    assert "\x1b" not in other.stderr
+
+
+def test_stock_of_a_known_product_says_no_more(planner: Planner) -> None:
+    assert run("stock", "--product", "G30").stderr == ""
+    assert run("stock", "--product", "G30", "--bay", "south").stderr == ""
+
+
 def test_stock_list_and_json_hold_the_same(planner: Planner) -> None:
     listed = run("stock").stdout
     document = json.loads(run("stock", "--json").stdout)

@@ -202,7 +202,7 @@ def test_a_wrong_cell_is_named_with_what_would_be_right(
         ("stock", "P-2,G30,B7", "P-2,G30,Unknown", "found 'Unknown', would be right: an empty cell where the batch is"),
         ("strips", "J1,B,1.25", "J1,B,0.099", "strips.csv:3: width_m: too little, found '0.099', would"),
         ("strips", "1.25,5.2", "1.25,0.0052", "strips.csv:3: length_m: more than 3 decimals"),
-        ("strips", "1.25,5.2", "1.25,0.052", "length_m: too little, found '0.052', would be right: metres, at least 0.1"),
+        ("strips", "1.25,5.2", "1.25,0.052", "length_m: too little, found '0.052', would be right: metres, at least"),
         ("strips", "1.25,5.2", "1.25,0", "strips.csv:3: length_m: zero"),
         ("strips", "1.25,5.2", "1.25,-0.01", "strips.csv:3: length_m: negative"),
         ("strips", "J2,A", "J9,A", "strips.csv:4: job: an unknown job, found 'J9', would be right: a row for"),
