@@ -30,6 +30,7 @@ from stockplan.cli.options import (
     ToOption,
     WorkOption,
 )
+from stockplan.cli.pipes import expect_readers_to_leave
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError
@@ -74,6 +75,7 @@ app = typer.Typer(
 
 def main() -> None:
     """Run the command line."""
+    expect_readers_to_leave()
     app()
 
 
@@ -237,12 +239,14 @@ def stock(
     store: StoreOption = None,
 ) -> None:
     """List what lies in the yard."""
-    from stockplan.actions.looking import StockFilter, list_stock  # noqa: PLC0415
+    from stockplan.actions.looking import StockFilter, list_stock, unknown_product  # noqa: PLC0415
     from stockplan.cli.lists import stock_json, stock_list  # noqa: PLC0415
 
     least = at_least or LeastSize()
     found = list_stock(store or context.obj, StockFilter(product, batch, bay, least.width_mm, least.length_mm))
     print(stock_json(found) if as_json else stock_list(found))
+    if product is not None and not found and (words := unknown_product(store or context.obj, product)):
+        say(words)
 
 
 @app.command()

@@ -7,7 +7,7 @@ import signal
 import sys
 import time
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from types import FrameType
 
 from stockplan.domain.request import Progress
@@ -63,7 +63,8 @@ def interruptible() -> Iterator[Callable[[], bool]]:
             raise KeyboardInterrupt
         pressed = True
         # straight to the file: a handler may run in the middle of another print
-        os.write(2, b"\nTaking the best plan so far; Ctrl-C again to stop with nothing stored.\n")
+        with suppress(BrokenPipeError):  # the same Ctrl-C may have ended whoever was reading
+            os.write(2, b"\nTaking the best plan so far; Ctrl-C again to stop with nothing stored.\n")
 
     before = signal.signal(signal.SIGINT, press)
     try:

@@ -1,0 +1,50 @@
+"""Printing to a reader who may stop reading, as `| head` does."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import Any, TextIO, cast
+
+
+class PatientStream:
+    """A stream that lets the program finish its work when nobody reads what it prints any more.
+
+    Parameters
+    ----------
+    stream
+        Standard output or standard error. Once its reader has gone, what is printed on it is dropped.
+    """
+
+    def __init__(self, stream: TextIO) -> None:
+        self._stream = stream
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._stream, name)
+
+    def write(self, text: str) -> int:
+        """Print, or drop what nobody reads."""
+        try:
+            return self._stream.write(text)
+        except BrokenPipeError:
+            self._drop()
+            return len(text)
+
+    def flush(self) -> None:
+        """Send on what was printed, or drop what nobody reads."""
+        try:
+            self._stream.flush()
+        except BrokenPipeError:
+            self._drop()
+
+    def _drop(self) -> None:
+        """Let all that is printed from here on, and what still waits to be sent, go nowhere."""
+        nowhere = os.open(os.devnull, os.O_WRONLY)
+        os.dup2(nowhere, self._stream.fileno())
+        os.close(nowhere)
+
+
+def expect_readers_to_leave() -> None:
+    """Make standard output and standard error patient."""
+    sys.stdout = cast(TextIO, PatientStream(sys.stdout))
+    sys.stderr = cast(TextIO, PatientStream(sys.stderr))

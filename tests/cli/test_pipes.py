@@ -1,0 +1,80 @@
+"""A reader who stops reading ends no command early, and Ctrl-C while the program loads leaves no traceback."""
+
+from __future__ import annotations
+
+import json
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+from typed_commands import WEEK, fill, small_case
+
+PROGRAM = """
+import sys
+sys.argv = ["stockplan", *sys.argv[1:]]
+from stockplan.__main__ import main
+main()
+"""
+# Ctrl-C arrives when the program asks for its first library.
+PRESSED_EARLY = """
+import os, signal, sys
+
+class Press:
+    def find_spec(self, name, path=None, target=None):
+        if name == "typer":
+            os.kill(os.getpid(), signal.SIGINT)
+
+sys.meta_path.insert(0, Press())
+from stockplan.__main__ import main
+main()
+print("not reached")
+"""
+
+
+@pytest.fixture
+def yard(store: Path) -> Path:
+    fill(store, small_case().request)
+    return store
+
+
+def unread(*arguments: str, errors_too: bool = False) -> subprocess.CompletedProcess[str]:
+    """Run a command whose standard output nobody reads from the beginning, which is the earliest they can leave."""
+    ours, theirs = os.pipe()
+    os.close(ours)
+    try:
+        return subprocess.run(
+            [sys.executable, "-c", PROGRAM, *arguments],
+            check=False, stdout=theirs, stderr=theirs if errors_too else subprocess.PIPE, text=True, timeout=60,
+        )  # fmt: skip
+    finally:
+        os.close(theirs)
+
+
+def test_a_plan_nobody_reads_is_stored_and_its_file_written(yard: Path, tmp_path: Path) -> None:
+    done = unread("plan", *WEEK, "--work", "1", "--json", str(tmp_path / "plan.json"))
+    assert done.returncode == 0, done.stderr
+    assert "This is plan 1;" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert "BrokenPipe" not in done.stderr
+    assert json.loads((tmp_path / "plan.json").read_text(encoding="utf-8"))["format"] == "stockplan-plan"
+
+
+@pytest.mark.parametrize("command", [["plan", *WEEK, "--work", "1", "--json", "-"], ["stock"], ["jobs"], ["--help"]])
+def test_what_nobody_reads_ends_as_if_it_were_read(yard: Path, command: list[str]) -> None:
+    done = unread(*command)
+    assert done.returncode == 0, done.stderr
+    assert "Traceback" not in done.stderr
+    assert "BrokenPipe" not in done.stderr
+
+
+def test_messages_nobody_reads_change_no_exit_status(yard: Path, tmp_path: Path) -> None:
+    assert unread("plan", *WEEK, "--work", "1", errors_too=True).returncode == 0
+    assert unread("import", str(tmp_path / "nowhere"), errors_too=True).returncode == 1
+    assert unread("cut", errors_too=True).returncode == 2
+
+
+def test_ctrl_c_while_the_program_loads() -> None:
+    done = subprocess.run([sys.executable, "-c", PRESSED_EARLY], check=False, capture_output=True, text=True)
+    assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
