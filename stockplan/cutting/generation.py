@@ -103,7 +103,7 @@ class Generator:
     budget
         Work and clock.
     centre
-        Prices of a good bound; without them nothing is smoothed until one is found.
+        Prices of a good bound; without them nothing is smoothed. Kept at those of the best bound found.
     """
 
     def __init__(
@@ -112,7 +112,7 @@ class Generator:
         self.master, self.pricers, self.budget = master, pricers, budget
         self.bound = 0.0
         self._own = -math.inf
-        self._centre = dict(centre or {})
+        self.centre = dict(centre or {})
 
     def run(
         self, rounds: int = 10_000, tolerance: float = TOLERANCE, on_round: Callable[[float, float], None] | None = None
@@ -132,7 +132,7 @@ class Generator:
         -------
         False when the relaxation is infeasible.
         """
-        smoothing = SMOOTHING if self._centre else 0.0
+        smoothing = SMOOTHING if self.centre else 0.0
         for _ in range(rounds):
             if not self.master.solve():
                 return False
@@ -152,14 +152,14 @@ class Generator:
     def _price(self, smoothing: float) -> int:
         """Price everything, keep the bound, and add what gains at the relaxation's own prices."""
         exact, classes = self.master.prices(), self.master.class_prices()
-        prices = {t: smoothing * self._centre.get(t, p) + (1 - smoothing) * p for t, p in exact.items()}
+        prices = {t: smoothing * self.centre.get(t, p) + (1 - smoothing) * p for t, p in exact.items()}
         fresh, priced = _price_all(self.pricers.real, prices, classes, self.budget)
         if not self.pricers.exact:
             _, priced = _price_all(self.pricers.hopeful, prices, {}, self.budget)
         bound = lagrangian_bound(self.pricers.instance, prices, priced)
         if bound > self._own:
             self._own = bound
-            self._centre = repaired(self.pricers.instance, prices, priced)
+            self.centre = repaired(self.pricers.instance, prices, priced)
         self.bound = max(self.bound, bound)
         return self.master.add(p for p in fresh if self._gains(p, exact, classes))
 

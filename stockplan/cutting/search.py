@@ -32,7 +32,7 @@ STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
-MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
+MOST_COUNTED_CELLS = 4e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
@@ -104,7 +104,7 @@ class Search:
                 self._combine()
         if self.proven:
             self.budget.ended_by = "proof"
-        elif not self.budget.over():
+        elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound, self.proven)
 
@@ -133,17 +133,21 @@ class Search:
         self.patterns.update(ascent.patterns)
         if small and not until.over():
             master = Master(self.instance, [*self.patterns, *self._mine])
-            self._generate(master, pricers, until, ascent.prices)
+            centre = self._generate(master, pricers, until, ascent.prices)
             if counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS and not self.proven and not until.over():
                 counted = Pricers(self.instance, proper=True)
                 master.leave_out(counted.counts)
-                self._generate(master, counted, until, {})
+                self._generate(master, counted, until, centre)
             self._master = master
         self.budget.absorb(until)
 
-    def _generate(self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]) -> None:
+    def _generate(
+        self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]
+    ) -> Mapping[PieceType, float]:
+        """Generate columns from the prices of a good bound; returns those of the best bound found."""
         generator = Generator(master, pricers, until, centre)
         generator.run(tolerance=1e-5, on_round=lambda _, bound: self._raise(bound))
+        return generator.centre
 
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
