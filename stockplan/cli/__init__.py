@@ -152,7 +152,11 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     with interruptible() as should_stop, shown_progress() as progress:
         limits = SearchLimits(seconds, work, seed)
         made = make_plan(store or context.obj, window, _today(today, first, last), limits, progress, should_stop)
-    _show(made, json_file, drawing)
+    try:
+        _show(made, json_file, drawing)
+    except KeyboardInterrupt:
+        say(f"\nStopped; plan {made.number} is stored; show it with: stockplan show {made.number}")
+        raise typer.Exit(INTERRUPTED) from None
     if made.without_strips:
         codes = ", ".join(job.code for job in made.without_strips)
         say(f"Not planned, as their strips are not worked out yet: {codes}.")

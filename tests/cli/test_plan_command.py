@@ -16,6 +16,7 @@ from stockplan import cli
 from stockplan.domain.lawn import LawnCorner
 from stockplan.domain.request import SearchLimits
 from stockplan.report.plan_reader import read_plan
+from stockplan.store.repository import read_plans
 from stockplan.store.session import open_store
 
 
@@ -31,6 +32,20 @@ def test_plan_is_shown_stored_and_shown_again(planner: Planner) -> None:
     missing = run("show", "7")
     assert missing.exit_code == 1
     assert "there is no plan 7; the last one made is 1" in missing.stderr
+
+
+def test_ctrl_c_while_a_plan_is_shown_says_that_it_is_stored(
+    planner: Planner, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def press(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("stockplan.report.terminal.render_plan", press)
+    stopped = run("plan", *WEEK)
+    assert stopped.exit_code == 130
+    assert stopped.stderr.endswith("Stopped; plan 1 is stored; show it with: stockplan show 1\n")
+    with open_store(str(store)) as opened, opened.reading() as session:
+        assert len(list(read_plans(session))) == 1
 
 
 def test_planner_is_asked_for_what_was_typed(planner: Planner) -> None:
