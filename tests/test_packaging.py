@@ -30,6 +30,14 @@ def test_a_wheel_carries_the_program_its_migrations_and_the_demo(tmp_path: Path)
     assert not any(name.startswith(("tests/", ".")) for name in carried)
 
 
+def test_the_command_starts_where_the_project_says() -> None:
+    project = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["project"]
+    module, function = project["scripts"]["stockplan"].split(":")
+    code = f"import sys; from {module} import {function}; sys.argv = ['stockplan', '--version']; {function}()"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout == f"stockplan {project['version']}\n"
+
+
 def test_the_lock_file_names_the_public_index_alone() -> None:
     lock = (ROOT / "uv.lock").read_text(encoding="utf-8")
     assert set(re.findall(r'registry = "([^"]*)"', lock)) == {"https://pypi.org/simple"}
