@@ -239,7 +239,6 @@ def test_where_sizes_lie_off_the_grid_the_two_recursions_bracket_the_best(along_
 #   +----------+---+    t 1     | 3.5
 #   |     left     +------------+ 4.8
 #   +--------------+------------+ 5
-@pytest.mark.xfail(strict=True, reason="off the grid only the widths of pieces and of whole sources are tried as lanes")
 @pytest.mark.parametrize(("along_mm", "across_mm"), [(100, 30), (100, 70), (70, 30)])
 def test_no_lane_width_escapes_the_optimistic_recursion(along_mm: int, across_mm: int) -> None:
     """Against the exact recursion with a lane of every width, itself checked above against every way to cut."""

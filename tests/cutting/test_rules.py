@@ -308,7 +308,6 @@ def test_a_job_longer_than_anything_says_how_long_there_is() -> None:
 #   +--------+
 #   |   J0   |      or three strips of J1 to J3 beside one another: cheaper, but then J0 is short
 #   +--------+
-@pytest.mark.xfail(strict=True, reason="a job's penalty is less than what covering it can cost other jobs")
 def test_a_job_that_cannot_wait_is_covered_at_whatever_cost_to_those_that_can() -> None:
     stock = [item("P1", "4000x3000", "B1", "part_roll", pence=0)]
     others = [job(f"J{n}", "500x3000", day=4) for n in range(1, 8)]
