@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.bounds import cheapest_choices, lagrangian_bound
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.generation import Pricers
+from stockplan.cutting.generation import BOUND_RESERVE, Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced
@@ -64,16 +64,19 @@ class Ascent:
         on_round
             Told the bound after each round.
         """
-        share, stuck = FIRST_STEP, 0
+        share, stuck, guide = FIRST_STEP, 0, 0.0
         best_prices = self._prices.copy()
         mean: NDArray[np.float64] | None = None
+        if not self.pricers.exact:
+            self.bound, self.prices = self.pricers.bound(self._by_type(self._prices), self.budget)
         for _ in range(rounds):
-            if self.budget.over():
-                return
+            if self.budget.over() or self.budget.seconds_left() < BOUND_RESERVE * self.pricers.bound_seconds:
+                break
             bound, value, slope = self._look()
-            if bound > self.bound:
-                self.bound, best_prices, stuck = bound, self._prices.copy(), 0
-                self.prices = dict(zip(self._types, best_prices.tolist(), strict=True))
+            if bound > guide:
+                guide, best_prices, stuck = bound, self._prices.copy(), 0
+                self.bound = bound if self.pricers.exact else self.bound
+                self.prices = self._by_type(best_prices)
             else:
                 stuck += 1
             if on_round is not None:
@@ -85,10 +88,18 @@ class Ascent:
             mean = slope if mean is None else (1 - MEMORY) * slope + MEMORY * mean
             length = share * max(self._target - value, 1e-3 * self._target) / max(1e-9, float(mean @ mean))
             self._prices = np.maximum(0.0, self._prices + length * mean * self._area)
+        if not self.pricers.exact:
+            # The recursions that find patterns guided the way; these bound all patterns.
+            bound, safe = self.pricers.bound(self._by_type(best_prices), self.budget)
+            if bound > self.bound:
+                self.bound, self.prices = bound, safe
+
+    def _by_type(self, prices: NDArray[np.float64]) -> dict[PieceType, float]:
+        return dict(zip(self._types, prices.tolist(), strict=True))
 
     def _look(self) -> tuple[float, float, NDArray[np.float64]]:
         """The bound at the current prices, the value the direction climbs, and its slope per square metre."""
-        prices = dict(zip(self._types, self._prices.tolist(), strict=True))
+        prices = self._by_type(self._prices)
         slope = np.zeros(len(self._types))
         priced_all: list[Priced] = []
         value = 0.0
@@ -103,8 +114,6 @@ class Ascent:
                 value -= copies * (one.value - one.source.value_pence)
                 for piece, count in pattern.made().items():
                     slope[self._number[piece]] -= count * copies
-        if not self.pricers.exact:
-            priced_all = [p for pricer in self.pricers.hopeful for p in pricer.price(prices)]
         for piece, count in self.instance.fixed.items():
             slope[self._number[piece]] += count
             value += count * prices[piece]

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from functools import cached_property
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
@@ -21,11 +23,19 @@ TOLERANCE = 1e-6
 GAIN = 0.01  # pence between value and bound at which the relaxation counts as solved, whatever its size
 SMOOTHING = 0.5  # share of the best bound's prices in those at which patterns are sought
 LEAST_SMOOTHING = 0.1
+MOST_LANE_WIDTHS = 100  # beyond this, lanes of every width are tried for bounds only
+MOST_SCALINGS = 6  # steps towards prices at which no purchase gains
+BOUND_RESERVE = 1.5  # time kept back for a last bound, in times of how long one takes
 MOST_AT_ONCE = 12  # patterns from one batch in one round
 
 
 class Pricers:
     """The pricing recursions of a problem, for plans and for bounds.
+
+    `real` finds patterns that can be cut. `hopeful` gives values that no pattern exceeds: the same recursions where the
+    grid is exact and coarse enough to try lanes of every width (`exact`), else slower ones, to be used sparingly; how
+    long the last bound from them took is in `bound_seconds`. `on_grid` says that every size lies on the grid,
+    `too_coarse` that some piece is smaller than a step of it, so that no bound can be had.
 
     Parameters
     ----------
@@ -33,8 +43,6 @@ class Pricers:
         The problem.
     proper
         Count pieces (slower, stronger), or let them repeat without limit; default the latter.
-
-    `too_coarse` says that some piece is smaller than a step of the grid, so that bounds from it would not hold.
     """
 
     def __init__(self, instance: Instance, *, proper: bool = False) -> None:
@@ -42,12 +50,24 @@ class Pricers:
         self._proper = proper
         self.counts = most_needed(instance) if proper else {}
         types = instance.piece_types()
-        along, self.along_exact = self._step(types, lengthwise=True)
-        across, self.across_exact = self._step(types, lengthwise=False)
-        self.exact = self.along_exact and self.across_exact
+        along, along_exact = self._step(types, lengthwise=True)
+        across, across_exact = self._step(types, lengthwise=False)
+        widest = max((s.width_mm for s in instance.sources), default=0)
+        coarse = widest <= across * MOST_LANE_WIDTHS
+        self._exact = (along_exact, across_exact)
+        self.on_grid = along_exact and across_exact
+        self.exact = self.on_grid and coarse
         self.too_coarse = any(t.length_mm < along or t.width_mm < across for t in types)
-        self.real = self._build(types, along, across, optimistic=False)
-        self.hopeful = self.real if self.exact else self._build(types, along, across, optimistic=True)
+        self.real = self._build(types, along, across, optimistic=False, every_width=coarse)
+        self._steps = along, across
+        self.bound_seconds = 0.0
+
+    @cached_property
+    def hopeful(self) -> list[Pricer]:
+        """The recursions whose values no pattern exceeds."""
+        if self.exact:
+            return self.real
+        return self._build(self.instance.piece_types(), *self._steps, optimistic=True, every_width=True)
 
     def _step(self, types: tuple[PieceType, ...], *, lengthwise: bool) -> tuple[int, bool]:
         """Leftover thresholds lie on the grid too: a drop may be made longer until what is left is worth keeping."""
@@ -58,7 +78,9 @@ class Pricers:
         sizes = {t.width_mm for t in types} | {s.width_mm for s in self.instance.sources} | {LEAST_WIDTH_MM}
         return choose_step(sizes, max(sizes), MOST_WIDTH_POINTS)
 
-    def _build(self, types: tuple[PieceType, ...], along: int, across: int, *, optimistic: bool) -> list[Pricer]:
+    def _build(
+        self, types: tuple[PieceType, ...], along: int, across: int, *, optimistic: bool, every_width: bool
+    ) -> list[Pricer]:
         alike: defaultdict[tuple[int, float, int | None], list[Source]] = defaultdict(list)
         for source in self.instance.sources:
             cost = source.unit_cost.pence / source.unit_cost.area_mm2 if source.option is None else 0.0
@@ -66,15 +88,63 @@ class Pricers:
         pricers = []
         for sources in alike.values():
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
-            grids = Grid(along, self.along_exact, optimistic), Grid(across, self.across_exact, optimistic)
+            grids = Grid(along, self._exact[0], optimistic), Grid(across, self._exact[1], optimistic)
             pricer = (
-                ProperPricer(self.instance, sources, types, *grids, self.counts)
+                ProperPricer(self.instance, sources, types, *grids, self.counts, every_width=every_width)
                 if self._proper
-                else Pricer(self.instance, sources, types, *grids)
+                else Pricer(self.instance, sources, types, *grids, every_width=every_width)
             )
             if pricer.types:
                 pricers.append(pricer)
         return pricers
+
+    def bound(
+        self, prices: Mapping[PieceType, float], budget: Budget, stock: Iterable[Priced] | None = None
+    ) -> tuple[float, dict[PieceType, float]]:
+        """A lower bound from prices, by the recursions that no pattern exceeds, and the prices it holds at.
+
+        Parameters
+        ----------
+        prices
+            Price of each piece type, pence, at least 0.
+        budget
+            Work is counted on it.
+        stock
+            Values of the sources in the yard at these prices, where they are known already.
+
+        Returns
+        -------
+        The bound, 0 when the budget is over first, and prices at which no purchase gains.
+        """
+        began = time.monotonic()
+        buying = [p for p in self.hopeful if p.sources[0].option is not None]
+        if stock is None:
+            stock = []
+            for pricer in self.hopeful:
+                if budget.over():
+                    return 0.0, dict(prices)
+                if pricer.sources[0].option is None:
+                    stock.extend(pricer.price(prices))
+                    budget.spend(1)
+        safe = dict(prices)
+        for _ in range(MOST_SCALINGS):
+            priced = [(pricer, one) for pricer in buying for one in pricer.price(safe)]
+            budget.spend(len(buying))
+            worst = max(priced, key=lambda p: p[1].value - p[1].source.value_pence, default=None)
+            if worst is None or worst[1].value - worst[1].source.value_pence <= GAIN / 10:
+                break
+            scale = _no_gain(*worst, safe)
+            safe = {t: p * scale if t.batch == worst[1].source.batch else p for t, p in safe.items()}
+        everything = [*(p for p in stock if p.source.option is None), *(one for _, one in priced)]
+        self.bound_seconds = time.monotonic() - began
+        return lagrangian_bound(self.instance, safe, everything), repaired(self.instance, safe, everything)
+
+
+def _no_gain(pricer: Pricer, one: Priced, prices: Mapping[PieceType, float]) -> float:
+    """What to scale prices by so that the best pattern of a purchase no longer gains (a Newton step on the ratio)."""
+    pieces = sum(prices.get(t, 0.0) * n for t, n in pricer.pattern(one.source).made().items())
+    rest = one.value - pieces  # leftovers less cuts
+    return max(0.0, (one.source.value_pence - rest) / pieces) if pieces > 0 else 0.0
 
 
 def most_needed(instance: Instance) -> dict[PieceType, int]:
@@ -136,31 +206,39 @@ class Generator:
         for _ in range(rounds):
             if not self.master.solve():
                 return False
-            if self.budget.over():
-                return True
+            if self.budget.over() or self.budget.seconds_left() < BOUND_RESERVE * self.pricers.bound_seconds:
+                break
             added = self._price(smoothing)
             if on_round is not None:
                 on_round(self.master.value, self.bound)
             if self.master.value - self._own < max(GAIN, tolerance * self.master.value):
-                return True
+                break
             if added == 0 and smoothing == 0.0:
-                return True
+                break
             if added == 0:
                 smoothing = smoothing / 2 if smoothing > LEAST_SMOOTHING else 0.0
-        return self.master.solve()
+        if not self.pricers.exact and self.centre:
+            self.bound = max(self.bound, self.pricers.bound(self.centre, self.budget)[0])
+            if on_round is not None:
+                on_round(self.master.value, self.bound)
+        return True
 
     def _price(self, smoothing: float) -> int:
-        """Price everything, keep the bound, and add what gains at the relaxation's own prices."""
+        """Price everything, keep the bound, and add what gains at the relaxation's own prices.
+
+        Where the recursions that find patterns do not bound all patterns, what they give only guides the prices.
+        """
         exact, classes = self.master.prices(), self.master.class_prices()
         prices = {t: smoothing * self.centre.get(t, p) + (1 - smoothing) * p for t, p in exact.items()}
         fresh, priced = _price_all(self.pricers.real, prices, classes, self.budget)
-        if not self.pricers.exact:
-            _, priced = _price_all(self.pricers.hopeful, prices, {}, self.budget)
-        bound = lagrangian_bound(self.pricers.instance, prices, priced)
+        if self.pricers.exact:
+            bound, safe = self.pricers.bound(prices, self.budget, priced)
+            self.bound = max(self.bound, bound)
+        else:
+            bound = lagrangian_bound(self.pricers.instance, prices, priced)
+            safe = repaired(self.pricers.instance, prices, priced)
         if bound > self._own:
-            self._own = bound
-            self.centre = repaired(self.pricers.instance, prices, priced)
-        self.bound = max(self.bound, bound)
+            self._own, self.centre = bound, safe
         return self.master.add(p for p in fresh if self._gains(p, exact, classes))
 
     def _gains(self, pattern: Pattern, prices: Mapping[PieceType, float], classes: Mapping[Source, float]) -> bool:

@@ -279,7 +279,11 @@ def _batch_can_hold(demand: dict[PieceType, int], sources: tuple[Source, ...]) -
 
 
 def _penalties(jobs: tuple[Job, ...], sources: tuple[Source, ...], costs: CostSettings) -> tuple[int, ...]:
-    """By job: more than it can cost to cut each of its pieces from a source of its own, twice over."""
+    """By job: for each of its pieces, more than cutting every piece of every job from a source of its own can cost.
+
+    Nothing less would do: covering one job may drive all others out of a batch that they shared.
+    """
     dearest = max((s.value_pence for s in sources), default=0)
-    per_piece = 2 * (dearest + 2 * costs.crosscut_pence + 2 * costs.rip_pence) + 100_00
-    return tuple(per_piece * job.piece_count for job in jobs)
+    per_piece = dearest + 2 * costs.crosscut_pence + 2 * costs.rip_pence + 1_00
+    everything = per_piece * sum(job.piece_count for job in jobs)
+    return tuple(everything * job.piece_count for job in jobs)

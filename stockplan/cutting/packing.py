@@ -189,9 +189,12 @@ class Bench:
             beside = self.sources[one.source].width_mm
             for n, (lane_width, used, pieces) in enumerate(lanes):
                 beside -= lane_width
-                if width <= lane_width and used + length <= drop_length:
-                    fuller = (lane_width, used + length, (*pieces, piece))
-                    yield self._with_drop(one, d, (drop_length, (*lanes[:n], fuller, *lanes[n + 1 :])))
+                if width <= lane_width:
+                    fuller = (*lanes[:n], (lane_width, used + length, (*pieces, piece)), *lanes[n + 1 :])
+                    if used + length <= drop_length:
+                        yield self._with_drop(one, d, (drop_length, fuller))
+                    elif len(lanes) > 1:
+                        yield from self._grown(one, d, (used + length, fuller))
             if width <= beside:
                 yield from self._beside(piece, one, d, beside)
         yield from self._as_new_drop(piece, one)
@@ -201,15 +204,17 @@ class Bench:
         width, length = self.width[piece], self.length[piece]
         drop_length, lanes = one.drops[d]
         if length > drop_length:
-            source = self.resized(one.source, one.used + length - drop_length)
-            if source is None:
-                return
-            grown = (length, (*lanes, (width, length, (piece,))))
-            yield self.opened(source, (*one.drops[:d], grown, *one.drops[d + 1 :]))
+            yield from self._grown(one, d, (length, (*lanes, (width, length, (piece,)))))
             return
         yield self._with_drop(one, d, (drop_length, (*lanes, (width, length, (piece,)))))
         if width < beside and length < drop_length:
             yield self._with_drop(one, d, (drop_length, (*lanes, (beside, length, (piece,)))))
+
+    def _grown(self, one: Opened, d: int, drop: Drop) -> Iterator[Opened]:
+        """The source with one drop longer than it was, where it is long enough."""
+        source = self.resized(one.source, one.used + drop[0] - one.drops[d][0])
+        if source is not None:
+            yield self.opened(source, (*one.drops[:d], drop, *one.drops[d + 1 :]))
 
     def _as_new_drop(self, piece: int, one: Opened) -> Iterator[Opened]:
         """A new drop off what is left; it may take all of it where the tail would be worth nothing."""

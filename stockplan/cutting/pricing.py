@@ -34,7 +34,6 @@ from stockplan.cutting.worths import loose_worth, tail_worth
 Floats = NDArray[np.float64]
 NEVER = -1e15
 SMALLEST_PRICE = 1e-9
-MOST_LANE_WIDTHS = 90
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +65,19 @@ class Pricer:
         Every piece type these sources may have to make.
     along, across
         The grids.
+    every_width
+        Try lanes of every width on the grid, or only of those of pieces and of whole sources; default the former.
     """
 
     def __init__(
-        self, instance: Instance, sources: Sequence[Source], types: Sequence[PieceType], along: Grid, across: Grid
+        self,
+        instance: Instance,
+        sources: Sequence[Source],
+        types: Sequence[PieceType],
+        along: Grid,
+        across: Grid,
+        *,
+        every_width: bool = True,
     ) -> None:
         self.instance = instance
         self.sources = tuple(sources)
@@ -78,10 +86,11 @@ class Pricer:
         self._points = max((along.room(s.length_mm) for s in sources), default=0)
         self._crosscut = float(instance.costs.crosscut_pence)
         self._rip = float(instance.costs.rip_pence)
-        self._lane_widths = self._possible_lanes()
+        self._lane_widths = self._possible_lanes(every_width)
+        self._valued = self._valued_widths()
         lengths = np.array([along.millimetres(x) for x in range(self._points + 1)])
         self._lengths = lengths
-        self._rest = loose_worth(instance, sources[0], np.array(self._lane_widths), lengths)
+        self._rest = loose_worth(instance, sources[0], np.array(self._valued), lengths)
         self._rest[:, 0] = 0.0
         self._side: dict[int, Floats] = {}
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, lengths) for s in sources}
@@ -97,29 +106,44 @@ class Pricer:
         """How many kinds of source there are, by width and core."""
         return len(self._tail)
 
-    def _possible_lanes(self) -> list[int]:
-        """Widths a lane may have, mm: every one on a coarse grid, else those of pieces and of whole sources.
+    def _possible_lanes(self, every_width: bool) -> list[int]:
+        """Widths a lane may have, mm.
 
         A lane wider than its widest piece can pay: width too narrow to keep beside the lane may be worth keeping as
-        part of what is left at the lane's end.
+        part of what is left at the lane's end. Mostly it does not, and the widths of pieces and whole sources will do
+        for finding patterns; for bounds every width on the grid is tried.
         """
         pieces = {t.width_mm for t in self.types}
-        widest = max((s.width_mm for s in self.sources), default=0)
-        step = self.across.step_mm
-        if self.across.exact and pieces and (widest - min(pieces)) // step < MOST_LANE_WIDTHS:
-            return list(range(min(pieces), widest + 1, step))
-        return sorted(pieces | {s.width_mm for s in self.sources if pieces and s.width_mm >= min(pieces)})
+        if not pieces:
+            return []
+        widest, step = max(s.width_mm for s in self.sources), self.across.step_mm
+        usual = pieces | {s.width_mm for s in self.sources if s.width_mm >= min(pieces)}
+        return (
+            sorted(usual | set(range(-(-min(pieces) // step) * step, widest + 1, step)))
+            if every_width
+            else sorted(usual)
+        )
+
+    def _valued_widths(self) -> list[int]:
+        """For each lane, the width at which what it leaves is valued.
+
+        On an optimistic grid that is not exact a lane stands for all widths up to the next and is valued as the widest
+        of them, so that no real pattern is worth more.
+        """
+        if not self.across.relaxed:
+            return self._lane_widths
+        return [following - 1 for following in self._lane_widths[1:]] + self._lane_widths[-1:]
 
     def _trim_worths(self) -> Floats:
         """What trimming piece t out of lane k brings in slivers, less the cut; NEVER where it does not fit."""
         gain = np.full((len(self._lane_widths), len(self.types)), NEVER)
-        for k, width in enumerate(self._lane_widths):
-            for t, piece in enumerate(self.types):
-                if piece.width_mm == width:
-                    gain[k, t] = 0.0
-                elif piece.width_mm < width:
-                    sliver = self.instance.worth(self.sources[0], width - piece.width_mm, piece.length_mm, tail=False)
-                    gain[k, t] = sliver - self._rip
+        widths, valued = np.array(self._lane_widths), np.array(self._valued)
+        for t, piece in enumerate(self.types):
+            wider = np.flatnonzero(widths > piece.width_mm)
+            slivers = valued[wider] - piece.width_mm
+            worth = loose_worth(self.instance, self.sources[0], slivers, np.array([piece.length_mm]))
+            gain[wider, t] = worth[:, 0] - self._rip
+            gain[widths == piece.width_mm, t] = 0.0
         return gain
 
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:

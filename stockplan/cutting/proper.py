@@ -31,7 +31,7 @@ class ProperPricer(Pricer):
 
     Parameters
     ----------
-    instance, sources, types, along, across
+    instance, sources, types, along, across, every_width
         As for `Pricer`.
     counts
         How many pieces of each type all choices together can need.
@@ -45,8 +45,10 @@ class ProperPricer(Pricer):
         along: Grid,
         across: Grid,
         counts: Mapping[PieceType, int],
+        *,
+        every_width: bool = True,
     ) -> None:
-        super().__init__(instance, sources, types, along, across)
+        super().__init__(instance, sources, types, along, across, every_width=every_width)
         self._counts = counts
 
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:

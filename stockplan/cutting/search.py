@@ -32,7 +32,7 @@ STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
-MOST_COUNTED_CELLS = 4e9  # work of one round of counted pricing; beyond this rounds take seconds
+MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
@@ -134,7 +134,8 @@ class Search:
         if small and not until.over():
             master = Master(self.instance, [*self.patterns, *self._mine])
             centre = self._generate(master, pricers, until, ascent.prices)
-            if counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS and not self.proven and not until.over():
+            affordable = pricers.on_grid and counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS
+            if affordable and not self.proven and not until.over():
                 counted = Pricers(self.instance, proper=True)
                 master.leave_out(counted.counts)
                 self._generate(master, counted, until, centre)
