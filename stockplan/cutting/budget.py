@@ -51,8 +51,8 @@ class Budget:
         return True
 
     def part(self, share: float) -> Budget:
-        """A budget for one step: a share of the time left and all of the work left."""
-        work = None if self.work_limit is None else max(0, self.work_limit - self.work)
+        """A budget for one step: a share of the time and of the work left."""
+        work = None if self.work_limit is None else int(share * max(0, self.work_limit - self.work))
         return Budget(time.monotonic() + share * self.seconds_left(), work, self.should_stop)
 
     def absorb(self, step: Budget) -> None:
