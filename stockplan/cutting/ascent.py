@@ -70,7 +70,7 @@ class Ascent:
         if not self.pricers.exact:
             self.bound, self.prices = self.pricers.bound(self._by_type(self._prices), self.budget)
         for _ in range(rounds):
-            if self.budget.over() or self.budget.seconds_left() < BOUND_RESERVE * self.pricers.bound_seconds:
+            if self.budget.over(BOUND_RESERVE * self.pricers.bound_seconds):
                 break
             bound, value, slope = self._look()
             if bound > guide:

@@ -38,13 +38,19 @@ class Budget:
         """Count work done."""
         self.work += units
 
-    def over(self) -> bool:
-        """Whether the search must end now; remembers why."""
+    def over(self, reserve: float = 0.0) -> bool:
+        """Whether the search must end now, or so many seconds before the deadline; remembers why.
+
+        Parameters
+        ----------
+        reserve
+            Seconds to keep back for what comes after; default none.
+        """
         if self.work_limit is not None and self.work >= self.work_limit:
             self.ended_by = "work limit"
         elif self.should_stop():
             self.ended_by = "interrupt"
-        elif time.monotonic() >= self.deadline:
+        elif time.monotonic() + reserve >= self.deadline:
             self.ended_by = "clock"
         else:
             return False

@@ -206,7 +206,7 @@ class Generator:
         for _ in range(rounds):
             if not self.master.solve():
                 return False
-            if self.budget.over() or self.budget.seconds_left() < BOUND_RESERVE * self.pricers.bound_seconds:
+            if self.budget.over(BOUND_RESERVE * self.pricers.bound_seconds):
                 break
             added = self._price(smoothing)
             if on_round is not None:
