@@ -26,6 +26,7 @@ LEAST_SMOOTHING = 0.1
 MOST_LANE_WIDTHS = 100  # beyond this, lanes of every width are tried for bounds only
 MOST_SCALINGS = 6  # steps towards prices at which no purchase gains
 BOUND_RESERVE = 1.5  # time kept back for a last bound, in times of how long one takes
+ROUNDS_WITH_EVERY_WIDTH = 15
 MOST_AT_ONCE = 12  # patterns from one batch in one round
 
 
@@ -221,7 +222,22 @@ class Generator:
             self.bound = max(self.bound, self.pricers.bound(self.centre, self.budget)[0])
             if on_round is not None:
                 on_round(self.master.value, self.bound)
+            if self.pricers.on_grid:
+                self._with_every_width(on_round)
         return True
+
+    def _with_every_width(self, on_round: Callable[[float, float], None] | None) -> None:
+        """A few rounds more with lanes of every width, which the rounds before did without."""
+        for _ in range(ROUNDS_WITH_EVERY_WIDTH):
+            if self.budget.over(2 * BOUND_RESERVE * self.pricers.bound_seconds):
+                return
+            prices, classes = self.master.prices(), self.master.class_prices()
+            fresh, priced = _price_all(self.pricers.hopeful, prices, classes, self.budget)
+            self.bound = max(self.bound, self.pricers.bound(prices, self.budget, priced)[0])
+            if on_round is not None:
+                on_round(self.master.value, self.bound)
+            if not self.master.add(fresh) or not self.master.solve():
+                return
 
     def _price(self, smoothing: float) -> int:
         """Price everything, keep the bound, and add what gains at the relaxation's own prices.
