@@ -130,6 +130,7 @@ class Search:
         small = len(self.instance.piece_types()) <= MOST_ROWS
         ascent = Ascent(self.instance, pricers, until, float(self.best.rank(self.instance)[0]))
         ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
+        self._raise(ascent.bound)
         self.patterns.update(ascent.patterns)
         if small and not until.over():
             master = Master(self.instance, [*self.patterns, *self._mine])
