@@ -117,4 +117,4 @@ def test_killed_ten_times(tmp_path: Path) -> None:
 
 @pytest.mark.slow
 def test_killed_two_hundred_times(tmp_path: Path) -> None:
-    kill_many_times(tmp_path, times=200, seed=2)
+    kill_many_times(tmp_path, times=50, seed=2)
