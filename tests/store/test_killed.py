@@ -116,5 +116,5 @@ def test_killed_ten_times(tmp_path: Path) -> None:
 
 
 @pytest.mark.slow
-def test_killed_two_hundred_times(tmp_path: Path) -> None:
+def test_killed_fifty_times(tmp_path: Path) -> None:
     kill_many_times(tmp_path, times=50, seed=2)
