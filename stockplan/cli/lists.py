@@ -10,6 +10,7 @@ from rich.cells import cell_len
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import money, size, square_metres
+from stockplan.report.plan_file import job_record
 from stockplan.report.words import counted, day, form_words, printable
 
 Rows = Sequence[Sequence[str]]
@@ -115,25 +116,6 @@ def jobs_json(jobs: Sequence[Job]) -> str:
     document = {
         "format": "stockplan-jobs",
         "version": 1,
-        "jobs": [
-            {
-                "job": job.code,
-                "site": job.site,
-                "product": job.product,
-                "lay_on": job.lay_on.isoformat(),
-                "pile_towards": job.pile_towards,
-                "batch_rule": job.batch_rule.value,
-                "strips": [
-                    {
-                        "strip": strip.label,
-                        "width_mm": strip.width_mm,
-                        "length_mm": strip.length_mm,
-                        "count": strip.count,
-                    }
-                    for strip in job.strips
-                ],
-            }
-            for job in jobs
-        ],
+        "jobs": [job_record(job) for job in jobs],
     }
     return json.dumps(document, ensure_ascii=False, indent=1)

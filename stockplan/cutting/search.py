@@ -52,14 +52,11 @@ class Found:
         The foreman's.
     bound
         Lower bound in pence, penalties included.
-    proven
-        Whether no answer is better.
     """
 
     best: Solution
     foreman: Solution
     bound: float
-    proven: bool
 
 
 class Search:
@@ -106,7 +103,7 @@ class Search:
             self.budget.ended_by = "proof"
         elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
-        return Found(self.best, self.foreman, self.bound, self.proven)
+        return Found(self.best, self.foreman, self.bound)
 
     @property
     def proven(self) -> bool:

@@ -47,7 +47,7 @@ class Solution:
 
 
 def trimmed(instance: Instance, solution: Solution) -> Solution:
-    """The same answer without surplus pieces; never dearer.
+    """The same answer without surplus pieces: a plan cuts nothing that no job needs.
 
     Parameters
     ----------
@@ -66,14 +66,7 @@ def trimmed(instance: Instance, solution: Solution) -> Solution:
     patterns: Counter[Pattern] = Counter()
     dear_first = sorted(solution.patterns.elements(), key=lambda p: (-p.source.value_pence, p.text()))
     for pattern in dear_first:
-        before = Counter(surplus)
         smaller = without_surplus(pattern, surplus)
-        if smaller is not None and smaller.cost(instance) > pattern.cost(instance) and _same_made(pattern, smaller):
-            smaller, surplus = pattern, before
         if smaller is not None:
             patterns[smaller] += 1
     return Solution(patterns, solution.given, solution.short)
-
-
-def _same_made(one: Pattern, other: Pattern) -> bool:
-    return one.made() == other.made()

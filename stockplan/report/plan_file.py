@@ -62,7 +62,7 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
             "stock_used": [_stock_used(used, items[used.source]) for used in plan.stock_used()],
             "leftovers": [_leftover(leftover) for leftover in plan.leftovers()],
             "short": list(_short(plan)),
-            "jobs": [_job(job) for job in request.jobs],
+            "jobs": [job_record(job) for job in request.jobs],
             "costs": {
                 "crosscut": _money(request.costs.crosscut_pence),
                 "rip": _money(request.costs.rip_pence),
@@ -192,7 +192,8 @@ def _short(plan: Plan) -> Iterator[Record]:
             }
 
 
-def _job(job: Job) -> Record:
+def job_record(job: Job) -> Record:
+    """A job with its strips, as plan files and lists of jobs state it."""
     return {
         "job": job.code,
         "site": job.site,
