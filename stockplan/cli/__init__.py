@@ -31,6 +31,7 @@ from stockplan.cli.options import (
     WorkOption,
 )
 from stockplan.cli.pipes import expect_readers_to_leave
+from stockplan.cli.saying import say
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError
@@ -77,11 +78,6 @@ def main() -> None:
     """Run the command line."""
     expect_readers_to_leave()
     app()
-
-
-def say(text: str) -> None:
-    """Print on standard error."""
-    print(text, file=sys.stderr, flush=True)
 
 
 def _print_version(wanted: bool) -> None:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from stockplan.domain.jobs import Job, Window
+from stockplan.domain.plan import Plan
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 
 
@@ -29,6 +30,42 @@ class CostSettings:
 
 
 @dataclass(frozen=True, slots=True)
+class Pin:
+    """A person's word that a job is cut from this stock item; a job with several pins may use all of them.
+
+    Parameters
+    ----------
+    job
+        Code of a job in the window. Every piece of it still to be cut then comes from pinned items.
+    source
+        Tag of a stock item in the request.
+    """
+
+    job: str
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CutAlready:
+    """Copies of a strip that have been cut before the plan is made; the plan does not cut them again.
+
+    Parameters
+    ----------
+    job, strip
+        Which strip; copies are the first ones, numbered from 1.
+    count
+        How many copies; at least 1, at most the strip's count.
+    batch
+        Batch they came from, as `StockItem.batch_key` has it. A job whose rule is one batch takes the rest from it.
+    """
+
+    job: str
+    strip: str
+    count: int
+    batch: str
+
+
+@dataclass(frozen=True, slots=True)
 class PlanRequest:
     """Everything a plan depends on.
 
@@ -44,6 +81,14 @@ class PlanRequest:
         See `CostSettings`.
     currency
         ISO 4217 code, for printing only.
+    pins
+        What people have decided; see `Pin`.
+    cut_already
+        What has been cut; see `CutAlready`. A job cut in full is left out of `jobs`.
+    held
+        Stock items kept for quotes, not among `stock`: the plan takes none of them, but says where it would have.
+    last
+        The plan made before, to start from; among equal costs its choices stand.
     """
 
     window: Window
@@ -54,6 +99,10 @@ class PlanRequest:
     jobs: tuple[Job, ...]
     costs: CostSettings = field(default_factory=CostSettings)
     currency: str = "GBP"
+    pins: tuple[Pin, ...] = ()
+    cut_already: tuple[CutAlready, ...] = ()
+    held: tuple[StockItem, ...] = ()
+    last: Plan | None = None
 
     def widest_mm(self, product: str) -> int:
         """Width of the widest roll of a product, offered or in the yard, mm; 0 when there is none.

@@ -1,0 +1,1 @@
+"""From what was measured to the outline of a lawn."""
