@@ -6,6 +6,9 @@ from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
 
+from stockplan.domain.lawn import Lawn
+from stockplan.domain.pile import PileWish
+
 
 class BatchRule(StrEnum):
     """Whether all of a job's pieces must come from one dye batch."""
@@ -58,7 +61,11 @@ class Job:
     batch_rule
         One batch for the whole job, or any.
     strips
-        The pieces needed; at least one.
+        The pieces needed; none where they are to be worked out from the lawns.
+    lawns
+        The measured outlines, each with a label of its own; none where strips are given.
+    pile
+        Which way the pile is to lean over all lawns that are seen together; None for common practice.
     """
 
     code: str
@@ -68,6 +75,8 @@ class Job:
     pile_towards: str
     batch_rule: BatchRule
     strips: tuple[Strip, ...]
+    lawns: tuple[Lawn, ...] = ()
+    pile: PileWish | None = None
 
     @property
     def area_mm2(self) -> int:
