@@ -234,6 +234,8 @@ class ProductPlan:
         `proof`, `work limit`, `clock` or `interrupt`.
     seconds
         Wall-clock time.
+    held_wanted
+        Tags of stock items kept for quotes that the plan would have cut, had it been free to.
     """
 
     product: str
@@ -251,6 +253,7 @@ class ProductPlan:
     seed: int
     ended_by: str
     seconds: float
+    held_wanted: tuple[str, ...] = ()
 
     @property
     def gap(self) -> float:

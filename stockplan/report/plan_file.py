@@ -45,7 +45,7 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
     """
     products = {product.code: product for product in request.products}
     items = {item.tag: item for item in request.stock}
-    return json_document(
+    document = (
         {
             "format": FORMAT,
             "version": VERSION,
@@ -70,7 +70,18 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
             },
             "totals": _totals(request, plan),
         }
+        | _settled(request)
     )
+    return json_document(document)
+
+
+def _settled(request: PlanRequest) -> Record:
+    """What was settled before the plan was made; nothing where nothing was, as in files of older versions."""
+    pins = [{"job": pin.job, "source": pin.source} for pin in request.pins]
+    cut = [
+        {"job": done.job, "strip": done.strip, "count": done.count, "batch": done.batch} for done in request.cut_already
+    ]
+    return {name: records for name, records in (("pins", pins), ("cut_already", cut)) if records}
 
 
 def _money(pence: int) -> Decimal:
@@ -100,6 +111,7 @@ def _product(part: ProductPlan, product: Product) -> Record:
         "seconds": _places(part.seconds, 3),
         "description": product.description,
         "weight_kg_m2": Decimal(product.weight_g_m2).scaleb(-3),
+        **({"held_wanted": list(part.held_wanted)} if part.held_wanted else {}),
     }
 
 
@@ -162,6 +174,7 @@ def _stock_used(used: StockUsed, item: StockItem) -> Record:
         "length_mm": item.length_mm,
         "bay": item.bay,
         "cost_per_m2": _money(item.cost_pence_per_m2),
+        **({"arrives_on": item.arrives_on.isoformat()} if item.arrives_on else {}),
     }
 
 

@@ -26,7 +26,7 @@ from stockplan.domain.plan import (
     SourceCuts,
     StockUsed,
 )
-from stockplan.domain.request import CostSettings, PlanRequest
+from stockplan.domain.request import CostSettings, CutAlready, Pin, PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm
 from stockplan.errors import StoreError
 from stockplan.report.plan_file import FORMAT, VERSION
@@ -128,6 +128,7 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
         seed=entry["seed"],
         ended_by=entry["ended_by"],
         seconds=float(entry["seconds"]),
+        held_wanted=tuple(entry.get("held_wanted", ())),
     )
 
 
@@ -222,6 +223,11 @@ def _request(record: Record) -> PlanRequest:
             leftovers_have_worth=costs["leftovers_have_worth"],
         ),
         currency=record["currency"],
+        pins=tuple(Pin(entry["job"], entry["source"]) for entry in record.get("pins", ())),
+        cut_already=tuple(
+            CutAlready(entry["job"], entry["strip"], entry["count"], entry["batch"])
+            for entry in record.get("cut_already", ())
+        ),
     )
 
 
@@ -235,6 +241,7 @@ def _item(entry: Record) -> StockItem:
         length_mm=entry["length_mm"],
         bay=entry["bay"],
         cost_pence_per_m2=_hundredths(entry["cost_per_m2"]),
+        arrives_on=date.fromisoformat(entry["arrives_on"]) if "arrives_on" in entry else None,
     )
 
 

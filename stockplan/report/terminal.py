@@ -52,6 +52,10 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
     console.print()
     for sentence in headlines(plan):
         console.print(_line(sentence))
+    for product in plan.products:
+        if product.held_wanted:
+            tags = ", ".join(product.held_wanted)
+            console.print(_line(f"{product.product}: would have taken, were it not held for a quote: {tags}."))
     _orders(console, plan)
     for product in plan.products:
         _cuts(console, request, product)

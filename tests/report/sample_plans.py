@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from stockplan.domain.jobs import BatchRule, Job, Strip, Window
@@ -200,7 +200,7 @@ def one_source() -> tuple[PlanRequest, Plan]:
 
 
 def mixed() -> tuple[PlanRequest, Plan]:
-    """A 25 m roll to order beside tiny offcuts, two products, one job short."""
+    """A 25 m roll to order beside tiny offcuts, two products, one job short, one held item wanted."""
     order = roll_order("new-1")
     tiny = item("O-003", StockForm.OFFCUT, 700, 1200, "", "offcut rack 1")
     thin = item("O-009", StockForm.OFFCUT, 620, 6400)
@@ -230,6 +230,7 @@ def mixed() -> tuple[PlanRequest, Plan]:
         short=[short],
         saved_pence=8800,
     )
+    part = replace(part, held_wanted=("K-112",))
     jobs = jobs_of(part, {}, BatchRule.ANY)
     unmet = Job("J117", "The Old Dairy", "G30", WINDOW.last, "road", BatchRule.ONE, (Strip("B", 4000, 31_000, 1),))
     other = product_plan(

@@ -182,3 +182,9 @@ def test_a_remedy_for_a_whole_job_is_told_once():
     text = shown(request, replace(plan, products=(replace(product, short=short),)), 120)
     assert text.count("Would mend it: 2 days later") == 1
     assert text.count("as above") == len(job.strips) - 1
+
+
+def test_held_stock_that_the_plan_would_have_cut_is_named():
+    text = shown(*sample_plans.mixed(), 120)
+    assert "G30: would have taken, were it not held for a quote: K-112." in text
+    assert "L40: would have taken" not in text
