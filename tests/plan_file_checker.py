@@ -143,11 +143,15 @@ class PlanFile:
             short[entry["job"], entry["strip"]] += entry["count"]
             if entry["count"] < 1 or not str(entry["reason"]).strip():
                 self.fault(f"short {entry['job']} {entry['strip']}", "has no count or no reason")
+        before: Counter[tuple[str, str]] = Counter()
+        for entry in self.plan.get("cut_already", ()):
+            before[entry["job"], entry["strip"]] += entry["count"]
         jobs = self.wanted()
         for code in jobs:
-            for strip, (_, _, count) in self.yard.strips.get(code, {}).items():
-                times = [cut[code, strip, number] for number in range(1, count + 1)]
-                if max(times) > 1:
+            for strip, (_, _, whole) in self.yard.strips.get(code, {}).items():
+                count = whole - before[code, strip]
+                times = [cut[code, strip, number] for number in range(before[code, strip] + 1, whole + 1)]
+                if max(times, default=0) > 1:
                     self.fault(f"{code} {strip}", f"copies are cut {times} times")
                 covered = sum(time > 0 for time in times)
                 if covered + short[code, strip] != count:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from stockplan.domain import check_geometry, check_money, check_rules
+from stockplan.domain import check_geometry, check_money, check_pins, check_rules
 from stockplan.domain.check_facts import Facts, Rule, Violation, gather
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
@@ -28,6 +28,8 @@ RULES: dict[Rule, Callable[[Facts], Iterable[Violation]]] = {
     Rule.MONEY: check_money.money_adds_up,
     Rule.BOUND: check_money.bound,
     Rule.WINDOW: check_rules.window,
+    Rule.PINS: check_pins.pins,
+    Rule.CUT_ALREADY: check_pins.cut_already,
 }
 
 

@@ -6,6 +6,7 @@ holder of a name counts as its holder; the rule that owns the name reports the o
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
@@ -33,6 +34,8 @@ class Rule(StrEnum):
     MONEY = "money adds up"
     BOUND = "bound"
     WINDOW = "window"
+    PINS = "pins"
+    CUT_ALREADY = "cut already"
 
 
 @dataclass(frozen=True, slots=True)
@@ -155,6 +158,8 @@ class Facts:
         By code, tag, order key, and either of the last two.
     leftovers
         By the source they claim to lie on.
+    cut
+        Copies cut already, by job and strip.
     """
 
     request: PlanRequest
@@ -164,6 +169,7 @@ class Facts:
     orders: dict[str, Order]
     sources: dict[str, Source]
     leftovers: dict[str, tuple[PlannedLeftover, ...]]
+    cut: Counter[tuple[str, str]]
 
     def rectangles(self, pieces: Sequence[Piece], source: str) -> list[Rectangle]:
         """Places of some pieces and of every leftover of their source."""
@@ -180,7 +186,10 @@ def gather(request: PlanRequest, plan: Plan) -> Facts:
     leftovers: dict[str, tuple[PlannedLeftover, ...]] = {}
     for leftover in plan.leftovers():
         leftovers[leftover.source] = (*leftovers.get(leftover.source, ()), leftover)
-    return Facts(request, plan, jobs, items, orders, sources, leftovers)
+    cut: Counter[tuple[str, str]] = Counter()
+    for done in request.cut_already:
+        cut[done.job, done.strip] += done.count
+    return Facts(request, plan, jobs, items, orders, sources, leftovers, cut)
 
 
 def _held(item: StockItem) -> Source:

@@ -19,7 +19,7 @@ from stockplan.domain.worth import Leftover, big_enough, leftover_worth, stock_w
 
 
 def orders(facts: Facts) -> Iterator[Violation]:
-    """Every order is on offer at its price, can be placed in time, serves something, and arrives before it is laid."""
+    """Every order is on offer at its price, can be placed in time, serves something; what is laid is there before."""
     served: dict[str, list[Piece]] = {}
     for cuts in facts.plan.cuts():
         served.setdefault(cuts.source, []).extend(cuts.pieces())
@@ -35,10 +35,13 @@ def orders(facts: Facts) -> Iterator[Violation]:
             yield Violation(Rule.ORDERS, message, order.key)
         if not served.get(order.key):
             yield Violation(Rule.ORDERS, "is bought but serves nothing", order.key)
-        for code in sorted({piece.job for piece in served.get(order.key, ())} & facts.jobs.keys()):
-            if facts.jobs[code].lay_on <= order.arrives_on:
-                found = f"arrives on {order.arrives_on}; {code} is laid on {facts.jobs[code].lay_on}"
-                yield Violation(Rule.ORDERS, f"{found}; would arrive the day before or sooner", order.key)
+    arrivals = {item.tag: item.arrives_on for item in facts.items.values() if item.arrives_on is not None}
+    arrivals |= {key: order.arrives_on for key, order in facts.orders.items()}
+    for key, arrives_on in arrivals.items():
+        for code in sorted({piece.job for piece in served.get(key, ())} & facts.jobs.keys()):
+            if facts.jobs[code].lay_on <= arrives_on:
+                found = f"arrives on {arrives_on}; {code} is laid on {facts.jobs[code].lay_on}"
+                yield Violation(Rule.ORDERS, f"{found}; would arrive the day before or sooner", key)
 
 
 def _offer(facts: Facts, order: Order) -> Iterator[Violation]:

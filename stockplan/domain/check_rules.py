@@ -12,33 +12,37 @@ from stockplan.domain.units import size
 
 
 def coverage(facts: Facts) -> Iterator[Violation]:
-    """Every copy of every strip is cut once or reported short, a job is short wholly, and nothing else is cut."""
+    """Every copy still to be cut is cut once or reported short, a job is short wholly, and nothing else is cut."""
     placed = Counter((piece.job, piece.strip, piece.number) for piece in facts.plan.pieces())
     short: Counter[tuple[str, str]] = Counter()
     for shortfall in facts.plan.short():
         short[shortfall.job, shortfall.strip] += shortfall.count
     short_jobs = {job for job, _ in short}
     for job in facts.request.jobs:
-        yield from _job_coverage(job, placed, short if job.code in short_jobs else None)
+        yield from _job_coverage(job, placed, short if job.code in short_jobs else None, facts.cut)
     yield from _unasked(facts)
     yield from _product_plans(facts)
 
 
 def _job_coverage(
-    job: Job, placed: Counter[tuple[str, str, int]], short: Counter[tuple[str, str]] | None
+    job: Job,
+    placed: Counter[tuple[str, str, int]],
+    short: Counter[tuple[str, str]] | None,
+    cut: Counter[tuple[str, str]],
 ) -> Iterator[Violation]:
     for strip in job.strips:
         where = f"{job.code} {strip.label}"
-        for number in range(1, strip.count + 1):
+        done = cut[job.code, strip.label]
+        for number in range(done + 1, strip.count + 1):
             times = placed[job.code, strip.label, number]
             if short is not None and times:
                 yield Violation(Rule.COVERAGE, "is cut, but the job is reported short", f"{where} no. {number}")
             elif short is None and times != 1:
                 found = f"is cut {times} times" if times else "is neither cut nor reported short"
                 yield Violation(Rule.COVERAGE, f"{found}; would be cut once", f"{where} no. {number}")
-        if short is not None and short[job.code, strip.label] != strip.count:
+        if short is not None and short[job.code, strip.label] != strip.count - done:
             found = f"{short[job.code, strip.label]} reported short"
-            yield Violation(Rule.COVERAGE, f"{found}; a job is short wholly, {strip.count} here", where)
+            yield Violation(Rule.COVERAGE, f"{found}; a job is short wholly, {strip.count - done} here", where)
 
 
 def _unasked(facts: Facts) -> Iterator[Violation]:

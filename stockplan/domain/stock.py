@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
 from enum import StrEnum
 
 CUT_LENGTH_STEP_MM = 100
@@ -104,6 +105,9 @@ class StockItem:
         Where it lies.
     cost_pence_per_m2
         What the firm paid per square metre; 0 or more.
+    arrives_on
+        The day it comes, for what is ordered and on its way: the tag is then the order's key, and only jobs laid
+        after that day are cut from it. None, the default, for what lies in the yard.
     """
 
     tag: str
@@ -114,6 +118,7 @@ class StockItem:
     length_mm: int
     bay: str
     cost_pence_per_m2: int
+    arrives_on: date | None = None
 
     @property
     def area_mm2(self) -> int:

@@ -23,7 +23,7 @@ class PlanFigures:
     foreman_pence
         The foreman's plan; None when it is not known for every product.
     needed_mm2
-        Every strip of every job of the request, short ones included.
+        Every strip of every job of the request, short ones included, copies cut already left out.
     ordered_mm2
         Everything bought.
     from_stock_mm2
@@ -88,7 +88,7 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
         leftover_pence=sum(left.value_pence for left in leftovers if left.keep),
         cutting_pence=sum(product.cutting_cost_pence for product in plan.products),
         foreman_pence=sum(known) if len(known) == len(foreman) else None,
-        needed_mm2=sum(job.area_mm2 for job in request.jobs),
+        needed_mm2=sum(job.area_mm2 for job in request.jobs) - _cut_already_mm2(request),
         ordered_mm2=sum(order.width_mm * order.length_mm for order in plan.orders()),
         from_stock_mm2=sum(p.width_mm * p.length_mm for p in plan.pieces() if p.source in items),
         kept_mm2=sum(left.width_mm * left.length_mm for left in leftovers if left.keep),
@@ -97,3 +97,8 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
         offcuts_used=sum(items[used.source].form is StockForm.OFFCUT for used in plan.stock_used()),
         rolls_ordered=sum(order.form is SupplyForm.ROLL for order in plan.orders()),
     )
+
+
+def _cut_already_mm2(request: PlanRequest) -> int:
+    sizes = {(job.code, strip.label): strip.width_mm * strip.length_mm for job in request.jobs for strip in job.strips}
+    return sum(done.count * sizes.get((done.job, done.strip), 0) for done in request.cut_already)

@@ -45,33 +45,30 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
     """
     products = {product.code: product for product in request.products}
     items = {item.tag: item for item in request.stock}
-    document = (
-        {
-            "format": FORMAT,
-            "version": VERSION,
-            "window": {
-                "from": plan.window.first.isoformat(),
-                "to": plan.window.last.isoformat(),
-                "today": plan.today.isoformat(),
-            },
-            "currency": plan.currency,
-            "products": [_product(part, products[part.product]) for part in plan.products],
-            "orders": [_order(order) for order in plan.orders()],
-            "pieces": [_piece(piece) for piece in plan.pieces()],
-            "cuts": [_cuts(cuts) for cuts in plan.cuts()],
-            "stock_used": [_stock_used(used, items[used.source]) for used in plan.stock_used()],
-            "leftovers": [_leftover(leftover) for leftover in plan.leftovers()],
-            "short": list(_short(plan)),
-            "jobs": [job_record(job) for job in request.jobs],
-            "costs": {
-                "crosscut": _money(request.costs.crosscut_pence),
-                "rip": _money(request.costs.rip_pence),
-                "leftovers_have_worth": request.costs.leftovers_have_worth,
-            },
-            "totals": _totals(request, plan),
-        }
-        | _settled(request)
-    )
+    document = {
+        "format": FORMAT,
+        "version": VERSION,
+        "window": {
+            "from": plan.window.first.isoformat(),
+            "to": plan.window.last.isoformat(),
+            "today": plan.today.isoformat(),
+        },
+        "currency": plan.currency,
+        "products": [_product(part, products[part.product]) for part in plan.products],
+        "orders": [_order(order) for order in plan.orders()],
+        "pieces": [_piece(piece) for piece in plan.pieces()],
+        "cuts": [_cuts(cuts) for cuts in plan.cuts()],
+        "stock_used": [_stock_used(used, items[used.source]) for used in plan.stock_used()],
+        "leftovers": [_leftover(leftover) for leftover in plan.leftovers()],
+        "short": list(_short(plan)),
+        "jobs": [job_record(job) for job in request.jobs],
+        "costs": {
+            "crosscut": _money(request.costs.crosscut_pence),
+            "rip": _money(request.costs.rip_pence),
+            "leftovers_have_worth": request.costs.leftovers_have_worth,
+        },
+        "totals": _totals(request, plan),
+    } | _settled(request)
     return json_document(document)
 
 

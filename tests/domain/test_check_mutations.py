@@ -18,6 +18,7 @@ from builders import Case, Pick, put, random_case
 from stockplan.domain.check import RULES, Rule, check
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import PlannedLeftover, PlanStatus, Shortfall
+from stockplan.domain.request import CutAlready, Pin
 from stockplan.domain.stock import StockForm, SupplyForm
 
 Mutation = Callable[[Case, Pick], Case | None]
@@ -566,6 +567,32 @@ def job_outside_the_window(case, pick):
     job = one(pick, list(case.request.jobs))
     late = replace(job, lay_on=case.request.window.last + timedelta(days=1))
     return replace(case, request=put(case.request, job, late))
+
+
+# --- pins, cut already
+
+
+@breaks(Rule.PINS)
+def pin_ignored(case, pick):
+    piece = a_piece(case, pick)
+    return replace(case, request=replace(case.request, pins=(Pin(piece.job, "some other roll"),)))
+
+
+@breaks(Rule.CUT_ALREADY)
+def cut_again(case, pick):
+    piece = a_piece(case, pick)
+    done = CutAlready(piece.job, piece.strip, piece.number, piece.batch)
+    return replace(case, request=replace(case.request, cut_already=(done,)))
+
+
+@breaks(Rule.CUT_ALREADY)
+def begun_in_another_batch(case, pick):
+    jobs = {job.code: job for job in case.request.jobs}
+    pieces = [piece for piece in case.plan.pieces() if jobs[piece.job].batch_rule is BatchRule.ONE]
+    if not pieces:
+        return None
+    done = CutAlready(one(pick, pieces).job, "a strip no longer wanted", 1, "another batch")
+    return replace(case, request=replace(case.request, cut_already=(done,)))
 
 
 @lru_cache
