@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import atan2, degrees
 
+from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn, LawnPlace, twice_area
 from stockplan.domain.pile import FULL_CIRCLE, HOUSE, PileKind, PileWish
 
@@ -51,6 +52,14 @@ class SeenTogether:
     direction: PileDirection
 
 
+def job_wish(job: Job) -> PileWish | None:
+    """Give a job's wish: the one stated, else what its note for the crew says where that names an edge."""
+    named = job.pile_towards.strip()
+    if job.pile is None and named and any(lawn.named(named) for lawn in job.lawns):
+        return PileWish(PileKind.TOWARDS, edge=named)
+    return job.pile
+
+
 def pile_groups(lawns: Sequence[Lawn], wish: PileWish | None = None) -> tuple[SeenTogether, ...]:
     """Part a job's lawns into those seen together, each with its pile direction.
 
@@ -62,7 +71,7 @@ def pile_groups(lawns: Sequence[Lawn], wish: PileWish | None = None) -> tuple[Se
     lawns
         All lawns of the job. Their axes are taken to be parallel where north is not known.
     wish
-        The job's own wish; None when it has none.
+        The job's own wish, as `job_wish` gives it; None when it has none.
 
     Raises
     ------

@@ -1,10 +1,13 @@
 """One pile direction over everything seen together, from wishes in words."""
 
+from datetime import date
+
 import pytest
 
+from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
 from stockplan.domain.pile import PileKind, PileWish, parse_pile
-from stockplan.domain.pile_direction import pile_faults, pile_groups
+from stockplan.domain.pile_direction import job_wish, pile_faults, pile_groups
 from stockplan.errors import UnitError
 
 # y up on paper; the house stands along the bottom edge, walked from left to right.
@@ -104,6 +107,22 @@ def test_lawns_that_cannot_be_seen_together_go_their_own_ways() -> None:
 def test_a_lawns_own_wish_comes_before_the_jobs() -> None:
     (group,) = pile_groups([lawn(pile=parse_pile("open")), lawn("side")], parse_pile("towards house"))
     assert group.direction.bearing is None
+
+
+@pytest.mark.parametrize(
+    ("note", "stated", "wish"),
+    [
+        ("House ", None, "towards House"),
+        ("the oak", None, None),
+        ("house", parse_pile("open"), "open"),
+        ("", None, None),
+    ],
+)
+def test_the_note_for_the_crew_counts_where_it_names_an_edge(
+    note: str, stated: PileWish | None, wish: str | None
+) -> None:
+    job = Job("J1", "", "G30", date(2026, 11, 30), note, BatchRule.ONE, (), lawns=(lawn(),), pile=stated)
+    assert job_wish(job) == (None if wish is None else parse_pile(wish))
 
 
 def test_every_fault_in_the_wishes_is_told() -> None:
