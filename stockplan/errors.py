@@ -5,6 +5,7 @@
     StockplanError             anything a person can mend; the message names the value and the remedy
     ├── UnitError              a length, an amount of money or a date that cannot be read
     ├── SheetFaults            the spreadsheets hold faults; carries all of them
+    ├── SettingFaults          settings that cannot stand; carries every fault
     ├── StoreError             the store cannot be opened, read or written
     │   ├── StoreTooNew        written by a newer version of the program
     │   └── StoreBusy          another program holds the store
@@ -32,6 +33,20 @@ class SheetFaults(StockplanError):
     ----------
     faults
         Every fault found, each already in the form `file:row: column: what is wrong, found, would be right`.
+    """
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+
+class SettingFaults(StockplanError):
+    """Raised when settings cannot be read, are out of bounds or do not go together.
+
+    Parameters
+    ----------
+    faults
+        Every fault, each with what was found and what would be right.
     """
 
     def __init__(self, faults: Sequence[str]) -> None:

@@ -1,4 +1,4 @@
-"""Rows to domain things and back: catalogue, schedule, settings, requests, stored plans.
+"""Rows to domain things and back: catalogue, schedule, requests, stored plans.
 
 Everything is read in an order that does not depend on the database, so that the same store gives the same plan on
 SQLite and on PostgreSQL.
@@ -18,16 +18,16 @@ from sqlalchemy.orm import Session
 from stockplan.domain.jobs import BatchRule, Job, Strip, Window
 from stockplan.domain.lawn import LawnCorner
 from stockplan.domain.plan import Plan
-from stockplan.domain.request import CostSettings, PlanRequest
+from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, SupplyForm, SupplyOption
 from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_stock
 from stockplan.store.session import UnitOfWork
+from stockplan.store.setting_rows import read_firm_settings
 from stockplan.store.tables import (
     JobRow,
     LawnCornerRow,
     ProductRow,
-    SettingRow,
     StoredPlanRow,
     StripRow,
     SupplyOptionRow,
@@ -152,29 +152,6 @@ def write_jobs(unit_of_work: UnitOfWork, measured: Sequence[tuple[Job, tuple[Law
             connection.execute(insert(table), values)
 
 
-def read_settings(session: Session) -> tuple[CostSettings, str]:
-    """Read what cuts cost and the currency; the program's defaults where the store says nothing.
-
-    Raises
-    ------
-    StoreError
-        When a stored setting cannot be read.
-    """
-    stored = {name: value for name, value in session.execute(select(SettingRow.name, SettingRow.value))}  # noqa: C416
-    defaults = CostSettings()
-    amounts = {"crosscut_pence": defaults.crosscut_pence, "rip_pence": defaults.rip_pence}
-    for name in amounts.keys() & stored.keys():
-        if not stored[name].isascii() or not stored[name].isdigit():
-            raise StoreError(f"the setting {name} in the store is {stored[name]!r}; it must be a whole number of pence")
-        amounts[name] = int(stored[name])
-    return CostSettings(amounts["crosscut_pence"], amounts["rip_pence"]), stored.get("currency", "GBP")
-
-
-def write_setting(unit_of_work: UnitOfWork, name: str, value: str) -> None:
-    """Write one setting: `currency`, `crosscut_pence` or `rip_pence`."""
-    unit_of_work.session.merge(SettingRow(name=name, value=value))
-
-
 def load_request(session: Session, window: Window, today: date) -> PlanRequest:
     """Gather everything a plan depends on.
 
@@ -187,7 +164,7 @@ def load_request(session: Session, window: Window, today: date) -> PlanRequest:
     today
         The first day on which anything can be ordered.
     """
-    costs, currency = read_settings(session)
+    settings = read_firm_settings(session)
     jobs = tuple(job for job in read_jobs(session, window) if job.strips)
     return PlanRequest(
         window=window,
@@ -196,8 +173,8 @@ def load_request(session: Session, window: Window, today: date) -> PlanRequest:
         supply=tuple(read_supply(session)),
         stock=tuple(read_stock(session)),
         jobs=jobs,
-        costs=costs,
-        currency=currency,
+        costs=settings.costs,
+        currency=settings.currency,
     )
 
 

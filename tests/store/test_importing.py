@@ -16,8 +16,9 @@ from stockplan.domain.stock import StockForm
 from stockplan.errors import SheetFaults, StoreError
 from stockplan.store.importing import Tally, import_contents, read_contents
 from stockplan.store.ledger_rows import read_movements, read_stock, record
-from stockplan.store.repository import jobs_without_strips, load_request, write_setting
+from stockplan.store.repository import jobs_without_strips, load_request
 from stockplan.store.session import Store
+from stockplan.store.setting_rows import write_settings
 from stockplan.store.sheets import SheetContents
 from stockplan.store.verify import verify_store
 
@@ -137,8 +138,7 @@ def test_all_faults_at_once_and_nothing_stored(store: Store) -> None:
 def test_request_holds_the_window_and_the_firms_settings(store: Store) -> None:
     take_in(store)
     with store.unit_of_work() as work:
-        write_setting(work, "rip_pence", "450")
-        write_setting(work, "currency", "EUR")
+        write_settings(work, {"rip_pence": "450", "currency": "EUR"})
         work.commit()
     with store.reading() as session:
         request = load_request(session, WEEK, date(2026, 11, 26))
@@ -152,9 +152,9 @@ def test_request_holds_the_window_and_the_firms_settings(store: Store) -> None:
 
 def test_unreadable_setting_is_named(store: Store) -> None:
     with store.unit_of_work() as work:
-        write_setting(work, "rip_pence", "three")
+        write_settings(work, {"rip_pence": "three"})
         work.commit()
-    with store.reading() as session, pytest.raises(StoreError, match="rip_pence in the store is 'three'"):
+    with store.reading() as session, pytest.raises(StoreError, match="found 'three'"):
         load_request(session, WEEK, date(2026, 11, 26))
 
 
