@@ -7,7 +7,11 @@ from datetime import date
 from enum import StrEnum
 
 from stockplan.domain.lawn import Lawn
+from stockplan.domain.layout import Layout
 from stockplan.domain.pile import PileWish
+from stockplan.domain.strip import Strip
+
+__all__ = ["BatchRule", "Job", "Strip", "Window"]
 
 
 class BatchRule(StrEnum):
@@ -15,31 +19,6 @@ class BatchRule(StrEnum):
 
     ONE = "one"
     ANY = "any"
-
-
-@dataclass(frozen=True, slots=True)
-class Strip:
-    """One size of piece a job needs, as cut: trimming allowance is already in.
-
-    Parameters
-    ----------
-    label
-        The strip's letter within its job; unique there.
-    width_mm, length_mm
-        Across and along the pile; positive.
-    count
-        How many; at least 1.
-    """
-
-    label: str
-    width_mm: int
-    length_mm: int
-    count: int = 1
-
-    @property
-    def area_mm2(self) -> int:
-        """Area of all copies in square millimetres."""
-        return self.width_mm * self.length_mm * self.count
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +45,8 @@ class Job:
         The measured outlines, each with a label of its own; none where strips are given.
     pile
         Which way the pile is to lean over all lawns that are seen together; None for common practice.
+    layouts
+        Ways to lay the lawns, of which a plan picks one together with what it is cut from; none where strips are given.
     """
 
     code: str
@@ -77,16 +58,22 @@ class Job:
     strips: tuple[Strip, ...]
     lawns: tuple[Lawn, ...] = ()
     pile: PileWish | None = None
+    layouts: tuple[Layout, ...] = ()
 
     @property
     def area_mm2(self) -> int:
-        """Area of all pieces in square millimetres."""
-        return sum(strip.area_mm2 for strip in self.strips)
+        """Area of all pieces in square millimetres; by the first layout while none is picked."""
+        return sum(strip.area_mm2 for strip in self.strips_or_first())
 
     @property
     def piece_count(self) -> int:
-        """How many pieces the job needs."""
-        return sum(strip.count for strip in self.strips)
+        """How many pieces the job needs; the most that any layout asks for while none is picked."""
+        ways = [layout.strips for layout in self.layouts] or [self.strips]
+        return max(sum(strip.count for strip in strips) for strips in ways)
+
+    def strips_or_first(self) -> tuple[Strip, ...]:
+        """The strips, or those of the first layout while none is picked."""
+        return self.layouts[0].strips if self.layouts else self.strips
 
 
 @dataclass(frozen=True, slots=True)

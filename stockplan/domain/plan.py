@@ -14,6 +14,7 @@ from datetime import date
 from enum import StrEnum
 
 from stockplan.domain.jobs import Window
+from stockplan.domain.layout import Layout
 from stockplan.domain.stock import StockForm, SupplyForm
 
 NEW_BATCH = "new"  # everything newly bought of one product in one plan is one batch
@@ -200,6 +201,25 @@ class Shortfall:
     remedy: str = ""
 
 
+@dataclass(frozen=True, slots=True)
+class ChosenLayout:
+    """The layout a plan picks for a job that has several; the first one for a job left short.
+
+    Parameters
+    ----------
+    job
+        The job's code.
+    layout
+        One of the job's layouts.
+    seam_cost_pence
+        What its seams cost; nothing for a job left short.
+    """
+
+    job: str
+    layout: Layout
+    seam_cost_pence: int
+
+
 class PlanStatus(StrEnum):
     """What is known of one product's plan."""
 
@@ -219,7 +239,7 @@ class ProductPlan:
     status
         See `PlanStatus`.
     net_cost_pence
-        Orders + value of stock used − value of leftovers kept + cutting cost.
+        Orders + value of stock used − value of leftovers kept + cutting cost + seam cost of the layouts picked.
     lower_bound_pence
         No plan that leaves no more work uncovered costs less.
     foreman_cost_pence
@@ -236,6 +256,8 @@ class ProductPlan:
         Wall-clock time.
     held_wanted
         Tags of stock items kept for quotes that the plan would have cut, had it been free to.
+    layouts
+        The layout picked for each job that has layouts, in order of job.
     """
 
     product: str
@@ -254,6 +276,12 @@ class ProductPlan:
     ended_by: str
     seconds: float
     held_wanted: tuple[str, ...] = ()
+    layouts: tuple[ChosenLayout, ...] = ()
+
+    @property
+    def seam_cost_pence(self) -> int:
+        """What the seams of the layouts picked cost."""
+        return sum(chosen.seam_cost_pence for chosen in self.layouts)
 
     @property
     def gap(self) -> float:
@@ -299,6 +327,11 @@ class Plan:
         """Every stock item cut from."""
         for product in self.products:
             yield from product.stock_used
+
+    def layouts(self) -> Iterator[ChosenLayout]:
+        """Every layout picked."""
+        for product in self.products:
+            yield from product.layouts
 
     def short(self) -> Iterator[Shortfall]:
         """Every strip not covered."""
