@@ -1,8 +1,8 @@
 """The firm's settings: the one place that knows each setting's default, bounds, unit and reason.
 
 A setting is stored as text under its name and read here into the frozen settings that the rest of the program works
-with: `CostSettings` and `TakeOffSettings`. Defaults are those of their fields. Values are whole numbers of
-the unit in the name; where the unit is millimetres a length may be typed with its unit.
+with: `CostSettings`, `LayoutSettings` and `TakeOffSettings`. Defaults are those of their fields. Values are whole
+numbers of the unit in the name; where the unit is millimetres a length may be typed with its unit.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 
+from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.units import parse_length
@@ -23,12 +24,14 @@ _UNITS = (  # endings of names, the longest first
     ("_kg_per_m3", "kg/m³"),
     ("_g_per_m2", "g/m²"),
     ("_g_per_m", "g/m"),
+    ("_pence_per_m", "pence/m"),
     ("_pence", "pence"),
     ("_percent", "%"),
     ("_pack", "pieces"),
     ("_mm", "mm"),
     ("_g", "g"),
 )
+Kind = type[CostSettings] | type[LayoutSettings] | type[TakeOffSettings]
 _CURRENCY = re.compile(r"[A-Z]{3}", re.ASCII)
 _WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
@@ -87,9 +90,7 @@ def _bare_number(text: str) -> bool:
     return re.fullmatch(r"[\d.,]+", text) is not None
 
 
-def _settings(
-    kind: type[CostSettings] | type[TakeOffSettings], *rows: tuple[str, int, int, str]
-) -> tuple[Setting, ...]:
+def _settings(kind: Kind, *rows: tuple[str, int, int, str]) -> tuple[Setting, ...]:
     defaults = kind()
     return tuple(Setting(name, getattr(defaults, name), least, most, reason) for name, least, most, reason in rows)
 
@@ -98,6 +99,20 @@ CUTTING = _settings(
     CostSettings,
     ("crosscut_pence", 0, 100_000, "labour for one cut across the pile; common practice, from memory"),
     ("rip_pence", 0, 100_000, "labour for one cut along the pile, trims too; longer than a crosscut"),
+)
+LAYOUT = _settings(
+    LayoutSettings,
+    ("end_mm", 0, 1_000, "grass beyond each end of a strip, trimmed on site; 50 to 100 is common practice"),
+    ("free_side_mm", 0, 1_000, "grass beyond a side where the lawn ends, trimmed on site; common practice"),
+    ("selvedge_mm", 0, 500, "cut off each side that is seamed: outer tufts are loose or bare; from memory"),
+    ("head_trim_mm", 0, 1_000, "cut off each end that is seamed, to square it; from memory"),
+    ("warn_narrow_mm", 0, 2_000, "a narrower strip moves underfoot and shows: pointed out; from memory"),
+    ("least_narrow_mm", 0, 2_000, "a narrower strip beside another is not laid at all; from memory"),
+    ("seam_pence_per_m", 0, 100_000, "tape, adhesive and labour for a metre of seam along the pile; from memory"),
+    ("head_seam_pence_per_m", 0, 100_000, "the same across the pile: more care, and shows most; from memory"),
+    ("head_from_end_mm", 0, 10_000, "a head seam keeps so far from the ends of its run; common practice"),
+    ("head_stagger_mm", 0, 10_000, "head seams of neighbours keep so far apart along the pile; common practice"),
+    ("no_seam_distance_mm", 0, 5_000, "how far seams keep from an edge to be kept free of them, such as a door's"),
 )
 TAKE_OFF = _settings(
     TakeOffSettings,
@@ -126,9 +141,10 @@ TAKE_OFF = _settings(
     ("membrane_width_mm", 300, 20_000, "a roll often met; see your seller's"),
     ("membrane_roll_mm", 3_000, 500_000, "a roll often met; see your seller's"),
 )
-SETTINGS: dict[str, Setting] = {setting.name: setting for setting in (*CUTTING, *TAKE_OFF)}
+SETTINGS: dict[str, Setting] = {setting.name: setting for setting in (*CUTTING, *LAYOUT, *TAKE_OFF)}
 
 _IN_ORDER = (  # the first is never more than the second
+    ("least_narrow_mm", "warn_narrow_mm"),
     ("adhesive_least_g_per_m", "adhesive_most_g_per_m"),
     ("sand_least_g_per_m2", "sand_most_g_per_m2"),
 )
@@ -141,13 +157,14 @@ class FirmSettings:
 
     Parameters
     ----------
-    costs, take_off
-        For the planner and for the take-off.
+    costs, layout, take_off
+        For the planner, for laying lawns out and for the take-off.
     currency
         ISO 4217 code, for printing only.
     """
 
     costs: CostSettings
+    layout: LayoutSettings
     take_off: TakeOffSettings
     currency: str = DEFAULT_CURRENCY
 
@@ -170,6 +187,7 @@ def read_settings(stored: Mapping[str, str]) -> FirmSettings:
         raise SettingFaults(faults)
     return FirmSettings(
         costs=CostSettings(crosscut_pence=values["crosscut_pence"], rip_pence=values["rip_pence"]),
+        layout=LayoutSettings(**{setting.name: values[setting.name] for setting in LAYOUT}),
         take_off=TakeOffSettings(**{setting.name: values[setting.name] for setting in TAKE_OFF}),
         currency=stored.get(CURRENCY, DEFAULT_CURRENCY),
     )

@@ -6,12 +6,13 @@ from dataclasses import fields
 
 import pytest
 
+from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.settings import SETTINGS, changed_settings, read_settings, setting_faults
 from stockplan.errors import SettingFaults
 
-KINDS = (CostSettings, TakeOffSettings)
+KINDS = (CostSettings, LayoutSettings, TakeOffSettings)
 NOT_THE_FIRMS = {"leftovers_have_worth"}  # only published instances turn it off
 
 
@@ -30,12 +31,16 @@ def test_every_default_is_within_bounds_and_has_a_unit_and_a_reason(name: str) -
 
 def test_nothing_stored_is_the_defaults() -> None:
     read = read_settings({})
-    assert (read.costs, read.take_off, read.currency) == (CostSettings(), TakeOffSettings(), "GBP")
+    assert (read.costs, read.layout, read.take_off) == (CostSettings(), LayoutSettings(), TakeOffSettings())
+    assert read.currency == "GBP"
 
 
 def test_what_is_stored_is_read_and_what_no_setting_is_called_left_alone() -> None:
-    read = read_settings({"rip_pence": "450", "membrane_lap_mm": "300", "currency": "EUR", "of_tomorrow": "?"})
+    read = read_settings(
+        {"rip_pence": "450", "membrane_lap_mm": "300", "end_mm": "50", "currency": "EUR", "of_tomorrow": "?"}
+    )
     assert read.costs == CostSettings(rip_pence=450)
+    assert read.layout == LayoutSettings(end_mm=50)
     assert read.take_off == TakeOffSettings(membrane_lap_mm=300)
     assert read.currency == "EUR"
 
@@ -66,6 +71,7 @@ def test_what_can_be_typed(name: str, typed: str, stored: str) -> None:
         ("currency", "pounds", "three capital letters such as GBP, found 'pounds'"),
         ("sand_bag", "20000", "there is no setting 'sand_bag'; perhaps sand_bag_g is meant"),
         ("sand_least_g_per_m2", "9000", "is 9,000, more than sand_most_g_per_m2, 8,000"),
+        ("least_narrow_mm", "600", "is 600, more than warn_narrow_mm, 500"),
         ("membrane_lap_mm", "2000", "not less than membrane_width_mm"),
     ],
 )
