@@ -1,0 +1,386 @@
+"""Cutting a few pieces from one source, exactly: every way of crosscut, rip, crosscut and trim that can be the best.
+
+A source of W × L is crosscut into drops, a drop ripped into lanes, a lane crosscut into pieces, a piece trimmed to
+width; the tail stays on the source. Sought is the least of cutting less the worth of what is left.
+
+Lengths need not be tried millimetre by millimetre. With the widths fixed, the worth of every leftover is convex in its
+length between the lengths at which the rule of worth changes (1, 3 and 6 m), and steps only upward; so some best plan
+has all drops but one, the tail counted among them, at a length that brings one leftover to such a length or to nothing,
+and the last takes what remains. The same holds of the widths in a drop, with 0.5 m and full width. Rounding each
+leftover's worth down to the penny may move that by a penny a leftover. Where pieces are not few (`thorough_for`), only
+drops and lanes that fit their pieces, and one that takes what remains, are tried. (For leftovers wider than 5.7 m the
+rule has one more bend, which is not looked at.)
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TypeVar
+
+from stockplan.domain.request import CostSettings
+from stockplan.domain.worth import (
+    FULL_WIDTH_PERCENT,
+    LEAST_LENGTH_MM,
+    LEAST_WIDTH_MM,
+    Leftover,
+    UnitCost,
+    leftover_worth,
+)
+
+Size = tuple[int, int]  # across, along, mm
+Pieces = tuple[Size, ...]  # largest first
+MOST_PIECES = 8
+MANY = 16  # ways to take some of four unlike pieces
+LENGTHS_OF_THE_RULE = (LEAST_LENGTH_MM, 3000, 6000)
+Shape = TypeVar("Shape")
+
+
+@dataclass(frozen=True, slots=True)
+class Lane:
+    """A lane and its pieces in cutting order."""
+
+    width_mm: int
+    pieces: Pieces
+
+
+@dataclass(frozen=True, slots=True)
+class Drop:
+    """A drop and its lanes from the left."""
+
+    length_mm: int
+    lanes: tuple[Lane, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Remainder:
+    """A rectangle left over, and what it is worth.
+
+    Parameters
+    ----------
+    width_mm, length_mm
+        Across and along the pile.
+    on_core
+        Whether it stays on its roll.
+    worth_pence
+        0 when it is not worth keeping.
+    """
+
+    width_mm: int
+    length_mm: int
+    on_core: bool
+    worth_pence: int
+
+
+@dataclass(frozen=True, slots=True)
+class SmallCut:
+    """The cheapest way found to cut some pieces from one source.
+
+    Parameters
+    ----------
+    drops
+        From the cut end.
+    remainders
+        Everything left over, the most valuable first.
+    crosscuts, rips
+        How many; trims among the rips.
+    cutting_pence, worth_left_pence
+        What the cuts cost, and what the remainders are worth.
+    """
+
+    drops: tuple[Drop, ...]
+    remainders: tuple[Remainder, ...]
+    crosscuts: int
+    rips: int
+    cutting_pence: int
+    worth_left_pence: int
+
+    @property
+    def net_pence(self) -> int:
+        """Cutting less what is left."""
+        return self.cutting_pence - self.worth_left_pence
+
+
+def in_order(pieces: Iterator[Size] | Pieces) -> Pieces:
+    """Put pieces in the order in which this module wants them: largest first."""
+    return tuple(sorted(pieces, key=lambda size: (-size[0] * size[1], -size[0])))
+
+
+@lru_cache(maxsize=4096)
+def with_first(pieces: Pieces) -> tuple[tuple[Pieces, Pieces], ...]:
+    """Every way to take the first piece and some of the others, alike pieces counted once; and what is then left."""
+    return tuple(((pieces[0], *taken), rest) for taken, rest in subsets(pieces[1:]))
+
+
+@lru_cache(maxsize=4096)
+def subsets(pieces: Pieces) -> tuple[tuple[Pieces, Pieces], ...]:
+    """Every way to take some of the pieces, none and all among them, alike pieces counted once; and what is left."""
+    if not pieces:
+        return (((), ()),)
+    first, count = pieces[0], pieces.count(pieces[0])
+    others = subsets(tuple(piece for piece in pieces if piece != first))
+    found = []
+    for taken_count in range(count + 1):
+        mine, left = (first,) * taken_count, (first,) * (count - taken_count)
+        found += [(mine + taken, left + rest) for taken, rest in others]
+    return tuple(found)
+
+
+def thorough_for(pieces: Pieces) -> bool:
+    """Whether pieces are few enough to try every length and width that can be the best."""
+    return len(subsets(pieces)) <= MANY
+
+
+@lru_cache(maxsize=4096)
+def drop_boxes(pieces: Pieces) -> tuple[Size, ...]:
+    """Every least width and length of one drop that gives the pieces; none is as narrow and as short as another."""
+    if not pieces:
+        return ((0, 0),)
+    found = set()
+    for lane, rest in with_first(pieces):
+        width, length = max(w for w, _ in lane), sum(n for _, n in lane)
+        found |= {(width + w, max(length, n)) for w, n in drop_boxes(rest)}
+    return _least(found)
+
+
+@lru_cache(maxsize=4096)
+def boxes(pieces: Pieces) -> tuple[Size, ...]:
+    """Every least width and length of a source that gives the pieces, narrowest first."""
+    if not pieces:
+        return ((0, 0),)
+    found = set()
+    for drop, rest in with_first(pieces):
+        others = boxes(rest)
+        found |= {(max(w, v), n + m) for w, n in drop_boxes(drop) for v, m in others}
+    return _least(found)
+
+
+def _least(sizes: set[Size]) -> tuple[Size, ...]:
+    kept: list[Size] = []
+    for width, length in sorted(sizes):
+        if not kept or length < kept[-1][1]:
+            kept.append((width, length))
+    return tuple(kept)
+
+
+def fits(pieces: Pieces, width_mm: int, length_mm: int) -> bool:
+    """Whether a source of this size gives the pieces."""
+    return any(width <= width_mm and length <= length_mm for width, length in boxes(pieces))
+
+
+@lru_cache(maxsize=4096)
+def _lengths_of(pieces: Pieces, thorough: bool) -> tuple[int, ...]:
+    """Lengths at which a drop that gives these pieces brings a leftover to nothing or to a length of the rule."""
+    lanes = {sum(n for _, n in taken) for taken, _ in subsets(pieces) if taken}
+    if not thorough:
+        return tuple(sorted(lanes))
+    return tuple(sorted({n + more for n in lanes for more in (0, *LENGTHS_OF_THE_RULE)} | {*LENGTHS_OF_THE_RULE}))
+
+
+Cost = tuple[int, tuple[Lane, ...]]
+
+
+class Cutter:
+    """Cuts pieces from sources of one width whose grass cost the same.
+
+    Parameters
+    ----------
+    width_mm
+        Across the pile.
+    cost
+        What the grass cost.
+    widest_mm
+        Of the product's widest roll.
+    costs
+        What cuts cost, and whether leftovers have worth.
+    thorough
+        See `thorough_for`; default True.
+    """
+
+    def __init__(
+        self, width_mm: int, cost: UnitCost, widest_mm: int, costs: CostSettings, thorough: bool = True
+    ) -> None:
+        self.width_mm = width_mm
+        self.cost = cost
+        self.widest_mm = widest_mm
+        self.costs = costs
+        self.thorough = thorough
+        full = -(-widest_mm * FULL_WIDTH_PERCENT // 100)
+        self._widths_of_the_rule = (0, LEAST_WIDTH_MM, full)
+        self._worths: dict[tuple[int, int, bool], int] = {}
+        self._lanes: dict[tuple[Pieces, int], dict[int, Cost]] = {}
+        self._drops: dict[tuple[Pieces, int], Cost | None] = {}
+        self._chains: dict[Pieces, dict[int, tuple[int, tuple[Drop, ...]]]] = {}
+
+    def worth(self, width_mm: int, length_mm: int, on_core: bool = False) -> int:
+        """Worth in pence of a leftover."""
+        key = (width_mm, length_mm, on_core)
+        found = self._worths.get(key)
+        if found is None:
+            found = 0
+            if self.costs.leftovers_have_worth and width_mm >= LEAST_WIDTH_MM and length_mm >= LEAST_LENGTH_MM:
+                found = leftover_worth(Leftover(width_mm, length_mm, on_core, self.widest_mm), self.cost)
+            self._worths[key] = found
+        return found
+
+    def cut(self, pieces: Pieces, length_mm: int, on_core: bool) -> SmallCut | None:
+        """Find the cheapest way to cut exactly these pieces; None when they do not fit.
+
+        Parameters
+        ----------
+        pieces
+            Largest first, see `in_order`; at least one.
+        length_mm
+            Of the source.
+        on_core
+            Whether its tail stays on a core.
+        """
+        if not fits(pieces, self.width_mm, length_mm):
+            return None
+        crosscut = self.costs.crosscut_pence
+        best: tuple[int, tuple[Drop, ...]] | None = None
+        for last, others in subsets(pieces):
+            for used, (net, drops) in self._chain(others).items():
+                if not last:
+                    tail = length_mm - used
+                    if tail < 0:
+                        continue
+                    total = net - self.worth(self.width_mm, tail, on_core) - (crosscut if tail == 0 else 0)
+                    if best is None or total < best[0]:
+                        best = (total, drops)
+                    continue
+                for tail in (0, *LENGTHS_OF_THE_RULE):
+                    drop_mm = length_mm - used - tail
+                    one = self._drop(last, drop_mm) if drop_mm > 0 else None
+                    if one is None:
+                        continue
+                    total = net + one[0] - self.worth(self.width_mm, tail, on_core) + (crosscut if tail else 0)
+                    if best is None or total < best[0]:
+                        best = (total, (*drops, Drop(drop_mm, one[1])))
+        assert best is not None
+        return self._told(best[1], length_mm, on_core)
+
+    def _chain(self, pieces: Pieces) -> dict[int, tuple[int, tuple[Drop, ...]]]:
+        """Drops at lengths of their own that give the pieces: total length to least cost, one crosscut a drop."""
+        if pieces in self._chains:
+            return self._chains[pieces]
+        found: dict[int, tuple[int, tuple[Drop, ...]]] = {} if pieces else {0: (0, ())}
+        for mine, rest in with_first(pieces) if pieces else ():
+            for length in _lengths_of(mine, self.thorough):
+                one = self._drop(mine, length)
+                if one is None:
+                    continue
+                for used, (net, drops) in self._chain(rest).items():
+                    total = net + one[0] + self.costs.crosscut_pence
+                    if length + used not in found or total < found[length + used][0]:
+                        found[length + used] = (total, (Drop(length, one[1]), *drops))
+        self._chains[pieces] = _useful(found, self.costs.crosscut_pence)
+        return self._chains[pieces]
+
+    def _drop(self, pieces: Pieces, length: int) -> Cost | None:
+        """The cheapest lanes of a drop of this length; None when it does not give the pieces."""
+        key = (pieces, length)
+        if key not in self._drops:
+            room = any(w <= self.width_mm and n <= length for w, n in drop_boxes(pieces))
+            self._drops[key] = self._cheapest_lanes(pieces, length) if room else None
+        return self._drops[key]
+
+    def _cheapest_lanes(self, pieces: Pieces, length: int) -> Cost | None:
+        rip = self.costs.rip_pence
+        best: Cost | None = None
+        for last, others in subsets(pieces):
+            if sum(n for _, n in last) > length:
+                continue
+            for used, (net, lanes) in self._side_by_side(others, length).items():
+                if not last:
+                    rest = self.width_mm - used
+                    if rest < 0:
+                        continue
+                    total = net - self.worth(rest, length) - (rip if rest == 0 else 0)
+                    if best is None or total < best[0]:
+                        best = (total, lanes)
+                    continue
+                for rest in self._widths_of_the_rule:
+                    lane_mm = self.width_mm - used - rest
+                    if lane_mm < max(w for w, _ in last):
+                        continue
+                    total = net + self._lane(last, length, lane_mm) - self.worth(rest, length) + (rip if rest else 0)
+                    if best is None or total < best[0]:
+                        best = (total, (*lanes, Lane(lane_mm, last)))
+        return best
+
+    def _side_by_side(self, pieces: Pieces, length: int) -> dict[int, Cost]:
+        """Lanes at widths of their own that give the pieces: total width to least cost, one rip a lane."""
+        key = (pieces, length)
+        if key in self._lanes:
+            return self._lanes[key]
+        found: dict[int, Cost] = {} if pieces else {0: (0, ())}
+        for mine, rest in with_first(pieces) if pieces else ():
+            if sum(n for _, n in mine) > length:
+                continue
+            others = self._side_by_side(rest, length)
+            for width in self._lane_widths(mine):
+                one = self._lane(mine, length, width) + self.costs.rip_pence
+                for used, (net, lanes) in others.items():
+                    if width + used > self.width_mm:
+                        continue
+                    if width + used not in found or net + one < found[width + used][0]:
+                        found[width + used] = (net + one, (Lane(width, mine), *lanes))
+        self._lanes[key] = _useful(found, self.costs.rip_pence)
+        return self._lanes[key]
+
+    def _lane_widths(self, pieces: Pieces) -> list[int]:
+        least = max(w for w, _ in pieces)
+        if not self.thorough:
+            return [least]
+        widths = {w + more for w, _ in pieces for more in self._widths_of_the_rule} | {*self._widths_of_the_rule}
+        return sorted(width for width in widths if least <= width <= self.width_mm)
+
+    def _lane(self, pieces: Pieces, length: int, width: int) -> int:
+        """Crosscuts and trims in a lane less the worth of trimmings and of the lane's end."""
+        net = 0
+        for piece_width, piece_length in pieces:
+            length -= piece_length
+            if width > piece_width:
+                net += self.costs.rip_pence - self.worth(width - piece_width, piece_length)
+        crosscuts = len(pieces) - (length == 0)
+        return net + crosscuts * self.costs.crosscut_pence - self.worth(width, length)
+
+    def _told(self, drops: tuple[Drop, ...], length: int, on_core: bool) -> SmallCut:
+        """Count cuts and leftovers of a cut anew, from its shape alone."""
+        crosscuts = rips = 0
+        left: list[tuple[int, int, bool]] = []
+        for drop in drops:
+            length -= drop.length_mm
+            crosscuts += length > 0
+            rest = self.width_mm
+            for lane in drop.lanes:
+                rest -= lane.width_mm
+                rips += rest > 0
+                end = drop.length_mm
+                for width, piece_length in lane.pieces:
+                    end -= piece_length
+                    crosscuts += end > 0
+                    rips += lane.width_mm > width
+                    left.append((lane.width_mm - width, piece_length, False))
+                left.append((lane.width_mm, end, False))
+            left.append((rest, drop.length_mm, False))
+        left.append((self.width_mm, length, on_core))
+        remainders = [Remainder(*one, self.worth(*one)) for one in left if one[0] > 0 and one[1] > 0]
+        remainders.sort(key=lambda one: (-one.worth_pence, -one.width_mm * one.length_mm, one.width_mm))
+        cutting = crosscuts * self.costs.crosscut_pence + rips * self.costs.rip_pence
+        worth_left = sum(one.worth_pence for one in remainders)
+        return SmallCut(drops, tuple(remainders), crosscuts, rips, cutting, worth_left)
+
+
+def _useful(found: dict[int, tuple[int, Shape]], one_cut: int) -> dict[int, tuple[int, Shape]]:
+    """Leave out whatever takes no less room and costs more by a cut: what room is saved is worth nothing less."""
+    kept: dict[int, tuple[int, Shape]] = {}
+    least: int | None = None
+    for used in sorted(found):
+        net = found[used][0]
+        if least is None or net < least + one_cut:
+            kept[used] = found[used]
+        least = net if least is None else min(least, net)
+    return kept
