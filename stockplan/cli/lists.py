@@ -1,44 +1,16 @@
-"""Long lists as plain text in columns, and as JSON."""
+"""Lists of stock and jobs, as plain text and as JSON."""
 
 from __future__ import annotations
 
 import json
 from collections.abc import Sequence
 
-from rich.cells import cell_len
-
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import money, size, square_metres
+from stockplan.report.columns import in_columns
 from stockplan.report.plan_file import job_record
-from stockplan.report.words import counted, day, form_words, printable
-
-Rows = Sequence[Sequence[str]]
-
-
-def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = ()) -> str:
-    """Set rows out in columns two spaces apart; a rich table would take several times as long for a whole yard.
-
-    Parameters
-    ----------
-    headings
-        One a column.
-    rows
-        Cells of text.
-    right
-        Headings of the columns that stand to the right.
-    """
-    table = [list(headings), *([printable(cell) for cell in row] for row in rows)]
-    widths = [max(map(cell_len, column)) for column in zip(*table, strict=True)]
-    to_right = [heading in right for heading in headings]
-    lines = []
-    for row in table:
-        cells = []
-        for cell, width, on_right in zip(row, widths, to_right, strict=True):
-            gap = " " * (width - cell_len(cell))
-            cells.append(gap + cell if on_right else cell + gap)
-        lines.append("  ".join(cells).rstrip())
-    return "\n".join(lines)
+from stockplan.report.words import counted, day, form_words
 
 
 def stock_list(items: Sequence[StockItem]) -> str:
