@@ -32,6 +32,7 @@ from stockplan.cli.options import (
 )
 from stockplan.cli.pipes import expect_readers_to_leave
 from stockplan.cli.saying import say
+from stockplan.cli.settings import settings
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError
@@ -302,3 +303,6 @@ def demo(
     for drawing in made.drawings:
         print(f"Drawing       {drawing}")
     print(f"\nLook further with: stockplan --store {made.store} stock")
+
+
+app.command()(settings)
