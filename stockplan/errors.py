@@ -5,10 +5,12 @@
     StockplanError             anything a person can mend; the message names the value and the remedy
     ├── UnitError              a length, an amount of money or a date that cannot be read
     ├── SheetFaults            the spreadsheets hold faults; carries all of them
+    ├── SurveyFaults           what was measured cannot be a lawn; carries every fault
     ├── SettingFaults          settings that cannot stand; carries every fault
     ├── StoreError             the store cannot be opened, read or written
     │   ├── StoreTooNew        written by a newer version of the program
-    │   └── StoreBusy          another program holds the store
+    │   ├── StoreBusy          another program holds the store
+    │   └── StoreConflict      what was asked cannot happen to the stock as it is now
     ├── RequestError           a plan was asked for that cannot be stated (empty window, unknown product)
     └── PlanUnsound            a plan failed the checker; carries every violation (a defect in the program)
 """
@@ -40,6 +42,20 @@ class SheetFaults(StockplanError):
         super().__init__("\n".join(self.faults))
 
 
+class SurveyFaults(StockplanError):
+    """Raised when what was measured cannot be read, or cannot be a lawn.
+
+    Parameters
+    ----------
+    faults
+        Every fault, each with its place, what was found and what would be right.
+    """
+
+    def __init__(self, faults: Sequence[str]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(self.faults))
+
+
 class SettingFaults(StockplanError):
     """Raised when settings cannot be read, are out of bounds or do not go together.
 
@@ -64,6 +80,10 @@ class StoreTooNew(StoreError):
 
 class StoreBusy(StoreError):
     """Raised when another program holds the store and did not let go in time."""
+
+
+class StoreConflict(StoreError, ValueError):
+    """Raised when a movement cannot happen, or its tag has moved since it was looked at; nothing was stored."""
 
 
 class RequestError(StockplanError):

@@ -1,4 +1,4 @@
-"""The store's tables. The ledger, `movement`, is append-only; `stock_item` is derived from it.
+"""The store's tables. The ledger, `movement`, is append-only; the stock and all that is gone are derived from it.
 
 Every length is in millimetres and every amount in pence, as everywhere inside the program. What a migration made and
 what stands here must agree; a test compares them.
@@ -81,10 +81,19 @@ class SupplyOptionRow(Base):
 
 
 class MovementRow(Base):
-    """One line of the ledger; triggers refuse to change or remove it."""
+    """One line of the ledger; triggers refuse to change or remove it.
+
+    `reverses` is the number of the movement it undoes; none can be undone twice.
+    """
 
     __tablename__ = "movement"
-    __table_args__ = (Index(None, "tag"), CheckConstraint("number > 0", name="number_positive"))
+    __table_args__ = (
+        Index(None, "tag"),
+        Index(None, "parent"),
+        Index(None, "plan"),
+        Index(None, "reverses", unique=True),
+        CheckConstraint("number > 0", name="number_positive"),
+    )
 
     number: Mapped[int] = mapped_column(Amount, primary_key=True, autoincrement=False)
     at: Mapped[datetime]
@@ -93,16 +102,27 @@ class MovementRow(Base):
     tag: Mapped[str]
     why: Mapped[str]
     values_json: Mapped[str]
+    plan: Mapped[int | None] = mapped_column(Amount)
+    parent: Mapped[str | None]
+    reverses: Mapped[int | None] = mapped_column(Amount)
 
 
 class StockItemRow(Base):
-    """One thing in the yard, as the ledger has it."""
+    """One thing in the yard, as the ledger has it.
+
+    `plan` is the one it is reserved for, `quote` and `held_until` whom it is held for and the last day of that,
+    `condition` nothing when sound, `latest` the number of its last movement.
+    """
 
     __tablename__ = "stock_item"
     __table_args__ = (
         Index(None, "product"),
+        Index(None, "bay"),
+        Index(None, "plan"),
+        Index(None, "last_seen"),
         CheckConstraint("form IN ('roll', 'part_roll', 'offcut')", name="form_known"),
         CheckConstraint("width_mm > 0 AND length_mm > 0 AND cost_pence_per_m2 >= 0", name="sizes_sound"),
+        CheckConstraint("(quote IS NULL) = (held_until IS NULL)", name="hold_whole"),
     )
 
     tag: Mapped[str] = mapped_column(primary_key=True)
@@ -113,6 +133,70 @@ class StockItemRow(Base):
     length_mm: Mapped[int]
     bay: Mapped[str]
     cost_pence_per_m2: Mapped[int] = mapped_column(Amount)
+    plan: Mapped[int | None] = mapped_column(Amount)
+    quote: Mapped[str | None]
+    held_until: Mapped[date | None]
+    condition: Mapped[str | None]
+    last_seen: Mapped[date | None]
+    since: Mapped[date | None]
+    parent: Mapped[str | None]
+    latest: Mapped[int] = mapped_column(Amount)
+
+
+class GoneItemRow(Base):
+    """One thing that has left the yard, as it was then; derived from the ledger like `stock_item`."""
+
+    __tablename__ = "gone_item"
+    __table_args__ = (CheckConstraint("how IN ('cut', 'written_off')", name="how_known"),)
+
+    tag: Mapped[str] = mapped_column(primary_key=True)
+    product: Mapped[str] = mapped_column(ForeignKey("product.code"))
+    batch: Mapped[str]
+    form: Mapped[str]
+    width_mm: Mapped[int]
+    length_mm: Mapped[int]
+    bay: Mapped[str]
+    cost_pence_per_m2: Mapped[int] = mapped_column(Amount)
+    how: Mapped[str]
+    plan: Mapped[int | None] = mapped_column(Amount)
+    returned_mm2: Mapped[int] = mapped_column(Amount)
+    binned_mm2: Mapped[int] = mapped_column(Amount)
+    parent: Mapped[str | None]
+    latest: Mapped[int] = mapped_column(Amount)
+
+
+class PieceCutRow(Base):
+    """One piece that was cut, spoiled or not, in the order the cut gave them; derived from the ledger."""
+
+    __tablename__ = "piece_cut"
+    __table_args__ = (Index(None, "job"),)
+
+    source: Mapped[str] = mapped_column(ForeignKey("gone_item.tag", ondelete="CASCADE"), primary_key=True)
+    position: Mapped[int] = mapped_column(primary_key=True)
+    job: Mapped[str]
+    strip: Mapped[str]
+    number: Mapped[int]
+    width_mm: Mapped[int]
+    length_mm: Mapped[int]
+    spoiled: Mapped[bool]
+
+
+class YardAccountRow(Base):
+    """The account of area and money, one row; derived from the ledger.
+
+    Areas in square millimetres, values in millionths of a penny, as in `Account`.
+    """
+
+    __tablename__ = "yard_account"
+    __table_args__ = (CheckConstraint("number = 1", name="one_row"),)
+
+    number: Mapped[int] = mapped_column(primary_key=True, autoincrement=False)
+    area_in_mm2: Mapped[int] = mapped_column(Amount)
+    area_used_mm2: Mapped[int] = mapped_column(Amount)
+    area_written_off_mm2: Mapped[int] = mapped_column(Amount)
+    value_in: Mapped[int] = mapped_column(Amount)
+    value_used: Mapped[int] = mapped_column(Amount)
+    value_written_off: Mapped[int] = mapped_column(Amount)
 
 
 class JobRow(Base):
@@ -180,3 +264,56 @@ class StoredPlanRow(Base):
     net_cost_pence: Mapped[int] = mapped_column(Amount)
     lower_bound_pence: Mapped[int] = mapped_column(Amount)
     plan_json: Mapped[str]
+
+
+class PlanStateRow(Base):
+    """When a stored plan became accepted, done or withdrawn, and by whose hand; one without a row is only proposed."""
+
+    __tablename__ = "plan_state"
+    __table_args__ = (CheckConstraint("state IN ('proposed', 'accepted', 'done', 'withdrawn')", name="state_known"),)
+
+    plan: Mapped[int] = mapped_column(Amount, ForeignKey("stored_plan.number"), primary_key=True)
+    state: Mapped[str] = mapped_column(primary_key=True)
+    at: Mapped[datetime]
+    who: Mapped[str]
+
+
+class OrderLineRow(Base):
+    """One roll or cut length to buy: drafted by an accepted plan, ordered, received or cancelled.
+
+    `plan_key` is how the plan names it; `order_by` the last day to order and `arrives_on` the day it is due.
+    """
+
+    __tablename__ = "order_line"
+    __table_args__ = (
+        Index(None, "plan"),
+        Index(None, "state"),
+        CheckConstraint("form IN ('roll', 'cut_length')", name="form_known"),
+        CheckConstraint("state IN ('draft', 'ordered', 'received', 'cancelled')", name="state_known"),
+        CheckConstraint("width_mm > 0 AND length_mm > 0 AND price_pence >= 0", name="sizes_sound"),
+    )
+
+    key: Mapped[str] = mapped_column(primary_key=True)
+    plan: Mapped[int | None] = mapped_column(Amount, ForeignKey("stored_plan.number"))
+    plan_key: Mapped[str]
+    product: Mapped[str] = mapped_column(ForeignKey("product.code"))
+    supplier: Mapped[str]
+    form: Mapped[str]
+    width_mm: Mapped[int]
+    length_mm: Mapped[int]
+    price_pence: Mapped[int] = mapped_column(Amount)
+    order_by: Mapped[date]
+    arrives_on: Mapped[date]
+    state: Mapped[str]
+    ordered_on: Mapped[date | None]
+    received_on: Mapped[date | None]
+
+
+class OrderReceiptRow(Base):
+    """A tag under which something of an order came into the yard."""
+
+    __tablename__ = "order_receipt"
+    __table_args__ = (Index(None, "order_key"),)
+
+    tag: Mapped[str] = mapped_column(primary_key=True)
+    order_key: Mapped[str] = mapped_column(ForeignKey("order_line.key"))

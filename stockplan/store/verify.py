@@ -1,24 +1,28 @@
-"""Checking a store against itself: the stock against the ledger, the database's own checks, the stored plans."""
+"""Checking a store against itself: what is derived against the ledger, the database's own checks, the stored plans."""
 
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 
 from sqlalchemy import func, select, text
 from sqlalchemy.orm import Session
 
-from stockplan.domain.ledger import Yard
-from stockplan.domain.stock import StockItem
-from stockplan.domain.units import square_metres
-from stockplan.store.ledger_rows import read_movements, read_stock
+from stockplan.domain.ledger import Account, Yard
+from stockplan.domain.units import money, square_metres
+from stockplan.store.ledger_rows import read_movements
 from stockplan.store.tables import MovementRow, StoredPlanRow
+from stockplan.store.yard_rows import read_everything
+
+_MILLIONTHS = 1_000_000
 
 
 def verify_store(session: Session) -> list[str]:
     """Check everything in a store that can be checked from the store alone.
 
-    The whole ledger is replayed and must give the stock item by item; its lines must be numbered without a gap; the
-    area that came in must equal what is in stock, used and written off; stored plans must be plan files.
+    The whole ledger is replayed and must give what lies in the yard, what is promised of it and what has left it, item
+    by item, and the account to the square millimetre and the millionth of a penny; its lines must be numbered without
+    a gap; what came in must equal what is in stock, used and written off; stored plans must be plan files.
 
     Returns
     -------
@@ -26,9 +30,10 @@ def verify_store(session: Session) -> list[str]:
         Every fault found, as sentences; empty when all is well.
     """
     yard, faults = _replay(session)
-    stock = {item.tag: item for item in read_stock(session)}
-    faults += _compare(yard, stock)
-    faults += _balance(yard, stock)
+    held, last = read_everything(session)
+    faults += _compare(yard, held)
+    faults += _compare_last(yard, held, last)
+    faults += _balance(yard, held)
     faults += _database_faults(session)
     faults += _plan_faults(session)
     return faults
@@ -53,31 +58,73 @@ def _replay(session: Session) -> tuple[Yard, list[str]]:
     return yard, faults
 
 
-def _compare(yard: Yard, stock: dict[str, StockItem]) -> list[str]:
+def _compare(yard: Yard, held: Yard) -> list[str]:
     faults = []
-    for tag in sorted(yard.items.keys() | stock.keys()):
-        told, held = yard.items.get(tag), stock.get(tag)
-        if told == held:
-            continue
-        if held is None:
+    for tag in sorted(yard.items.keys() | held.items.keys()):
+        told, found = yard.items.get(tag), held.items.get(tag)
+        if found is None:
             faults.append(f"{tag} is missing from stock; by the ledger it is {told}")
         elif told is None:
-            faults.append(f"{tag} is in stock but not by the ledger: {held}")
-        else:
-            faults.append(f"{tag} in stock is {held}; by the ledger it is {told}")
+            faults.append(f"{tag} is in stock but not by the ledger: {found}")
+        elif told != found:
+            faults.append(f"{tag} in stock is {found}; by the ledger it is {told}")
+    sorts: tuple[tuple[str, Mapping[str, object], Mapping[str, object]], ...] = (
+        ("gone", yard.gone, held.gone),
+        ("reserved for plan", yard.reservations, held.reservations),
+        ("held for", yard.holds, held.holds),
+        ("in condition", yard.conditions, held.conditions),
+        ("last seen", yard.last_seen, held.last_seen),
+        ("in the yard since", yard.since, held.since),
+        ("cut from", yard.parents, held.parents),
+    )
+    for words, ledger, tables in sorts:
+        for tag in sorted(ledger.keys() | tables.keys()):
+            if ledger.get(tag) != tables.get(tag):
+                faults.append(f"{tag} is {words} {tables.get(tag)}; by the ledger {ledger.get(tag)}")
     return faults
 
 
-def _balance(yard: Yard, stock: dict[str, StockItem]) -> list[str]:
-    held = sum(item.area_mm2 for item in stock.values())
-    out = held + yard.area_used_mm2 + yard.area_written_off_mm2
-    if yard.area_in_mm2 == out:
-        return []
-    return [
-        f"area does not balance: {square_metres(yard.area_in_mm2)} m² came in, but {square_metres(held)} m² in stock, "
-        f"{square_metres(yard.area_used_mm2)} m² used and {square_metres(yard.area_written_off_mm2)} m² written off "
-        f"make {square_metres(out)} m²"
-    ]
+def _compare_last(yard: Yard, held: Yard, last: Mapping[str, int]) -> list[str]:
+    faults = []
+    for tag in sorted(held.items.keys() | held.gone.keys()):
+        told = yard.latest[tag].number if tag in yard.latest else None
+        if last[tag] != told:
+            faults.append(f"{tag} moved last by movement {last[tag]}; by the ledger by {told}")
+    return faults
+
+
+def _balance(yard: Yard, held: Yard) -> list[str]:
+    faults = []
+    for told, found in ((yard.account, "by the ledger"), (held.account, "by the account")):
+        faults += _balance_of(told, held, found)
+    if yard.account != held.account:
+        faults.append(f"the account is {held.account}; by the ledger it is {yard.account}")
+    return faults
+
+
+def _balance_of(account: Account, held: Yard, found: str) -> list[str]:
+    stock = sum(item.area_mm2 for item in held.items.values())
+    value = sum(item.area_mm2 * item.cost_pence_per_m2 for item in held.items.values())
+    faults = []
+    out = stock + account.area_used_mm2 + account.area_written_off_mm2
+    if account.area_in_mm2 != out:
+        faults.append(
+            f"area does not balance: {found} {square_metres(account.area_in_mm2)} m² came in, "
+            f"{square_metres(account.area_used_mm2)} m² was used and {square_metres(account.area_written_off_mm2)} m² "
+            f"written off; with {square_metres(stock)} m² in stock that makes {square_metres(out)} m²"
+        )
+    spent = value + account.value_used + account.value_written_off
+    if account.value_in != spent:
+        faults.append(
+            f"money does not balance: {found} {_amount(account.value_in)} came in, {_amount(account.value_used)} was "
+            f"used and {_amount(account.value_written_off)} written off; with {_amount(value)} in stock that makes "
+            f"{_amount(spent)}"
+        )
+    return faults
+
+
+def _amount(millionths: int) -> str:
+    return money((millionths + _MILLIONTHS // 2) // _MILLIONTHS)
 
 
 def _database_faults(session: Session) -> list[str]:

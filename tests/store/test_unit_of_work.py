@@ -72,7 +72,10 @@ def test_ledger_cannot_be_rewritten(store: Store, statement: str) -> None:
 
 
 def test_ledger_cannot_be_replaced_line_by_line(file_place: str) -> None:
-    replace_line = "INSERT OR REPLACE INTO movement SELECT number, at, who, kind, 'X', why, values_json FROM movement"
+    columns = "number, at, who, kind, {}, why, values_json"
+    replace_line = (
+        f"INSERT OR REPLACE INTO movement ({columns.format('tag')}) SELECT {columns.format(repr('X'))} FROM movement"
+    )
     with open_store(file_place, create=True) as store:
         take_in(store)
         with pytest.raises(DBAPIError, match="append-only"), store.unit_of_work() as work:

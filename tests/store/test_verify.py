@@ -11,11 +11,13 @@ from sqlalchemy import text
 from stockplan.store.session import Store, open_store
 from stockplan.store.verify import verify_store
 
+LINE = "number, at, who, kind, tag, why, values_json"
+
 
 def spelled_out(statement: str) -> str:
     """Fill in what is the same in every line put in by hand."""
     moment, days = "'2026-11-26 07:00:00'", "'2026-11-30', '2026-12-04', '2026-11-26'"
-    statement = re.sub(r"^LEDGER \((\d), ", rf"INSERT INTO movement VALUES (\1, {moment}, 'x', ", statement)
+    statement = re.sub(r"^LEDGER \((\d), ", rf"INSERT INTO movement ({LINE}) VALUES (\1, {moment}, 'x', ", statement)
     return re.sub(r"^PLAN \(", f"INSERT INTO stored_plan VALUES (1, {moment}, {days}, 1, 1, ", statement)
 
 

@@ -1,0 +1,270 @@
+"""Movements: the kinds there are, how each is stated, and its place in the ledger."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import date, datetime
+from enum import StrEnum
+
+from stockplan.domain.stock import StockForm, StockItem
+
+Value = str | int | Sequence[Mapping[str, str | int]]
+CORRECTABLE = ("width_mm", "length_mm", "bay", "cost_pence_per_m2")  # measured again, put elsewhere, priced again
+SOUND = "sound"
+CONDITIONS = (SOUND, "wet", "dirty", "damaged", "used")  # words of the trade; others may be written
+
+
+class MovementKind(StrEnum):
+    """What can happen to a stock item."""
+
+    RECEIVED = "received"
+    CORRECTED = "corrected"  # measured again, priced again
+    MOVED = "moved"
+    COUNTED = "counted"  # seen in a stocktake, as recorded
+    CONDITION = "condition"
+    RESERVED = "reserved"  # for a plan
+    RELEASED = "released"
+    HELD = "held"  # for a quote, until a day
+    FREED = "freed"
+    CUT = "cut"  # leaves the yard whole
+    RETURNED = "returned"  # what a cut left over comes back under a tag of its own
+    WRITTEN_OFF = "written_off"
+    BINNED = "binned"  # what a cut left over is thrown away
+    REVERSED = "reversed"  # undoes one movement
+
+
+@dataclass(frozen=True, slots=True)
+class CutPiece:
+    """One piece that a cut gave.
+
+    Parameters
+    ----------
+    job, strip, number
+        Which copy of which strip it was cut for.
+    width_mm, length_mm
+        Across and along the pile, as cut; positive.
+    spoiled
+        Whether it came out unfit; its area can then be returned or binned.
+    """
+
+    job: str
+    strip: str
+    number: int
+    width_mm: int
+    length_mm: int
+    spoiled: bool = False
+
+    @property
+    def area_mm2(self) -> int:
+        """Area in square millimetres."""
+        return self.width_mm * self.length_mm
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A movement not yet in the ledger.
+
+    Parameters
+    ----------
+    kind, tag
+        What happens to which item.
+    why
+        Free text.
+    values
+        What the kind states; the function that makes an entry of the kind says what that is.
+    plan
+        Number of the plan it comes from; None when from none.
+    parent
+        For `returned`, and for what reverses one, the tag it was cut from; else None.
+    """
+
+    kind: MovementKind
+    tag: str
+    why: str
+    values: Mapping[str, Value] = field(default_factory=dict)
+    plan: int | None = None
+    parent: str | None = None
+
+    def enter(self, number: int, at: datetime, who: str) -> Movement:
+        """Give the entry its place in the ledger."""
+        return Movement(number, at, who, self.kind, self.tag, self.why, self.values, self.plan, self.parent)
+
+
+@dataclass(frozen=True, slots=True)
+class Movement:
+    """One line of the ledger.
+
+    Parameters
+    ----------
+    number
+        Its place: 1, 2, 3, … without gaps.
+    at
+        When it was written, UTC.
+    who
+        Who wrote it.
+    kind, tag, why, values, plan, parent
+        As in `Entry`.
+    """
+
+    number: int
+    at: datetime
+    who: str
+    kind: MovementKind
+    tag: str
+    why: str
+    values: Mapping[str, Value]
+    plan: int | None = None
+    parent: str | None = None
+
+    @property
+    def reverses(self) -> int | None:
+        """Number of the movement it undoes; None when it undoes none."""
+        number = self.values.get("movement")
+        return number if self.kind is MovementKind.REVERSED and isinstance(number, int) else None
+
+
+def received(item: StockItem, why: str, plan: int | None = None, delivery: str = "") -> Entry:
+    """Say that an item came into the yard.
+
+    Parameters
+    ----------
+    item, why, plan
+        What came, why, and for which plan it was ordered.
+    delivery
+        Key of the order or number of the delivery note; default none.
+    """
+    values: dict[str, Value] = {
+        "product": item.product,
+        "batch": item.batch,
+        "form": item.form.value,
+        **{name: getattr(item, name) for name in CORRECTABLE},
+    }
+    if delivery:
+        values["delivery"] = delivery
+    return Entry(MovementKind.RECEIVED, item.tag, why, values, plan)
+
+
+def corrected(before: StockItem, after: StockItem, why: str) -> Entry:
+    """Say that an item's size, bay or cost was found to be other than recorded.
+
+    Raises
+    ------
+    ValueError
+        When the two differ in anything that cannot be corrected, or in nothing.
+    """
+    values = {name: getattr(after, name) for name in CORRECTABLE if getattr(after, name) != getattr(before, name)}
+    if not values or replace(before, **values) != after:
+        raise ValueError(f"{before} cannot be corrected to {after}")
+    return Entry(MovementKind.CORRECTED, before.tag, why, values)
+
+
+def moved(tag: str, bay: str, why: str) -> Entry:
+    """Say that an item lies in another bay now."""
+    return Entry(MovementKind.MOVED, tag, why, {"bay": bay})
+
+
+def counted(tag: str, why: str) -> Entry:
+    """Say that an item was seen where the record has it."""
+    return Entry(MovementKind.COUNTED, tag, why)
+
+
+def condition(tag: str, word: str, why: str) -> Entry:
+    """Say in what condition an item is, in a word such as those of `CONDITIONS`."""
+    return Entry(MovementKind.CONDITION, tag, why, {"condition": word})
+
+
+def reserved(tag: str, plan: int, why: str) -> Entry:
+    """Say that an accepted plan will cut an item."""
+    return Entry(MovementKind.RESERVED, tag, why, plan=plan)
+
+
+def released(tag: str, plan: int, why: str) -> Entry:
+    """Say that the plan an item was reserved for gives it up."""
+    return Entry(MovementKind.RELEASED, tag, why, plan=plan)
+
+
+def held(tag: str, quote: str, until: date, why: str) -> Entry:
+    """Say that an item is kept for a quote up to and including a day; from the next day on it is free by itself."""
+    return Entry(MovementKind.HELD, tag, why, {"quote": quote, "until": until.isoformat()})
+
+
+def freed(tag: str, why: str) -> Entry:
+    """Say that an item is no longer kept for its quote."""
+    return Entry(MovementKind.FREED, tag, why)
+
+
+def cut(tag: str, pieces: Sequence[CutPiece], why: str, plan: int | None = None) -> Entry:
+    """Say that an item was cut: it leaves the yard whole, and what is left over is returned or binned afterwards.
+
+    Parameters
+    ----------
+    tag, why
+        What was cut, and why.
+    pieces
+        The pieces that were cut, spoiled ones too; may be none.
+    plan
+        Number of the plan followed; default none.
+    """
+    stated = [
+        {
+            "job": piece.job,
+            "strip": piece.strip,
+            "number": piece.number,
+            "width_mm": piece.width_mm,
+            "length_mm": piece.length_mm,
+            **({"spoiled": 1} if piece.spoiled else {}),
+        }
+        for piece in pieces
+    ]
+    return Entry(MovementKind.CUT, tag, why, {"pieces": stated}, plan)
+
+
+def returned(
+    tag: str, parent: str, form: StockForm, size_mm: tuple[int, int], bay: str, why: str, plan: int | None = None
+) -> Entry:
+    """Say that a part of an item that was cut is in the yard under a new tag.
+
+    Product, batch and cost are those of the parent.
+
+    Parameters
+    ----------
+    tag, parent
+        The new tag, and the one that was cut.
+    form
+        Part roll or offcut.
+    size_mm
+        Across and along the pile, mm.
+    bay, why
+        Where it lies, and why it is kept.
+    plan
+        Number of the plan that foresaw it; default none.
+    """
+    values: dict[str, Value] = {"form": form.value, "width_mm": size_mm[0], "length_mm": size_mm[1], "bay": bay}
+    return Entry(MovementKind.RETURNED, tag, why, values, plan, parent)
+
+
+def written_off(tag: str, why: str) -> Entry:
+    """Say that an item is gone for good."""
+    return Entry(MovementKind.WRITTEN_OFF, tag, why)
+
+
+def binned(parent: str, area_mm2: int, why: str, plan: int | None = None) -> Entry:
+    """Say that some of an item that was cut has been thrown away.
+
+    Parameters
+    ----------
+    parent
+        Tag of what was cut.
+    area_mm2
+        How much, square millimetres; positive.
+    why, plan
+        As everywhere.
+    """
+    return Entry(MovementKind.BINNED, parent, why, {"area_mm2": area_mm2}, plan)
+
+
+def reversal(movement: Movement, why: str) -> Entry:
+    """Undo a movement."""
+    values: dict[str, Value] = {"movement": movement.number}
+    return Entry(MovementKind.REVERSED, movement.tag, why, values, movement.plan, movement.parent)

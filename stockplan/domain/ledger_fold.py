@@ -1,0 +1,203 @@
+"""What the movements add up to: the yard, and the account of area and money.
+
+Area balances after every movement: what came in = what lies in the yard + what was used + what was written off. So does
+money, reckoned in millionths of a penny (square millimetres × pence per square metre), so that nothing is rounded. A
+correction restates how much had come in; a cut uses its item whole; what is returned or binned comes out of what the
+cut used.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from datetime import date
+
+from stockplan.domain.ledger_effects import EFFECTS
+from stockplan.domain.ledger_entries import Movement, MovementKind
+from stockplan.domain.ledger_state import Account, Gone, Hold, PieceCut, Step, TagState, Undo, day_of
+from stockplan.domain.stock import StockItem
+
+_ARRIVALS = {MovementKind.RECEIVED, MovementKind.RETURNED}
+_SEEN = _ARRIVALS | {MovementKind.COUNTED, MovementKind.MOVED, MovementKind.CORRECTED}
+
+
+@dataclass(slots=True)
+class Yard:
+    """What the movements so far add up to.
+
+    Parameters
+    ----------
+    items
+        What lies in the yard, by tag.
+    gone
+        What was in the yard once, by tag; a tag is never used twice.
+    reservations
+        Number of the plan each reserved tag is reserved for.
+    holds
+        Quote and last day of each held tag; holds that have expired stay listed until the next movement of the tag
+        that replaces or ends them: ask `hold_on` and `available`.
+    conditions
+        The word for each tag that is not sound.
+    last_seen, since
+        Day each tag in the yard was last received, returned, counted, moved or corrected; day it came in.
+    parents
+        What each returned tag was cut from, also once it is gone.
+    account
+        Area and money.
+    number
+        Of the last movement.
+    latest
+        The last movement of each tag, for undoing it.
+    bins
+        Parent and area of each binning that has not been reversed, by number.
+    """
+
+    items: dict[str, StockItem] = field(default_factory=dict)
+    gone: dict[str, Gone] = field(default_factory=dict)
+    reservations: dict[str, int] = field(default_factory=dict)
+    holds: dict[str, Hold] = field(default_factory=dict)
+    conditions: dict[str, str] = field(default_factory=dict)
+    last_seen: dict[str, date] = field(default_factory=dict)
+    since: dict[str, date] = field(default_factory=dict)
+    parents: dict[str, str] = field(default_factory=dict)
+    account: Account = field(default_factory=Account)
+    number: int = 0
+    latest: dict[str, Undo] = field(default_factory=dict)
+    bins: dict[int, tuple[str, int]] = field(default_factory=dict)
+
+    @property
+    def area_in_mm2(self) -> int:
+        """Area that came in."""
+        return self.account.area_in_mm2
+
+    @property
+    def area_used_mm2(self) -> int:
+        """Area that was used."""
+        return self.account.area_used_mm2
+
+    @property
+    def area_written_off_mm2(self) -> int:
+        """Area that was written off or binned."""
+        return self.account.area_written_off_mm2
+
+    def apply(self, movement: Step) -> None:
+        """Let one movement happen.
+
+        An `Entry` happens on no particular day: a hold then counts as in force, and nothing is seen.
+
+        Raises
+        ------
+        ValueError
+            When it cannot happen: the tag is in the yard already, not in it, promised to someone else, or the values
+            do not suit the kind. The yard is then as it was.
+        """
+        number = movement.number if isinstance(movement, Movement) else self.number + 1
+        tag, kind = movement.tag, movement.kind
+        before, bins = self.state(tag), len(self.bins)
+        moved = EFFECTS[kind](self, movement)
+        self.number = number
+        self.account += moved
+        if kind is MovementKind.BINNED:
+            self.bins[number] = (tag, moved.area_written_off_mm2)
+        if len(self.bins) != bins:
+            return  # a binning is undone by its area alone, whatever else came off the same parent
+        day = day_of(movement)
+        if day is not None and kind in _SEEN:
+            self.last_seen[tag] = day
+            if kind in _ARRIVALS:
+                self.since[tag] = day
+        self.latest[tag] = Undo(number, kind, before, moved)
+
+    def item(self, tag: str) -> StockItem:
+        """Look up an item that must be there.
+
+        Raises
+        ------
+        ValueError
+            When the tag is not in the yard.
+        """
+        if tag in self.items:
+            return self.items[tag]
+        if tag in self.gone:
+            how = "was cut" if self.gone[tag].how is MovementKind.CUT else "was written off"
+            raise ValueError(f"{tag} {how} and has left the yard")
+        raise ValueError(f"{tag} was never in the yard")
+
+    def hold_on(self, tag: str, day: date | None) -> Hold | None:
+        """Give the hold that keeps an item on a day; on no particular day any hold counts."""
+        hold = self.holds.get(tag)
+        return hold if hold is not None and (day is None or day <= hold.until) else None
+
+    def available(self, on: date) -> dict[str, StockItem]:
+        """Give every item that on a day is neither reserved nor held, by tag."""
+        return {
+            tag: item
+            for tag, item in self.items.items()
+            if tag not in self.reservations and self.hold_on(tag, on) is None
+        }
+
+    def cut_so_far(self) -> dict[tuple[str, str], tuple[PieceCut, ...]]:
+        """Give the sound pieces cut so far by job and strip, in order of number."""
+        found: dict[tuple[str, str], list[PieceCut]] = {}
+        for tag, gone in self.gone.items():
+            for piece in gone.pieces:
+                if not piece.spoiled:
+                    made = PieceCut(piece.number, piece.width_mm, piece.length_mm, tag, gone.item.batch_key)
+                    found.setdefault((piece.job, piece.strip), []).append(made)
+        return {key: tuple(sorted(cuts, key=lambda made: (made.number, made.source))) for key, cuts in found.items()}
+
+    def state(self, tag: str) -> TagState:
+        """Give all that is known of a tag."""
+        return TagState(
+            self.items.get(tag),
+            self.gone.get(tag),
+            self.reservations.get(tag),
+            self.holds.get(tag),
+            self.conditions.get(tag),
+            self.last_seen.get(tag),
+            self.since.get(tag),
+            self.parents.get(tag),
+        )
+
+    def put_state(self, tag: str, state: TagState) -> None:
+        """Make what is known of a tag this and nothing else."""
+        parts = (
+            (self.items, state.item),
+            (self.gone, state.gone),
+            (self.reservations, state.plan),
+            (self.holds, state.hold),
+            (self.conditions, state.condition),
+            (self.last_seen, state.last_seen),
+            (self.since, state.since),
+            (self.parents, state.parent),
+        )
+        for known, value in parts:
+            if value is None:
+                known.pop(tag, None)  # type: ignore[attr-defined]
+            else:
+                known[tag] = value  # type: ignore[index]
+
+    def take_out(self, tag: str, gone: Gone) -> None:
+        """Let an item leave, with every promise about it."""
+        for known in (self.items, self.reservations, self.holds, self.conditions, self.last_seen, self.since):
+            known.pop(tag, None)  # type: ignore[attr-defined]
+        self.gone[tag] = gone
+
+
+def fold(movements: Iterable[Movement]) -> dict[str, StockItem]:
+    """Work out what lies in the yard from the whole ledger.
+
+    Parameters
+    ----------
+    movements
+        In order of number, from the first.
+
+    Raises
+    ------
+    ValueError
+        When a movement cannot happen; see `Yard.apply`.
+    """
+    yard = Yard()
+    for movement in movements:
+        yard.apply(movement)
+    return yard.items
