@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Piece, PlannedLeftover, SourceCuts
 from stockplan.domain.units import metres, size
 from stockplan.report.drawing_labels import MARGIN, Spot, in_rows, labels_inside, side_by_side
@@ -24,7 +25,6 @@ from stockplan.report.drawing_parts import (
     shortened,
     text_width,
 )
-from stockplan.report.handling import roll_weight_kg
 from stockplan.report.words import PieceLabels, SourceFacts, printable
 
 FULL, HALF, THIRD = 277.0, 135.0, 88.0  # mm; widths of a block on the page
@@ -122,7 +122,7 @@ def source_block(
 
 
 def _header_lines(facts: SourceFacts) -> tuple[str, str, str]:
-    weight = roll_weight_kg(facts.width_mm, facts.length_mm, facts.weight_g_m2)
+    weight = weight_kg(facts.width_mm, facts.length_mm, facts.weight_g_m2)
     dimensions = f"{size(facts.width_mm, facts.length_mm)} m, about {weight} kg"
     return f"{facts.key}: {facts.what}", facts.where, dimensions
 

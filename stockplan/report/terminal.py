@@ -9,11 +9,12 @@ from rich.table import Table
 from rich.text import Text
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import money, size, square_metres
 from stockplan.report.figures import PlanFigures, plan_figures
-from stockplan.report.handling import CAUTIONS, lifting_note, roll_weight_kg
+from stockplan.report.handling import CAUTIONS, lifting_note
 from stockplan.report.headline import headlines
 from stockplan.report.steps import cutting_steps
 from stockplan.report.words import (
@@ -141,7 +142,7 @@ def _jobs_by_source(request: PlanRequest, product: ProductPlan) -> dict[str, lis
 
 
 def _source_lines(source: SourceFacts, serves: list[Job]) -> list[tuple[str, str]]:
-    weight = roll_weight_kg(source.width_mm, source.length_mm, source.weight_g_m2)
+    weight = weight_kg(source.width_mm, source.length_mm, source.weight_g_m2)
     note = lifting_note(weight)
     dimensions = size(source.width_mm, source.length_mm)
     return [
