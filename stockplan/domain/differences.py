@@ -1,0 +1,123 @@
+"""What is different between two plans, in plain words.
+
+Orders of two plans have nothing in common but what is bought, so they are compared by that; stock is compared by tag.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, field
+
+from stockplan.domain.plan import Order, Plan, PlannedLeftover
+from stockplan.domain.stock import StockForm, SupplyForm
+from stockplan.domain.units import size
+
+
+@dataclass(frozen=True, slots=True)
+class Picture:
+    """What two plans are compared by.
+
+    Parameters
+    ----------
+    sources
+        For each job what its pieces come from, in words, with how many pieces.
+    short
+        Jobs left short.
+    orders
+        What is bought, in words, with how often.
+    leftovers
+        What is kept, in words, with how often.
+    """
+
+    sources: Mapping[str, Counter[str]] = field(default_factory=dict)
+    short: frozenset[str] = frozenset()
+    orders: Counter[str] = field(default_factory=Counter)
+    leftovers: Counter[str] = field(default_factory=Counter)
+
+
+def picture(plan: Plan, known_as: Mapping[str, str] | None = None, settled: Iterable[str] = ()) -> Picture:
+    """Take a plan's picture.
+
+    Parameters
+    ----------
+    plan
+        The plan.
+    known_as
+        For orders of the plan that have been placed since: their key in the store, or the tag they came in under.
+    settled
+        Tags and keys, after `known_as`, that are left out: cut already, or staying with an earlier plan.
+    """
+    names = dict(known_as or {})
+    out = set(settled)
+    bought = {order.key: _bought(order) for order in plan.orders() if order.key not in names}
+    sources: dict[str, Counter[str]] = {}
+    for piece in plan.pieces():
+        name = names.get(piece.source, piece.source)
+        if name not in out:
+            sources.setdefault(piece.job, Counter())[bought.get(name, name)] += 1
+    products = {cuts.source: cuts.product for cuts in plan.cuts()}
+    return Picture(
+        sources=sources,
+        short=frozenset(shortfall.job for shortfall in plan.short()),
+        orders=Counter(bought.values()),
+        leftovers=Counter(
+            _left(left, products.get(left.source, ""))
+            for left in plan.leftovers()
+            if left.keep and names.get(left.source, left.source) not in out
+        ),
+    )
+
+
+def _bought(order: Order) -> str:
+    form = "roll" if order.form is SupplyForm.ROLL else "cut length"
+    return f"a new {form} of {order.product}, {size(order.width_mm, order.length_mm)} m from {order.supplier}"
+
+
+def _left(left: PlannedLeftover, product: str) -> str:
+    form = "part roll" if left.becomes is StockForm.PART_ROLL else "offcut"
+    return f"{form} of {product}, {size(left.width_mm, left.length_mm)} m"
+
+
+def differences(before: Picture, after: Picture) -> list[str]:
+    """List what differs, a line each: jobs in order of code, then orders, then leftovers.
+
+    Parameters
+    ----------
+    before, after
+        Pictures of the earlier and the later plan; jobs in only one of them are told as new or gone.
+    """
+    lines: list[str] = []
+    for code in sorted({*before.sources, *before.short, *after.sources, *after.short}):
+        lines += _job(code, before, after)
+    lines += _counts(before.orders, after.orders, "ordered now", "no longer ordered")
+    lines += _counts(before.leftovers, after.leftovers, "left over now", "no longer left over")
+    return lines
+
+
+def _job(code: str, before: Picture, after: Picture) -> Iterator[str]:
+    old, new = before.sources.get(code, Counter()), after.sources.get(code, Counter())
+    if code in after.short:
+        if code not in before.short:
+            yield f"{code}: short now" + (f"; was from {_names(old)}" if old else "")
+    elif not new:
+        yield f"{code}: no longer planned" + (f"; was from {_names(old)}" if old else "")
+    elif not old:
+        yield f"{code}: from {_names(new)}; was {'short' if code in before.short else 'not planned'}"
+    elif old.keys() != new.keys():
+        yield f"{code}: from {_names(new)}; was from {_names(old)}"
+    elif old != new:
+        told = ", ".join(f"{new[name]} from {name} instead of {old[name]}" for name in new if new[name] != old[name])
+        yield f"{code}: {told}"
+
+
+def _names(sources: Counter[str]) -> str:
+    return " and ".join(sorted(sources))
+
+
+def _counts(before: Counter[str], after: Counter[str], more: str, fewer: str) -> Iterator[str]:
+    for name in sorted(before.keys() | after.keys()):
+        change = after[name] - before[name]
+        if change:
+            count = f"{abs(change)} × " if abs(change) > 1 else ""
+            yield f"{more if change > 0 else fewer}: {count}{name}"

@@ -1,0 +1,235 @@
+"""What accepted plans are still to cut, what lies cut, and what jobs need beside.
+
+Sources still to be cut hang together through the jobs they serve: taking one back from its plan takes pieces from its
+jobs, and so spoils the other sources of these jobs. Such a cluster is planned anew as a whole or left alone.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from stockplan.domain.jobs import BatchRule, Job, Strip
+from stockplan.domain.ledger import PieceCut
+from stockplan.domain.plan import Piece, PlannedLeftover, SourceCuts
+from stockplan.domain.request import CutAlready, Pin
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import size
+
+StripKey = tuple[str, str]  # job and strip
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """One source that an accepted plan is still to cut.
+
+    Parameters
+    ----------
+    plan
+        Number of the plan.
+    plan_key
+        How the plan names the source: a tag, or an order's key.
+    item
+        What there is to cut; with `arrives_on` while it is still to come.
+    cuts, leftovers
+        The plan's cuts as they can be made of it.
+    lost
+        Pieces of the plan that it can no longer give.
+    """
+
+    plan: int
+    plan_key: str
+    item: StockItem
+    cuts: SourceCuts
+    leftovers: tuple[PlannedLeftover, ...] = ()
+    lost: tuple[Piece, ...] = ()
+
+    def jobs(self) -> list[str]:
+        """Codes of the jobs it was planned for, in cutting order."""
+        return list(dict.fromkeys(piece.job for piece in (*self.cuts.pieces(), *self.lost)))
+
+
+@dataclass(frozen=True, slots=True)
+class Schedule:
+    """What has been promised, and how much of it is settled.
+
+    Parameters
+    ----------
+    jobs
+        Every job, by code.
+    standing
+        Every source that accepted plans are still to cut.
+    pieces
+        Sound pieces that have been cut, by job and strip.
+    chosen
+        For jobs with layouts, the strips of the layout that an accepted plan picked.
+    pins
+        What people have decided.
+    """
+
+    jobs: Mapping[str, Job]
+    standing: tuple[Standing, ...] = ()
+    pieces: Mapping[StripKey, Sequence[PieceCut]] = field(default_factory=dict)
+    chosen: Mapping[str, tuple[Strip, ...]] = field(default_factory=dict)
+    pins: tuple[Pin, ...] = ()
+
+    def job(self, code: str) -> Job | None:
+        """Give a job as it is settled: with the layout picked, once something of it is cut or stands to be."""
+        job = self.jobs.get(code)
+        strips = self.chosen.get(code)
+        if job is None or strips is None or not job.layouts:
+            return job
+        begun = any(code == key[0] for key in self.pieces) or any(code in one.jobs() for one in self.standing)
+        return replace(job, strips=strips, layouts=()) if begun else job
+
+    def settled(self, code: str, standing: Iterable[Standing] | None = None) -> tuple[CutAlready, ...]:
+        """Say which copies of a job's strips need no planning, by strip and batch.
+
+        A cut piece that is larger than what is wanted now is trimmed and counts; one that is smaller does not.
+
+        Parameters
+        ----------
+        code
+            A job in the schedule.
+        standing
+            Which sources still to be cut are counted on; default all.
+        """
+        job = self.job(code)
+        if job is None:
+            return ()
+        still = tuple(self.standing if standing is None else standing)
+        found: list[CutAlready] = []
+        for strip in job.strips:
+            batches = [*self._cut_batches(code, strip), *_standing_batches(code, strip, still)][: strip.count]
+            counts = Counter(batches)
+            found += [CutAlready(code, strip.label, count, batch) for batch, count in counts.items()]
+        return tuple(found)
+
+    def _cut_batches(self, code: str, strip: Strip) -> Iterator[str]:
+        for piece in self.pieces.get((code, strip.label), ()):
+            if piece.width_mm >= strip.width_mm and piece.length_mm >= strip.length_mm:
+                yield piece.batch
+
+    def missing(self, code: str, standing: Iterable[Standing] | None = None) -> dict[str, int]:
+        """Say how many copies of which strips of a job are neither cut nor to be cut.
+
+        Parameters
+        ----------
+        code, standing
+            As in `settled`.
+        """
+        job = self.job(code)
+        if job is None:
+            return {}
+        done: Counter[str] = Counter()
+        for one in self.settled(code, standing):
+            done[one.strip] += one.count
+        strips = job.strips_or_first()
+        return {strip.label: strip.count - done[strip.label] for strip in strips if strip.count > done[strip.label]}
+
+    def batches(self, code: str, standing: Iterable[Standing] | None = None) -> dict[str, list[str]]:
+        """Say which batches a job's pieces come from, cut or to be cut, and for each from what.
+
+        Parameters
+        ----------
+        code, standing
+            As in `settled`.
+        """
+        found: dict[str, dict[str, None]] = {}
+        for key, pieces in self.pieces.items():
+            if key[0] == code:
+                for piece in pieces:
+                    found.setdefault(piece.batch, {})[piece.source] = None
+        for one in self.standing if standing is None else standing:
+            if any(piece.job == code for piece in one.cuts.pieces()):
+                found.setdefault(one.cuts.batch, {})[one.item.tag] = None
+        return {batch: list(sources) for batch, sources in found.items()}
+
+    def mixed(self, code: str, standing: Iterable[Standing] | None = None) -> dict[str, list[str]]:
+        """Give the batches of a job that wants one and has several; nothing for any other.
+
+        Parameters
+        ----------
+        code, standing
+            As in `settled`.
+        """
+        job = self.job(code)
+        batches = self.batches(code, standing)
+        return batches if job is not None and job.batch_rule is BatchRule.ONE and len(batches) > 1 else {}
+
+
+def _standing_batches(code: str, strip: Strip, standing: Sequence[Standing]) -> Iterator[str]:
+    for one in standing:
+        for piece in one.cuts.pieces():
+            wanted = (code, strip.label, strip.width_mm, strip.length_mm)
+            if (piece.job, piece.strip, piece.width_mm, piece.length_mm) == wanted:
+                yield one.cuts.batch
+
+
+def clusters(standing: Sequence[Standing]) -> list[tuple[Standing, ...]]:
+    """Put together sources that hang together through the jobs they serve, in the order given.
+
+    Parameters
+    ----------
+    standing
+        Sources still to be cut.
+    """
+    groups: list[tuple[list[Standing], set[str]]] = []
+    for one in standing:
+        codes = set(one.jobs())
+        joined = [group for group in groups if group[1] & codes]
+        apart = [group for group in groups if not group[1] & codes]
+        merged = [member for group in joined for member in group[0]]
+        groups = [*apart, ([*merged, one], codes.union(*(group[1] for group in joined)))]
+    place = {id(one): number for number, one in enumerate(standing)}
+    found = [tuple(sorted(members, key=lambda one: place[id(one)])) for members, _ in groups]
+    return sorted(found, key=lambda members: place[id(members[0])])
+
+
+def codes_of(standing: Iterable[Standing]) -> list[str]:
+    """Codes of the jobs that some sources serve, each once."""
+    return list(dict.fromkeys(code for one in standing for code in one.jobs()))
+
+
+def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
+    """Say why the cuts of a source no longer suit the schedule, one sentence each; nothing when they do.
+
+    Pieces it can no longer give are no misfit: they are missing, and are planned beside what it does give.
+    """
+    for code in one.jobs():
+        job = schedule.job(code)
+        if job is None:
+            yield f"{code} is no longer in the schedule"
+            continue
+        if job.product != one.item.product:
+            yield f"{code} is now laid in {job.product}"
+            continue
+        yield from _strip_misfits(schedule, job, one)
+        if one.item.arrives_on is not None and job.lay_on <= one.item.arrives_on:
+            yield f"{code} is laid on {job.lay_on}, and {one.item.tag} is due on {one.item.arrives_on}"
+        pinned = [pin.source for pin in schedule.pins if pin.job == code]
+        if pinned and one.item.tag not in pinned:
+            yield f"{code} is pinned to {' and '.join(pinned)}"
+        if mixed := schedule.mixed(code):
+            yield f"{code} would mix batches {' and '.join(sorted(mixed))}"
+
+
+def _strip_misfits(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+    strips = {strip.label: strip for strip in job.strips}
+    planned = [piece for piece in one.cuts.pieces() if piece.job == job.code]
+    for label in dict.fromkeys(piece.strip for piece in planned):
+        strip = strips.get(label)
+        mine = next(piece for piece in planned if piece.strip == label)
+        if strip is None:
+            yield f"{job.code} no longer needs {label}"
+        elif (mine.width_mm, mine.length_mm) != (strip.width_mm, strip.length_mm):
+            yield (
+                f"{job.code} {label} is now {size(strip.width_mm, strip.length_mm)}, "
+                f"was {size(mine.width_mm, mine.length_mm)}"
+            )
+        else:
+            cut = sum(1 for _ in schedule._cut_batches(job.code, strip))
+            standing = sum(1 for _ in _standing_batches(job.code, strip, schedule.standing))
+            if cut + standing > strip.count:
+                yield f"{job.code} needs {strip.count} of {label}; {cut} cut and {standing} to be cut are too many"

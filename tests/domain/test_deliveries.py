@@ -1,0 +1,76 @@
+"""Late, short and odd deliveries, and the jobs they endanger."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import timedelta
+
+import pytest
+from builders import JOB, MONDAY, OTHER_ROLL, ROLL
+from standing_yard import bought_plan, coming, cut_piece, first_plan, lines, schedule, standing
+
+from stockplan.domain.deliveries import late, mixing, overdue, too_small
+from stockplan.domain.jobs import BatchRule
+from stockplan.domain.purchase import OrderState, batch_on_its_way, line_key
+from stockplan.domain.stock import StockForm, SupplyForm
+
+
+@pytest.mark.parametrize(("days", "jobs"), [(-1, []), (0, ["J1"]), (1, ["J1", "J2"]), (9, ["J1", "J2", "J3"])])
+def test_a_late_order_endangers_the_jobs_laid_by_then(days: int, jobs: list[str]) -> None:
+    (one,) = coming(bought_plan(), 1, due=MONDAY + timedelta(days=days))
+    assert [danger.job for danger in late(schedule(), one)] == jobs
+
+
+def test_what_lies_in_the_yard_is_never_late() -> None:
+    assert [danger for one in standing(first_plan(), 1) for danger in late(schedule(), one)] == []
+
+
+def test_a_short_roll_endangers_the_jobs_whose_pieces_it_cannot_give() -> None:
+    short, other = standing(first_plan(), 1, [replace(ROLL, length_mm=7400), OTHER_ROLL])
+    assert [str(danger) for danger in too_small(short)] == [
+        "J2: R-1 measures 4.00 × 7.40 m and cannot give A no. 1 (4.00 × 2.50 m)"
+    ]
+    assert list(too_small(other)) == []
+
+
+def test_another_batch_than_the_rest_of_a_job_is_told() -> None:
+    stands = standing(first_plan(), 1)
+    begun = {("J1", "B"): [cut_piece(source="R-0", batch="B6")]}
+    assert [str(danger) for danger in mixing(schedule(standing=stands, pieces=begun))] == [
+        "J1: wants one batch and would get B6 (R-0); B7 (R-1)"
+    ]
+    mixed_on_purpose = replace(JOB, batch_rule=BatchRule.ANY)
+    assert list(mixing(schedule(mixed_on_purpose, standing=stands, pieces=begun))) == []
+
+
+def test_what_has_not_come_yet_is_no_other_batch() -> None:
+    (roll,) = coming(bought_plan(), 1)
+    begun = {("J1", "B"): [cut_piece(source="R-5", batch="B9")]}
+    assert list(mixing(schedule(standing=(roll,), pieces=begun))) == []
+
+
+def test_an_order_is_overdue_when_it_was_not_placed_or_has_not_come() -> None:
+    (line,) = lines(bought_plan(), 1, OrderState.DRAFT)
+    assert overdue(line, line.order_by) == ""
+    assert overdue(line, line.order_by + timedelta(days=1)) == "had to be ordered by 2026-11-23"
+    placed = replace(line, state=OrderState.ORDERED)
+    assert overdue(placed, line.arrives_on) == ""
+    assert overdue(placed, line.arrives_on + timedelta(days=1)) == "was due on 2026-11-29"
+    assert overdue(replace(line, state=OrderState.RECEIVED), MONDAY) == ""
+
+
+def test_an_order_on_its_way_is_stock_to_come() -> None:
+    assert line_key(12, "new-3") == "P12-3"
+    assert batch_on_its_way("P12-3") == "new (plan 12)"
+    (line,) = lines(bought_plan(), 12)
+    item = line.as_stock()
+    assert (item.tag, item.batch_key, item.form, item.arrives_on) == (
+        "P12-1",
+        "new (plan 12)",
+        StockForm.ROLL,
+        line.arrives_on,
+    )
+    assert item.cost_pence_per_m2 == 1100  # 1,100.00 for 100 m²
+    cut = replace(line, form=SupplyForm.CUT_LENGTH, width_mm=3000, length_mm=7000, price_pence=1000)
+    assert cut.as_stock().form is StockForm.OFFCUT
+    assert cut.cost_pence_per_m2 == 48  # 10.00 for 21 m² is 47.62 pence

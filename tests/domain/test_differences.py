@@ -1,0 +1,76 @@
+"""What is different between two plans, in plain words."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+
+from builders import build, read_cuts
+from standing_yard import ALL_OF_J1, THREE, bought_plan, first_plan
+
+from stockplan.domain.differences import Picture, differences, picture
+from stockplan.domain.plan import Plan, Shortfall
+
+NEW_ROLL = "a new roll of G30, 4.00 × 25.00 m from Fernlea Mills"
+
+
+def other_plan() -> Plan:
+    """R-2 for J1, R-1 for J3, J2 short."""
+    return build(
+        THREE,
+        {
+            "R-1": read_cuts(THREE, "2000: J3.A1", "2000: J3.A2"),
+            "R-2": read_cuts(THREE, *ALL_OF_J1),
+        },
+        short=[Shortfall("J2", "A", 1, "nothing left")],
+    ).plan
+
+
+def test_the_same_plan_differs_in_nothing() -> None:
+    assert differences(picture(first_plan()), picture(first_plan())) == []
+    assert differences(picture(bought_plan()), picture(bought_plan())) == []
+
+
+def test_jobs_from_elsewhere_and_leftovers() -> None:
+    assert differences(picture(first_plan()), picture(other_plan())) == [
+        "J1: from R-2; was from R-1",
+        "J2: short now; was from R-1",
+        "J3: from R-1; was from R-2",
+        "no longer left over: part roll of G30, 4.00 × 2.50 m",
+        "no longer left over: part roll of G30, 4.00 × 4.00 m",
+        "left over now: part roll of G30, 4.00 × 3.00 m",
+        "left over now: part roll of G30, 4.00 × 6.00 m",
+    ]
+
+
+def test_orders_are_told_by_what_is_bought() -> None:
+    lines = differences(picture(first_plan()), picture(bought_plan()))
+    assert lines[0] == f"J1: from {NEW_ROLL}; was from R-1"
+    assert f"ordered now: {NEW_ROLL}" in lines
+    assert f"no longer ordered: {NEW_ROLL}" in differences(picture(bought_plan()), picture(first_plan()))
+
+
+def test_an_order_that_has_come_in_is_the_same_source_under_its_tag() -> None:
+    plan = bought_plan()
+    assert all(set(counts) == {"R-9"} for counts in picture(plan, {"new-1": "R-9"}).sources.values())
+    assert picture(plan, {"new-1": "R-9"}).orders == {}
+
+
+def test_what_is_settled_is_left_out() -> None:
+    assert picture(first_plan(), settled=["R-1"]).sources.keys() == {"J3"}
+    assert differences(picture(first_plan(), settled=["R-1", "R-2"]), Picture()) == []
+
+
+def test_a_job_that_is_new_one_that_is_gone_and_one_no_longer_short() -> None:
+    lines = differences(picture(other_plan()), picture(first_plan()))
+    assert "J2: from R-1; was short" in lines
+    assert differences(Picture(), picture(first_plan()))[0] == "J1: from R-1; was not planned"
+    assert differences(picture(first_plan()), Picture())[0] == "J1: no longer planned; was from R-1"
+
+
+def test_several_orders_and_pieces_are_counted() -> None:
+    before = Picture(sources={"J1": Counter({"R-1": 2, "R-2": 1})})
+    after = Picture(sources={"J1": Counter({"R-1": 1, "R-2": 2})})
+    assert differences(before, after) == ["J1: 1 from R-1 instead of 2, 2 from R-2 instead of 1"]
+    twice = replace(after, orders=Counter({"a new roll": 2}))
+    assert differences(after, twice) == ["ordered now: 2 × a new roll"]
