@@ -37,8 +37,8 @@ def test_jobs_from_elsewhere_and_leftovers() -> None:
         "J2: short now; was from R-1",
         "J3: from R-1; was from R-2",
         "no longer left over: part roll of G30, 4.00 × 2.50 m",
-        "no longer left over: part roll of G30, 4.00 × 4.00 m",
         "left over now: part roll of G30, 4.00 × 3.00 m",
+        "no longer left over: part roll of G30, 4.00 × 4.00 m",
         "left over now: part roll of G30, 4.00 × 6.00 m",
     ]
 
