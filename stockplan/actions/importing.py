@@ -6,7 +6,7 @@ import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stockplan.errors import SheetFaults
+from stockplan.errors import SheetFaults, SurveyFaults
 
 if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary
@@ -44,7 +44,7 @@ def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
     return summary
 
 
-def fault_lines(faults: SheetFaults) -> str:
+def fault_lines(faults: SheetFaults | SurveyFaults) -> str:
     """Print faults one a line, the first two hundred of them, and how many more there are."""
     from stockplan.store.sheet_faults import summarise_faults  # noqa: PLC0415
 

@@ -35,7 +35,7 @@ from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
-from stockplan.errors import SheetFaults, StockplanError
+from stockplan.errors import SheetFaults, StockplanError, SurveyFaults
 
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
@@ -50,7 +50,7 @@ class _Commands(TyperGroup):
     def invoke(self, ctx: Any) -> Any:
         try:
             return super().invoke(ctx)
-        except SheetFaults as faults:
+        except (SheetFaults, SurveyFaults) as faults:
             from stockplan.actions.importing import fault_lines  # noqa: PLC0415
 
             say(fault_lines(faults))

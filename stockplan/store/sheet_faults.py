@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from stockplan.errors import SheetFaults
+from stockplan.errors import SheetFaults, SurveyFaults
 
 WHOLE_ROW = "(row)"  # stands for the column when a row as a whole is wrong
 MOST_SHOWN = 60  # characters of a wrong cell that a message repeats
@@ -86,7 +86,7 @@ def _visible(character: str) -> str:
     return character if character.isprintable() else character.encode("unicode_escape").decode("ascii")
 
 
-def summarise_faults(faults: SheetFaults, most: int = 200) -> str:
+def summarise_faults(faults: SheetFaults | SurveyFaults, most: int = 200) -> str:
     """Print faults one a line, and how many more there are.
 
     Parameters
@@ -99,5 +99,5 @@ def summarise_faults(faults: SheetFaults, most: int = 200) -> str:
     lines = list(faults.faults[:most])
     more = len(faults.faults) - len(lines)
     if more:
-        lines.append(f"… and {more:,} more fault{'s' if more > 1 else ''}; mend these first and read the sheets again")
+        lines.append(f"… and {more:,} more fault{'s' if more > 1 else ''}; mend these first and read it all again")
     return "\n".join(lines)

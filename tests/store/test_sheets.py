@@ -357,7 +357,7 @@ def test_long_lists_of_faults_are_kept_whole_and_printed_short(tmp_path: Path) -
     assert len(raised.value.faults) == 1000
     lines = summarise_faults(raised.value, most=3).splitlines()
     assert lines[:3] == list(raised.value.faults[:3])
-    assert lines[3:] == ["… and 997 more faults; mend these first and read the sheets again"]
+    assert lines[3:] == ["… and 997 more faults; mend these first and read it all again"]
     assert len(summarise_faults(raised.value).splitlines()) == 201
     assert summarise_faults(raised.value, most=1000).splitlines() == list(raised.value.faults)
 
