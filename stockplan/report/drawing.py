@@ -157,7 +157,7 @@ def _frame(title: str, window: str, page: str) -> list[Part]:
     room = FULL - text_width(page, BODY) - 4
     heading_y, window_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
     parts: list[Part] = [
-        Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, "none", "#9a9a9a", marks={"class": "page"}),
+        Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, PAPER, "#9a9a9a", marks={"class": "page"}),
         Label(EDGE, heading_y, shortened(title, TITLE, room), TITLE, bold=True),
         Label(right, heading_y, page, BODY, "end"),
         Label(EDGE, window_y, window, SMALL),

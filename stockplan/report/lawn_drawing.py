@@ -1,0 +1,245 @@
+"""The lawns of one job, each laid out on a sheet of A4: what goes where, what it takes, and the cautions.
+
+The units of the drawing are millimetres on paper; print it at full size. Strips bear the letters that the pieces bear
+in the drawing of the rolls.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.lawn import Lawn
+from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip, SeamKind
+from stockplan.domain.plan import Piece
+from stockplan.domain.units import metres, size, square_metres
+from stockplan.report.drawing import BOTTOM, EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
+from stockplan.report.drawing_parts import (
+    BODY,
+    HATCHING,
+    INK,
+    LINE,
+    PAPER,
+    SMALL,
+    TITLE,
+    Label,
+    Rect,
+    blank_drawing,
+    shortened,
+    svg_text,
+    text_width,
+)
+from stockplan.report.lawn_drawing_parts import Box, Shape, Spot, Stroke, arrow_at
+from stockplan.report.lawn_facing import facing_words
+from stockplan.report.lawn_map import SEAM_DASHES, SEAM_WIDTH, STRIP_FILLS, TRIM, LawnMap, draw_map
+from stockplan.report.words import counted, day, printable
+
+PANEL = 205.0  # where the panel of facts begins, mm from the left
+PANEL_WIDTH = PAGE_WIDTH - EDGE - PANEL
+COMPASS = 24.0  # mm of the panel's height for the arrows of pile and north
+NOTES = (
+    "Sizes: across × along the pile, metres, as cut. Pile arrow on the backing before any cut. Print at full size.",
+    "Knives, adhesives, stone dust, heavy rolls: follow your risk assessment, the data sheets and local codes.",
+)
+
+Part = Shape | Stroke | Label | Rect
+
+
+@dataclass(frozen=True, slots=True)
+class _Page:
+    title: str
+    parts: tuple[Part, ...]
+
+
+def draw_lawns(job: Job, layout: Layout, pieces: Iterable[Piece] = ()) -> str:
+    """Draw every lawn of a job as it is laid out, as SVG text.
+
+    Parameters
+    ----------
+    job
+        The job, with its lawns.
+    layout
+        How they are laid.
+    pieces
+        The pieces of a plan, of any job: each strip then says what it is cut from.
+    """
+    names = strip_names(layout)
+    sources = {(piece.strip, piece.number): piece.source for piece in pieces if piece.job == job.code}
+    lawns = {lawn.label: lawn for lawn in job.lawns}
+    pages: list[_Page] = []
+    for laid in layout.lawns:
+        pages += _pages(job, layout, lawns[laid.lawn], laid, names, sources)
+    about = f"{job.code}, laid {day(job.lay_on)}: {job.site}"
+    svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
+    for index, page in enumerate(pages):
+        frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}")
+        for part in (*frame, *page.parts):
+            part.shifted(0, index * PAGE_HEIGHT).emit(svg)
+    return svg_text(svg)
+
+
+def strip_names(layout: Layout) -> dict[tuple[str, int], str]:
+    """What each strip is called: its letter, with the copy's number where a size has several."""
+    several = {strip.label for strip in layout.strips if strip.count > 1}
+    return {
+        (one.label, one.number): printable(f"{one.label} ({one.number})" if one.label in several else one.label)
+        for one in layout.placed()
+    }
+
+
+def _pages(
+    job: Job,
+    layout: Layout,
+    lawn: Lawn,
+    laid: LaidLawn,
+    names: dict[tuple[str, int], str],
+    sources: dict[tuple[str, int], str],
+) -> list[_Page]:
+    title = printable(f"{job.code}, lawn {lawn.label}")
+    drawn = draw_map(lawn, laid, names, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
+    parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn)]
+    facts = _facts(lawn, laid, facing_words(lawn, laid, layout.either_way))
+    y = _lines(parts, facts, TOP)
+    y = _compass(parts, lawn, laid, layout.either_way, y)
+    rows = _strip_rows(laid, names, sources) + list(drawn.key)
+    fitting = max(0, int((BOTTOM - 2 * ROW - y - BODY * LINE) / ROW))
+    heading = f"{counted(len(laid.strips), 'strip')}, as cut"
+    _table(parts, heading, rows[:fitting], Spot(PANEL, y), PANEL_WIDTH)
+    pages = [_Page(title, tuple(parts))]
+    down = int((BOTTOM - TOP - BODY * LINE) / ROW)
+    for begin in range(fitting, len(rows), 3 * down):
+        more: list[Part] = []
+        for column in range(3):
+            some = rows[begin + column * down : begin + (column + 1) * down]
+            if some:
+                _table(more, f"{heading}, continued", some, Spot(EDGE + column * (PANEL_WIDTH + 8), TOP), PANEL_WIDTH)
+        pages.append(_Page(title, tuple(more)))
+    return pages
+
+
+def _facts(lawn: Lawn, laid: LaidLawn, facing: str) -> list[str]:
+    cut = sum(strip.width_mm * strip.length_mm for strip in laid.strips)
+    heads = sum(seam.mm for seam in laid.seams if seam.kind is SeamKind.HEAD)
+    seams = sum(seam.mm for seam in laid.seams)
+    edge = f"edge {metres(_whole_centimetres(lawn.perimeter_mm))} m"
+    holes = f" and holes {metres(_whole_centimetres(lawn.holes_perimeter_mm))} m" if lawn.holes else ""
+    return [
+        f"Lawn {square_metres(laid.area_mm2)} m²",
+        f"{edge}{holes}",
+        f"Grass as cut {square_metres(cut)} m²",
+        f"Waste {100 * (cut - laid.area_mm2) / cut:.1f} % of the grass cut",
+        f"Seams {metres(_whole_centimetres(seams))} m",
+        *([f"of them head seams {metres(_whole_centimetres(heads))} m"] if heads else []),
+        facing,
+    ]
+
+
+def _whole_centimetres(millimetres: int) -> int:
+    return (millimetres + 5) // 10 * 10
+
+
+def _lines(parts: list[Part], lines: Sequence[str], y: float) -> float:
+    for index, line in enumerate(lines):
+        font, step = (BODY, BODY * LINE) if index in (0, 2) else (SMALL, ROW)
+        parts.append(Label(PANEL, y + step / 2, shortened(line, font, PANEL_WIDTH), font, bold=font == BODY))
+        y += step
+    return y + 1
+
+
+def _compass(parts: list[Part], lawn: Lawn, laid: LaidLawn, either_way: bool, y: float) -> float:
+    """The pile's arrow, and north's where it is known; both as they lie on the page."""
+    middle = y + COMPASS / 2
+    pile = Spot(PANEL + 12, middle)
+    parts.append(arrow_at(pile, laid.bearing, 18, 0.9, "pile direction"))
+    if either_way:
+        parts.append(arrow_at(pile, laid.bearing + 180, 18, 0.9, "pile direction"))
+    parts.append(Label(PANEL + 24, middle, "pile", BODY, bold=True))
+    if lawn.y_bearing is not None:
+        parts.append(arrow_at(Spot(PANEL + 52, middle), -lawn.y_bearing, 14, 0.4, "north"))
+        parts.append(Label(PANEL + 61, middle, "north", SMALL))
+    return y + COMPASS
+
+
+def _strip_rows(
+    laid: LaidLawn, names: dict[tuple[str, int], str], sources: dict[tuple[str, int], str]
+) -> list[tuple[str, str, str] | str]:
+    """One row for the strips of a size that come from one source."""
+    ordered = sorted(laid.strips, key=lambda one: (len(one.label), one.label, one.number))
+    together: dict[tuple[str, str], list[PlacedStrip]] = {}
+    for strip in ordered:
+        together.setdefault((strip.label, sources.get((strip.label, strip.number), "")), []).append(strip)
+    rows: list[tuple[str, str, str] | str] = []
+    for (label, source), strips in together.items():
+        name = names[label, strips[0].number]
+        if len(strips) > 1:
+            name = printable(f"{label} ({_numbers([strip.number for strip in strips])})")
+        rows.append(
+            (name, size(strips[0].width_mm, strips[0].length_mm), f"from {printable(source)}" if source else "")
+        )
+    return rows
+
+
+def _numbers(numbers: Sequence[int]) -> str:
+    """Ascending numbers with runs drawn together: `1–3, 5`."""
+    runs: list[list[int]] = []
+    for one in numbers:
+        if runs and one == runs[-1][-1] + 1:
+            runs[-1].append(one)
+        else:
+            runs.append([one])
+    return ", ".join(f"{run[0]}–{run[-1]}" if len(run) > 1 else str(run[0]) for run in runs)
+
+
+def _table(
+    parts: list[Part], heading: str, rows: Sequence[tuple[str, str, str] | str], corner: Spot, width: float
+) -> None:
+    parts.append(Label(corner.x, corner.y + BODY * LINE / 2, shortened(heading, BODY, width), BODY, bold=True))
+    cells = [row for row in rows if isinstance(row, tuple)]
+    first = min(max((text_width(row[0], SMALL) for row in cells), default=0) + 4, width / 3)
+    second = max((text_width(row[1], SMALL) for row in cells), default=0) + 4
+    for index, row in enumerate(rows):
+        y = corner.y + BODY * LINE + (index + 0.5) * ROW
+        if isinstance(row, str):
+            parts.append(Label(corner.x, y, shortened(row, SMALL, width)))
+            continue
+        parts.append(Label(corner.x, y, shortened(row[0], SMALL, first - 1), bold=True))
+        parts.append(Label(corner.x + first, y, row[1]))
+        if row[2]:
+            room = width - first - second
+            parts.append(Label(corner.x + first + second, y, shortened(row[2], SMALL, room)))
+
+
+def _scale_and_key(drawn: LawnMap) -> list[Part]:
+    y = BOTTOM - ROW / 2 - 0.5
+    bar_mm = next((bar for bar in (200, 500, 1000, 2000, 5000, 10_000) if bar / drawn.scale >= 10), 20_000)
+    end = EDGE + bar_mm / drawn.scale
+    ticks = [Stroke(Spot(x, y - 1.2), Spot(x, y + 1.2), 0.4) for x in (EDGE, end)]
+    parts: list[Part] = [Stroke(Spot(EDGE, y), Spot(end, y), 0.8), *ticks]
+    words = f"{metres(bar_mm, 1)} m, scale 1:{drawn.scale}"
+    parts.append(Label(end + 2, y, words))
+    x = max(end + 2 + text_width(words, SMALL) + 8, EDGE + 60)
+    for kind, name in ((SeamKind.LONG, "seam"), (SeamKind.HEAD, "head seam")):
+        parts.append(Stroke(Spot(x, y), Spot(x + 10, y), SEAM_WIDTH[kind], INK, SEAM_DASHES[kind]))
+        parts.append(Label(x + 12, y, name))
+        x += 12 + text_width(name, SMALL) + 6
+    parts.append(Rect(x, y - 1.8, 8, 3.6, STRIP_FILLS[0], TRIM, dashed=True))
+    parts.append(Label(x + 10, y, "trimmed to the edge"))
+    x += 10 + text_width("trimmed to the edge", SMALL) + 6
+    parts.append(Rect(x, y - 1.8, 8, 3.6, PAPER, HATCHING, hatched=True))
+    parts.append(Label(x + 10, y, "hole"))
+    return parts
+
+
+def _frame(title: str, about: str, page: str) -> list[Part]:
+    right = PAGE_WIDTH - EDGE
+    room = right - EDGE - text_width(page, BODY) - 4
+    heading_y, about_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
+    return [
+        Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, PAPER, "#9a9a9a", marks={"class": "page"}),
+        Label(EDGE, heading_y, shortened(title, TITLE, room), TITLE, bold=True),
+        Label(right, heading_y, page, BODY, "end"),
+        Label(EDGE, about_y, shortened(about, SMALL, right - EDGE)),
+        Label(EDGE, BOTTOM + 2 + ROW / 2, NOTES[0]),
+        Label(EDGE, BOTTOM + 2 + ROW * 1.5, NOTES[1]),
+    ]
