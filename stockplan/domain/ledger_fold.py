@@ -9,7 +9,7 @@ cut used.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, fields
 from datetime import date
 
 from stockplan.domain.ledger_effects import EFFECTS
@@ -145,6 +145,11 @@ class Yard:
                     made = PieceCut(piece.number, piece.width_mm, piece.length_mm, tag, gone.item.batch_key)
                     found.setdefault((piece.job, piece.strip), []).append(made)
         return {key: tuple(sorted(cuts, key=lambda made: (made.number, made.source))) for key, cuts in found.items()}
+
+    def copy(self) -> Yard:
+        """Give a yard that can go its own way."""
+        parts = (getattr(self, part.name) for part in fields(Yard))
+        return Yard(*(part.copy() if isinstance(part, dict) else part for part in parts))
 
     def state(self, tag: str) -> TagState:
         """Give all that is known of a tag."""

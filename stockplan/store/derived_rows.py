@@ -6,17 +6,15 @@ from collections.abc import Iterable
 from dataclasses import asdict
 from typing import Any
 
-from sqlalchemy import bindparam, delete, insert, update
-from sqlalchemy.orm import Session
-
-from stockplan.domain.ledger import Gone, Yard
+from stockplan.domain.ledger import Account, Gone, Yard
 from stockplan.domain.stock import StockItem
-from stockplan.store.tables import Base, GoneItemRow, PieceCutRow, StockItemRow, YardAccountRow
+from stockplan.store.rows import Rows, inserting
+from stockplan.store.yard_rows import ACCOUNT_COLUMNS, PIECE_COLUMNS
 
-Rows = dict[str, dict[str, Any]]
+ByTag = dict[str, dict[str, Any]]
 
 
-def write_derived(session: Session, before: Yard, after: Yard, tags: Iterable[str]) -> None:
+def write_derived(rows: Rows, before: Yard, after: Yard, tags: Iterable[str]) -> None:
     """Write what has changed about some tags, and the account.
 
     Parameters
@@ -29,40 +27,39 @@ def write_derived(session: Session, before: Yard, after: Yard, tags: Iterable[st
         Every tag that may have changed.
     """
     known = sorted(tags)
-    was_gone, is_gone = (_gone_rows(yard, known) for yard in (before, after))
-    cut_before = {tag for tag, gone in before.gone.items() if gone.pieces}
-    for tag in cut_before - after.gone.keys():
-        session.execute(delete(PieceCutRow).where(PieceCutRow.source == tag))
-    _bring(session, GoneItemRow, was_gone, is_gone, after)
-    _bring(session, StockItemRow, _stock_rows(before, known), _stock_rows(after, known), after)
+    cut_no_more = [{"tag": tag} for tag, gone in before.gone.items() if gone.pieces and tag not in after.gone]
+    if cut_no_more:
+        rows.run_each("DELETE FROM piece_cut WHERE source = :tag", cut_no_more)
+    _bring(rows, "gone_item", _gone_rows(before, known), _gone_rows(after, known), after)
+    _bring(rows, "stock_item", _stock_rows(before, known), _stock_rows(after, known), after)
     pieces = [row for tag in known if tag not in before.gone for row in _piece_rows(tag, after.gone.get(tag))]
     if pieces:
-        session.connection().execute(insert(PieceCutRow), pieces)
-    session.execute(delete(YardAccountRow))
-    session.execute(insert(YardAccountRow).values(number=1, **asdict(after.account)))
+        rows.run_each(inserting("piece_cut", ("source", "position", *PIECE_COLUMNS)), pieces)
+    _write_account(rows, after.account)
 
 
-def _bring(session: Session, table: type[Base], before: Rows, after: Rows, yard: Yard) -> None:
-    connection = session.connection()
-    here = table.tag == bindparam("the_tag")  # type: ignore[attr-defined]
-    removed = [{"the_tag": tag} for tag in before if tag not in after]
+def _bring(rows: Rows, table: str, before: ByTag, after: ByTag, yard: Yard) -> None:
+    removed = [{"tag": tag} for tag in before if tag not in after]
     if removed:
-        connection.execute(delete(table).where(here), removed)
+        rows.run_each(f"DELETE FROM {table} WHERE tag = :tag", removed)
     numbered = {tag: {**row, "latest": yard.latest[tag].number} for tag, row in after.items() if tag in yard.latest}
     added = [row for tag, row in numbered.items() if tag not in before]
     if added:
-        connection.execute(insert(table), added)
-    changed = [{**row, "the_tag": tag} for tag, row in numbered.items() if tag in before]
-    if changed:
-        new: dict[str, Any] = {name: bindparam(name) for name in changed[0] if name not in ("tag", "the_tag")}
-        connection.execute(update(table).where(here).values(new), changed)
-    passive = [{**row, "the_tag": tag} for tag, row in after.items() if tag not in numbered and before.get(tag) != row]
-    if passive:  # something came off it; that is no movement of its own
-        new = {name: bindparam(name) for name in passive[0] if name not in ("tag", "the_tag")}
-        connection.execute(update(table).where(here).values(new), passive)
+        rows.run_each(inserting(table, added[0]), added)
+    changed = [row for tag, row in numbered.items() if tag in before]
+    passive = [row for tag, row in after.items() if tag not in numbered and before.get(tag) != row]
+    for some in (changed, passive):  # what came off an item is no movement of its own
+        if some:
+            new = ", ".join(f"{name} = :{name}" for name in some[0] if name != "tag")
+            rows.run_each(f"UPDATE {table} SET {new} WHERE tag = :tag", some)
 
 
-def _stock_rows(yard: Yard, tags: Iterable[str]) -> Rows:
+def _write_account(rows: Rows, account: Account) -> None:
+    rows.run("DELETE FROM yard_account")
+    rows.run(inserting("yard_account", ("number", *ACCOUNT_COLUMNS)), {"number": 1, **asdict(account)})
+
+
+def _stock_rows(yard: Yard, tags: Iterable[str]) -> ByTag:
     rows = {}
     for tag in tags:
         if tag in yard.items:
@@ -80,7 +77,7 @@ def _stock_rows(yard: Yard, tags: Iterable[str]) -> Rows:
     return rows
 
 
-def _gone_rows(yard: Yard, tags: Iterable[str]) -> Rows:
+def _gone_rows(yard: Yard, tags: Iterable[str]) -> ByTag:
     rows = {}
     for tag in tags:
         if (gone := yard.gone.get(tag)) is not None:
@@ -96,12 +93,11 @@ def _gone_rows(yard: Yard, tags: Iterable[str]) -> Rows:
 
 
 def _piece_rows(tag: str, gone: Gone | None) -> list[dict[str, Any]]:
-    return [
-        {"source": tag, "position": number, **asdict(piece)} for number, piece in enumerate(gone.pieces if gone else ())
-    ]
+    pieces = gone.pieces if gone is not None else ()
+    return [{"source": tag, "position": number, **asdict(piece)} for number, piece in enumerate(pieces)]
 
 
-def _item_row(item: StockItem) -> dict[str, str | int]:
+def _item_row(item: StockItem) -> dict[str, Any]:
     return {
         "tag": item.tag,
         "product": item.product,

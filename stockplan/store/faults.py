@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
-
-from sqlalchemy.exc import DBAPIError
 
 from stockplan.errors import StoreBusy, StoreError
 
@@ -39,22 +38,33 @@ def plain_errors(store_name: str) -> Iterator[None]:
     """
     try:
         yield
-    except DBAPIError as error:
+    except Exception as error:
         plain = plain_error(error, store_name)
         if plain is None:
             raise
         raise plain from error
 
 
-def plain_error(error: DBAPIError, store_name: str) -> StoreError | None:
-    """Say what a database error means for the person; None when it is a defect of the program."""
-    said = str(error.orig).strip()
+def plain_error(error: Exception, store_name: str) -> StoreError | None:
+    """Say what an error of the database means for the person; None for any other error and for a defect of the program.
+
+    Parameters
+    ----------
+    error
+        Of SQLite itself, or of SQLAlchemy, which wraps it.
+    store_name
+        How the store is named in the message.
+    """
+    of_driver = getattr(error, "orig", None) or error
+    if of_driver is error and not isinstance(error, sqlite3.Error):
+        return None
+    said = str(of_driver).strip()
     lower = said.lower()
-    if "locked" in lower or getattr(error.orig, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
+    if "locked" in lower or getattr(of_driver, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
         return StoreBusy(f"the store {store_name} is being written by another program; wait a moment and try again")
     for sign, meaning, remedy in _REMEDIES:
         if sign in lower:
             return StoreError(f"{store_name} {meaning}; {remedy}")
-    if error.connection_invalidated or type(error.orig).__name__ == "OperationalError":
+    if getattr(error, "connection_invalidated", False) or type(of_driver).__name__ == "OperationalError":
         return StoreError(f"the store {store_name} cannot be used: {said}")
     return None

@@ -3,37 +3,26 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Sequence
-from typing import Any
-
-from sqlalchemy import insert, or_, select
-from sqlalchemy.orm import Session
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Entry, Movement, MovementKind, Origin, Yard, history, trace
 from stockplan.errors import StoreConflict, StoreError
 from stockplan.store.derived_rows import write_derived
-from stockplan.store.session import UnitOfWork
-from stockplan.store.tables import MovementRow
+from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, rows_of
 from stockplan.store.yard_rows import ledger_end, read_account, read_cut_so_far, read_gone, read_stock, read_yard
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 __all__ = [
     "ledger_end", "read_account", "read_cut_so_far", "read_gone", "read_history", "read_movement", "read_movements",
     "read_stock", "read_trace", "read_yard", "record",
 ]  # fmt: skip
-_COLUMNS = (
-    MovementRow.number,
-    MovementRow.at,
-    MovementRow.who,
-    MovementRow.kind,
-    MovementRow.tag,
-    MovementRow.why,
-    MovementRow.values_json,
-    MovementRow.plan,
-    MovementRow.parent,
-)
+_COLUMNS = ("number", "at", "who", "kind", "tag", "why", "values_json", "plan", "parent")
 
 
-def read_movements(session: Session) -> Iterator[Movement]:
+def read_movements(source: Session | Rows) -> Iterator[Movement]:
     """Read the whole ledger in order.
 
     Raises
@@ -41,19 +30,19 @@ def read_movements(session: Session) -> Iterator[Movement]:
     ValueError
         When a line cannot be read.
     """
-    return _movements(session, select(*_COLUMNS))
+    return _movements(rows_of(source), "1 = 1")
 
 
-def _movements(session: Session, query: Any) -> Iterator[Movement]:
-    query = query.order_by(MovementRow.number).execution_options(yield_per=10_000)
-    for number, at, who, kind, tag, why, values_json, plan, parent in session.execute(query):
+def _movements(rows: Rows, condition: str, named: Mapping[str, Any] | None = None) -> Iterator[Movement]:
+    query = f"SELECT {', '.join(_COLUMNS)} FROM movement WHERE {condition} ORDER BY number"
+    for number, at, who, kind, tag, why, values_json, plan, parent in rows.run(query, named):
         values = json.loads(values_json)
         if not isinstance(values, dict):
             raise ValueError(f"movement {number}: its values are not an object: {values_json}")
-        yield Movement(number, at, who, MovementKind(kind), tag, why, values, plan, parent)
+        yield Movement(number, as_moment(at), who, MovementKind(kind), tag, why, values, plan, parent)
 
 
-def read_movement(session: Session, number: int) -> Movement:
+def read_movement(source: Session | Rows, number: int) -> Movement:
     """Read one movement.
 
     Raises
@@ -61,18 +50,18 @@ def read_movement(session: Session, number: int) -> Movement:
     StoreError
         When there is none of this number.
     """
-    for movement in _movements(session, select(*_COLUMNS).where(MovementRow.number == number)):
+    rows = rows_of(source)
+    for movement in _movements(rows, "number = :number", {"number": number}):
         return movement
-    raise StoreError(f"there is no movement {number}; the last one is {ledger_end(session)}")
+    raise StoreError(f"there is no movement {number}; the last one is {ledger_end(rows)}")
 
 
-def read_history(session: Session, tag: str) -> list[Movement]:
+def read_history(source: Session | Rows, tag: str) -> list[Movement]:
     """Read every movement of a tag and every return of a part of it, in order of the ledger."""
-    named = or_(MovementRow.tag == tag, MovementRow.parent == tag)
-    return history(_movements(session, select(*_COLUMNS).where(named)), tag)
+    return history(_movements(rows_of(source), "tag = :tag OR parent = :tag", {"tag": tag}), tag)
 
 
-def read_trace(session: Session, tag: str) -> Origin:
+def read_trace(source: Session | Rows, tag: str) -> Origin:
     """Read from which roll, batch and delivery a tag comes.
 
     Raises
@@ -80,26 +69,31 @@ def read_trace(session: Session, tag: str) -> Origin:
     StoreError
         When it was never in the yard.
     """
-    known: dict[int, Movement] = {}
-    wanted, seen = [tag], {tag}
-    while wanted:
-        about = select(*_COLUMNS).where(MovementRow.tag.in_(wanted))
-        found = {movement.number: movement for movement in _movements(session, about)}
-        known |= found
-        wanted = sorted({movement.parent for movement in found.values() if movement.parent is not None} - seen)
-        seen |= set(wanted)
     try:
-        return trace([known[number] for number in sorted(known)], tag)
+        return trace(_with_ancestors(rows_of(source), tag), tag)
     except ValueError as error:
         raise StoreError(str(error)) from error
 
 
-def record(unit_of_work: UnitOfWork, entries: Sequence[Entry], who: str, looked: int | None = None) -> None:
+def _with_ancestors(rows: Rows, tag: str) -> list[Movement]:
+    """Read what happened to a tag and to all it was cut from, in order of the ledger."""
+    found: dict[int, Movement] = {}
+    wanted, seen = {tag}, {tag}
+    while wanted:
+        condition, named = among("tag", wanted)
+        more = {movement.number: movement for movement in _movements(rows, condition, named)}
+        found |= more
+        wanted = {movement.parent for movement in more.values() if movement.parent is not None} - seen
+        seen |= wanted
+    return [found[number] for number in sorted(found)]
+
+
+def record(work: Work, entries: Sequence[Entry], who: str, looked: int | None = None) -> None:
     """Write entries at the end of the ledger and bring everything derived from it up to date.
 
     Parameters
     ----------
-    unit_of_work
+    work
         Where to write; not committed here.
     entries
         In the order in which they happened.
@@ -117,36 +111,36 @@ def record(unit_of_work: UnitOfWork, entries: Sequence[Entry], who: str, looked:
     """
     if not entries:
         return
-    session = unit_of_work.session
+    rows = work.rows
     tags = {entry.tag for entry in entries} | {entry.parent for entry in entries if entry.parent is not None}
     if looked is not None:
-        _unmoved_since(session, sorted(tags), looked)
-    before = read_yard(session, tags)
-    yard = read_yard(session, tags)
-    _recall(session, yard, entries)
-    start = yard.number + 1
-    movements = [entry.enter(number, unit_of_work.at, who) for number, entry in enumerate(entries, start=start)]
+        _unmoved_since(rows, tags, looked)
+    before = read_yard(rows, tags)
+    yard = before.copy()
+    _recall(rows, yard, entries)
+    movements = [entry.enter(number, work.at, who) for number, entry in enumerate(entries, start=yard.number + 1)]
     for movement in movements:
         try:
             yard.apply(movement)
         except ValueError as error:
-            raise StoreConflict(_refusal(session, movement, str(error))) from error
-    session.connection().execute(insert(MovementRow), [_row(movement) for movement in movements])
-    write_derived(session, before, yard, tags)
+            raise StoreConflict(_refusal(rows, movement, str(error))) from error
+    rows.run_each(inserting("movement", (*_COLUMNS, "reverses")), [_row(movement) for movement in movements])
+    write_derived(rows, before, yard, tags)
 
 
-def _unmoved_since(session: Session, tags: Sequence[str], looked: int) -> None:
-    later = _movements(session, select(*_COLUMNS).where(MovementRow.tag.in_(tags), MovementRow.number > looked))
-    for movement in later:
-        raise StoreConflict(
-            f"{movement.tag} is not as it was when you looked: {_told(movement)}; nothing was stored; "
-            "look again, and repeat what still holds"
-        )
+def _unmoved_since(rows: Rows, tags: Iterable[str], looked: int) -> None:
+    for few in by_few(tags):
+        condition, named = among("tag", few)
+        for movement in _movements(rows, f"number > :looked AND {condition}", {**named, "looked": looked}):
+            raise StoreConflict(
+                f"{movement.tag} is not as it was when you looked: {_told(movement)}; nothing was stored; "
+                "look again, and repeat what still holds"
+            )
 
 
-def _refusal(session: Session, refused: Movement, why: str) -> str:
+def _refusal(rows: Rows, refused: Movement, why: str) -> str:
     last = None
-    for movement in _movements(session, select(*_COLUMNS).where(MovementRow.tag == refused.tag)):
+    for movement in _movements(rows, "tag = :tag", {"tag": refused.tag}):
         last = movement
     told = f" (last: {_told(last)})" if last is not None else ""
     return f"{why}{told}; nothing was stored"
@@ -157,29 +151,23 @@ def _told(movement: Movement) -> str:
     return f"{kind} by {movement.who} at {movement.at:%Y-%m-%d %H:%M} UTC, movement {movement.number}"
 
 
-def _recall(session: Session, yard: Yard, entries: Sequence[Entry]) -> None:
+def _recall(rows: Rows, yard: Yard, entries: Sequence[Entry]) -> None:
     """Let the yard know what the entries that reverse something need: the state before it, or the area binned."""
     for entry in entries:
         number = entry.values.get("movement")
         if entry.kind is not MovementKind.REVERSED or not isinstance(number, int):
             continue
-        undone = select(MovementRow.number).where(MovementRow.reverses == number)
-        movement = read_movement(session, number)
+        movement = read_movement(rows, number)
         if movement.kind is not MovementKind.BINNED:
-            _replay_tag(session, yard, entry.tag)
-        elif session.scalar(undone) is None:
+            _replay_tag(rows, yard, entry.tag)
+        elif not list(rows.run("SELECT 1 FROM movement WHERE reverses = :number", {"number": number})):
             yard.bins[number] = (movement.tag, int(str(movement.values["area_mm2"])))
 
 
-def _replay_tag(session: Session, yard: Yard, tag: str) -> None:
+def _replay_tag(rows: Rows, yard: Yard, tag: str) -> None:
     """Fold what happened to a tag and to all it was cut from; what came off beside it does not matter."""
-    tags, wanted = {tag}, {tag}
-    while wanted:
-        parents = select(MovementRow.parent).where(MovementRow.tag.in_(wanted), MovementRow.parent.is_not(None))
-        wanted = {parent for parent in session.scalars(parents) if parent is not None} - tags
-        tags |= wanted
     alone = Yard()
-    for movement in _movements(session, select(*_COLUMNS).where(MovementRow.tag.in_(tags))):
+    for movement in _with_ancestors(rows, tag):
         alone.apply(movement)
     if tag in alone.latest:
         yard.latest[tag] = alone.latest[tag]

@@ -7,7 +7,6 @@ race waits and then either gets its turn or fails before it has written anything
 
 from __future__ import annotations
 
-import os
 from collections.abc import Iterator
 from contextlib import contextmanager
 from datetime import UTC, datetime
@@ -15,34 +14,28 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-import platformdirs
 from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DBAPIError
+from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session
 
 from stockplan.errors import StoreError
 from stockplan.store.faults import plain_error, plain_errors
+from stockplan.store.place import (
+    HEAD,
+    PATIENCE_SECONDS,
+    SQLITE_APPLICATION_ID,
+    STORE_VARIABLE,
+    check_file,
+    locate_store,
+)
+from stockplan.store.rows import Rows, rows_of
 
-HEAD = "0002"  # the revision this program writes; a test compares it with the migrations
-STORE_VARIABLE = "STOCKPLAN_STORE"
-SQLITE_APPLICATION_ID = 0x53544B50  # 'STKP'; written by the first migration
-PATIENCE_SECONDS = 20.0  # how long to wait for another writer
+__all__ = [
+    "HEAD", "PATIENCE_SECONDS", "SQLITE_APPLICATION_ID", "STORE_VARIABLE", "Store", "UnitOfWork", "connect_unchecked",
+    "locate_store", "open_store", "revision_of", "store_exists", "writing",
+]  # fmt: skip
 _WRITES = "stockplan_writes"
 _ADVISORY_LOCK = 0x53544B50
-_SQLITE_MAGIC = b"SQLite format 3\x00"
-
-
-def locate_store(given: str | None) -> str:
-    """Say which store is meant: the one given, else STOCKPLAN_STORE, else the user's own.
-
-    Parameters
-    ----------
-    given
-        A path or a URL, or nothing.
-    """
-    return (
-        given or os.environ.get(STORE_VARIABLE) or str(platformdirs.user_data_path("stockplan", False) / "stockplan.db")
-    )
 
 
 def store_exists(where: str | None) -> bool:
@@ -110,6 +103,11 @@ class UnitOfWork:
             raise
         return self
 
+    @property
+    def rows(self) -> Rows:
+        """Where to write by plain SQL, in the same transaction."""
+        return rows_of(self.session)
+
     def commit(self) -> None:
         """Store everything written so far; the unit of work is over."""
         with plain_errors(self.store.name):
@@ -119,7 +117,7 @@ class UnitOfWork:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         self.session.close()
-        if isinstance(error, DBAPIError) and (plain := plain_error(error, self.store.name)):
+        if isinstance(error, Exception) and (plain := plain_error(error, self.store.name)):
             raise plain from error
 
 
@@ -146,7 +144,7 @@ def open_store(where: str | None = None, *, create: bool = False, patience_secon
     """
     url = _url(locate_store(where))
     if url.get_backend_name() == "sqlite":
-        _check_file(Path(url.database or ""), create)
+        check_file(Path(url.database or ""), create)
     store = Store(_engine(url, patience_seconds), _name(url))
     try:
         with plain_errors(store.name):
@@ -214,23 +212,6 @@ def _url(where: str) -> URL:
 
 def _name(url: URL) -> str:
     return url.database or "" if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
-
-
-def _check_file(path: Path, create: bool) -> None:
-    try:
-        if path.is_dir():
-            raise StoreError(f"{path} is a folder; name a file, such as {path / 'stockplan.db'}")
-        if path.exists():
-            with path.open("rb") as file:
-                start = file.read(len(_SQLITE_MAGIC))
-            if start not in (b"", _SQLITE_MAGIC):
-                raise StoreError(f"{path} is not a stockplan store; name another with --store")
-        elif create:
-            path.parent.mkdir(parents=True, exist_ok=True)
-        else:
-            raise StoreError(f"there is no store at {path}; make one with: stockplan --store {path} import FOLDER")
-    except OSError as error:
-        raise StoreError(f"the store {path} cannot be opened: {error.strerror}") from error
 
 
 def _engine(url: URL, patience_seconds: float) -> Engine:

@@ -2,22 +2,21 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from itertools import islice
+from collections.abc import Iterable, Mapping, Sequence
 from operator import attrgetter
-from typing import Any
-
-from sqlalchemy import func, select
-from sqlalchemy.orm import Session
-from sqlalchemy.sql.elements import ColumnElement
+from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Account, CutPiece, Gone, Hold, MovementKind, PieceCut, Yard
 from stockplan.domain.stock import StockForm, StockItem
-from stockplan.store.tables import GoneItemRow, MovementRow, PieceCutRow, StockItemRow, YardAccountRow
+from stockplan.store.rows import FEW, Rows, among, as_day, by_few, rows_of
 
-_FEW = 500  # look up so many tags at once; more, and stock is read whole
-_FORMS = {form.value: form for form in StockForm}
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
 ITEM_COLUMNS = ("tag", "product", "batch", "form", "width_mm", "length_mm", "bay", "cost_pence_per_m2")
+PROMISE_COLUMNS = ("plan", "quote", "held_until", "condition", "last_seen", "since", "parent")
+GONE_COLUMNS = ("how", "plan", "returned_mm2", "binned_mm2", "parent")
+PIECE_COLUMNS = ("job", "strip", "number", "width_mm", "length_mm", "spoiled")
 ACCOUNT_COLUMNS = (
     "area_in_mm2",
     "area_used_mm2",
@@ -26,10 +25,10 @@ ACCOUNT_COLUMNS = (
     "value_used",
     "value_written_off",
 )
-_PIECE_COLUMNS = ("source", "job", "strip", "number", "width_mm", "length_mm", "spoiled")
+_FORMS = {form.value: form for form in StockForm}
 
 
-def read_stock(session: Session, tags: Iterable[str] | None = None) -> list[StockItem]:
+def read_stock(source: Session | Rows, tags: Iterable[str] | None = None) -> list[StockItem]:
     """Read what lies in the yard, in order of tag.
 
     Parameters
@@ -37,36 +36,33 @@ def read_stock(session: Session, tags: Iterable[str] | None = None) -> list[Stoc
     tags
         Only these; default all.
     """
-    query = select(*(getattr(StockItemRow, name) for name in ITEM_COLUMNS))
-    wanted = None if tags is None else set(tags)
-    if wanted is not None and len(wanted) <= _FEW:
-        query = query.where(StockItemRow.tag.in_(wanted))
-        wanted = None
-    items = [_item(row) for row in session.execute(query) if wanted is None or row[0] in wanted]
+    query = f"SELECT {', '.join(ITEM_COLUMNS)} FROM stock_item"
+    rows, wanted = rows_of(source), None if tags is None else set(tags)
+    values: dict[str, str] = {}
+    if wanted is not None and len(wanted) <= FEW:
+        condition, values = among("tag", wanted)
+        query, wanted = f"{query} WHERE {condition}", None
+    items = [_item(row) for row in rows.run(query, values) if wanted is None or row[0] in wanted]
     return sorted(items, key=attrgetter("tag"))
 
 
-def read_gone(session: Session, tags: Iterable[str]) -> set[str]:
+def read_gone(source: Session | Rows, tags: Iterable[str]) -> set[str]:
     """Say which of these tags were in the yard once and are no longer."""
-    return {tag for few in _by_few(tags) for tag in session.scalars(select(GoneItemRow.tag).where(_in(few)))}
+    rows, gone = rows_of(source), set()
+    for few in by_few(tags):
+        condition, values = among("tag", few)
+        gone |= {tag for (tag,) in rows.run(f"SELECT tag FROM gone_item WHERE {condition}", values)}
+    return gone
 
 
-def _in(few: Sequence[str]) -> ColumnElement[bool]:
-    return GoneItemRow.tag.in_(few)
-
-
-def _by_few(tags: Iterable[str]) -> Iterator[list[str]]:
-    rest = iter(sorted(set(tags)))
-    while few := list(islice(rest, _FEW)):
-        yield few
-
-
-def ledger_end(session: Session) -> int:
+def ledger_end(source: Session | Rows) -> int:
     """Give the number of the last movement; 0 when nothing has happened yet."""
-    return session.scalar(select(func.max(MovementRow.number))) or 0
+    for (number,) in rows_of(source).run("SELECT max(number) FROM movement"):
+        return number or 0
+    return 0
 
 
-def read_yard(session: Session, tags: Iterable[str] | None = None) -> Yard:
+def read_yard(source: Session | Rows, tags: Iterable[str] | None = None) -> Yard:
     """Read the yard with every promise about what lies in it.
 
     Parameters
@@ -80,28 +76,46 @@ def read_yard(session: Session, tags: Iterable[str] | None = None) -> Yard:
     Yard
         Its account is that of the whole yard. It knows no last movements, so it cannot reverse one.
     """
-    yard = Yard(account=read_account(session), number=ledger_end(session))
+    rows = rows_of(source)
     wanted = None if tags is None else set(tags)
-    few = wanted is not None and len(wanted) <= _FEW
-    promises = ("plan", "quote", "held_until", "condition", "last_seen", "since", "parent")
-    query = select(*(getattr(StockItemRow, name) for name in (*ITEM_COLUMNS, *promises)))
-    if wanted is not None and few:
-        query = query.where(StockItemRow.tag.in_(wanted))
-    for row in session.execute(query.order_by(StockItemRow.tag)):
-        if wanted is None or few or row[0] in wanted:
-            _lies(yard, row)
+    if wanted is None or len(wanted) <= FEW:
+        condition, values = among("tag", wanted) if wanted is not None else ("1 = 1", {})
+        yard = read_yard_where(rows, condition, values)
+    else:
+        yard = read_yard_where(rows, "1 = 1", {}, wanted)
     if wanted is not None:
-        _read_gone_items(session, yard, wanted)
+        _read_gone_items(rows, yard, wanted)
     return yard
 
 
-def read_everything(session: Session) -> tuple[Yard, dict[str, int]]:
+def read_yard_where(rows: Rows, condition: str, values: Mapping[str, Any], only: set[str] | None = None) -> Yard:
+    """Read those items in the yard, with every promise about them, for which a condition of SQL holds.
+
+    Parameters
+    ----------
+    condition
+        On the columns of `stock_item`; holds none of a person's words.
+    values
+        What the names in it stand for.
+    only
+        And only these tags; default all.
+    """
+    yard = Yard(account=read_account(rows), number=ledger_end(rows))
+    query = f"SELECT {', '.join((*ITEM_COLUMNS, *PROMISE_COLUMNS))} FROM stock_item WHERE {condition} ORDER BY tag"
+    for row in rows.run(query, values):
+        if only is None or row[0] in only:
+            _lies(yard, row)
+    return yard
+
+
+def read_everything(source: Session | Rows) -> tuple[Yard, dict[str, int]]:
     """Read all that is derived from the ledger, also what has left the yard, and the last movement of each tag."""
-    yard = read_yard(session)
-    _read_gone_items(session, yard, list(session.scalars(select(GoneItemRow.tag))))
+    rows = rows_of(source)
+    yard = read_yard(rows)
+    _read_gone_items(rows, yard, [tag for (tag,) in rows.run("SELECT tag FROM gone_item")])
     last: dict[str, int] = {}
-    for table in (StockItemRow, GoneItemRow):
-        last |= {tag: number for tag, number in session.execute(select(table.tag, table.latest))}  # noqa: C416
+    for table in ("stock_item", "gone_item"):
+        last |= {tag: number for tag, number in rows.run(f"SELECT tag, latest FROM {table}")}  # noqa: C416
     return yard, last
 
 
@@ -110,29 +124,28 @@ def _lies(yard: Yard, row: Sequence[Any]) -> None:
     yard.items[tag] = _item(row)
     if plan is not None:
         yard.reservations[tag] = plan
-    if quote is not None:
-        yard.holds[tag] = Hold(quote, until)
+    if quote is not None and (day := as_day(until)) is not None:
+        yard.holds[tag] = Hold(quote, day)
     if condition is not None:
         yard.conditions[tag] = condition
-    if last_seen is not None:
-        yard.last_seen[tag] = last_seen
-    if since is not None:
-        yard.since[tag] = since
+    if (day := as_day(last_seen)) is not None:
+        yard.last_seen[tag] = day
+    if (day := as_day(since)) is not None:
+        yard.since[tag] = day
     if parent is not None:
         yard.parents[tag] = parent
 
 
-def _read_gone_items(session: Session, yard: Yard, tags: Iterable[str]) -> None:
-    more = ("how", "plan", "returned_mm2", "binned_mm2", "parent")
-    columns = [getattr(GoneItemRow, name) for name in (*ITEM_COLUMNS, *more)]
-    for few in _by_few(tags):
+def _read_gone_items(rows: Rows, yard: Yard, tags: Iterable[str]) -> None:
+    columns = ", ".join((*ITEM_COLUMNS, *GONE_COLUMNS))
+    for few in by_few(tags):
+        condition, values = among("source", few)
+        query = f"SELECT source, {', '.join(PIECE_COLUMNS)} FROM piece_cut WHERE {condition} ORDER BY source, position"
         pieces: dict[str, list[CutPiece]] = {}
-        cuts = select(*(getattr(PieceCutRow, name) for name in _PIECE_COLUMNS))
-        for source, *piece in session.execute(
-            cuts.where(PieceCutRow.source.in_(few)).order_by(PieceCutRow.source, PieceCutRow.position)
-        ):
-            pieces.setdefault(source, []).append(CutPiece(*piece))
-        for row in session.execute(select(*columns).where(_in(few))):
+        for source, job, strip, number, width_mm, length_mm, spoiled in rows.run(query, values):
+            pieces.setdefault(source, []).append(CutPiece(job, strip, number, width_mm, length_mm, bool(spoiled)))
+        condition, values = among("tag", few)
+        for row in rows.run(f"SELECT {columns} FROM gone_item WHERE {condition}", values):
             how, plan, returned_mm2, binned_mm2, parent = row[8:]
             made = tuple(pieces.get(row[0], ()))
             yard.gone[row[0]] = Gone(_item(row), MovementKind(how), plan, made, returned_mm2, binned_mm2)
@@ -140,13 +153,16 @@ def _read_gone_items(session: Session, yard: Yard, tags: Iterable[str]) -> None:
                 yard.parents[row[0]] = parent
 
 
-def read_account(session: Session) -> Account:
+def read_account(source: Session | Rows) -> Account:
     """Read the account of area and money."""
-    row = session.execute(select(*(getattr(YardAccountRow, name) for name in ACCOUNT_COLUMNS))).one_or_none()
-    return Account() if row is None else Account(*row)
+    for row in rows_of(source).run(f"SELECT {', '.join(ACCOUNT_COLUMNS)} FROM yard_account"):
+        return Account(*row)
+    return Account()
 
 
-def read_cut_so_far(session: Session, jobs: Iterable[str] | None = None) -> dict[tuple[str, str], tuple[PieceCut, ...]]:
+def read_cut_so_far(
+    source: Session | Rows, jobs: Iterable[str] | None = None
+) -> dict[tuple[str, str], tuple[PieceCut, ...]]:
     """Read the sound pieces cut so far by job and strip, in order of number; see `Yard.cut_so_far`.
 
     Parameters
@@ -154,23 +170,19 @@ def read_cut_so_far(session: Session, jobs: Iterable[str] | None = None) -> dict
     jobs
         Only for these; default all.
     """
-    columns = (
-        PieceCutRow.job,
-        PieceCutRow.strip,
-        PieceCutRow.number,
-        PieceCutRow.width_mm,
-        PieceCutRow.length_mm,
-        PieceCutRow.source,
-        GoneItemRow.batch,
+    query = (
+        "SELECT job, strip, number, piece_cut.width_mm, piece_cut.length_mm, source, batch "
+        "FROM piece_cut JOIN gone_item ON gone_item.tag = piece_cut.source WHERE NOT spoiled"
     )
-    query = select(*columns).join(GoneItemRow, GoneItemRow.tag == PieceCutRow.source).where(~PieceCutRow.spoiled)
-    wanted = None if jobs is None else set(jobs)
-    if wanted is not None and len(wanted) <= _FEW:
-        query = query.where(PieceCutRow.job.in_(wanted))
+    rows, wanted = rows_of(source), None if jobs is None else set(jobs)
+    values: dict[str, str] = {}
+    if wanted is not None and len(wanted) <= FEW:
+        condition, values = among("job", wanted)
+        query, wanted = f"{query} AND {condition}", None
     found: dict[tuple[str, str], list[PieceCut]] = {}
-    for job, strip, number, width_mm, length_mm, source, batch in session.execute(query):
+    for job, strip, number, width_mm, length_mm, tag, batch in rows.run(query, values):
         if wanted is None or job in wanted:
-            made = PieceCut(number, width_mm, length_mm, source, batch or f"unknown ({source})")
+            made = PieceCut(number, width_mm, length_mm, tag, batch or f"unknown ({tag})")
             found.setdefault((job, strip), []).append(made)
     return {key: tuple(sorted(cuts, key=attrgetter("number", "source"))) for key, cuts in sorted(found.items())}
 
