@@ -1,15 +1,14 @@
-"""Cutting a few pieces from one source, exactly: every way of crosscut, rip, crosscut and trim that can be the best.
+"""Cutting a few pieces from one source: the cheapest of the ways by crosscut, rip, crosscut and trim.
 
 A source of W × L is crosscut into drops, a drop ripped into lanes, a lane crosscut into pieces, a piece trimmed to
 width; the tail stays on the source. Sought is the least of cutting less the worth of what is left.
 
-Lengths need not be tried millimetre by millimetre. With the widths fixed, the worth of every leftover is convex in its
-length between the lengths at which the rule of worth changes (1, 3 and 6 m), and steps only upward; so some best plan
-has all drops but one, the tail counted among them, at a length that brings one leftover to such a length or to nothing,
-and the last takes what remains. The same holds of the widths in a drop, with 0.5 m and full width. Rounding each
-leftover's worth down to the penny may move that by a penny a leftover. Where pieces are not few (`thorough_for`), only
-drops and lanes that fit their pieces, and one that takes what remains, are tried. (For leftovers wider than 5.7 m the
-rule has one more bend, which is not looked at.)
+Every way to group the pieces is tried, not every millimetre. With all else fixed, the worth of a leftover is convex in
+its length between the lengths at which the rule of worth changes (1, 3 and 6 m), and steps only upward. So it is best
+to give a length to and fro between two parts of a source until one of them is as short as its pieces allow, or the
+other is at such a length. The same holds across, with 0.5 m and full width. Tried here: all drops as short as their
+pieces allow and the rest the tail, or one drop that takes what remains beside no tail or a tail of 1, 3 or 6 m; and
+so for the lanes of a drop. Two drops, or two lanes of a drop, that are both larger than they need be are not tried.
 """
 
 from __future__ import annotations
@@ -31,8 +30,6 @@ from stockplan.domain.worth import (
 
 Size = tuple[int, int]  # across, along, mm
 Pieces = tuple[Size, ...]  # largest first
-MOST_PIECES = 8
-MANY = 16  # ways to take some of four unlike pieces
 LENGTHS_OF_THE_RULE = (LEAST_LENGTH_MM, 3000, 6000)
 Shape = TypeVar("Shape")
 
@@ -127,11 +124,6 @@ def subsets(pieces: Pieces) -> tuple[tuple[Pieces, Pieces], ...]:
     return tuple(found)
 
 
-def thorough_for(pieces: Pieces) -> bool:
-    """Whether pieces are few enough to try every length and width that can be the best."""
-    return len(subsets(pieces)) <= MANY
-
-
 @lru_cache(maxsize=4096)
 def drop_boxes(pieces: Pieces) -> tuple[Size, ...]:
     """Every least width and length of one drop that gives the pieces; none is as narrow and as short as another."""
@@ -170,12 +162,9 @@ def fits(pieces: Pieces, width_mm: int, length_mm: int) -> bool:
 
 
 @lru_cache(maxsize=4096)
-def _lengths_of(pieces: Pieces, thorough: bool) -> tuple[int, ...]:
-    """Lengths at which a drop that gives these pieces brings a leftover to nothing or to a length of the rule."""
-    lanes = {sum(n for _, n in taken) for taken, _ in subsets(pieces) if taken}
-    if not thorough:
-        return tuple(sorted(lanes))
-    return tuple(sorted({n + more for n in lanes for more in (0, *LENGTHS_OF_THE_RULE)} | {*LENGTHS_OF_THE_RULE}))
+def _lengths_of(pieces: Pieces) -> tuple[int, ...]:
+    """Lengths at which some lane of a drop that gives these pieces has no end over."""
+    return tuple(sorted({sum(n for _, n in taken) for taken, _ in subsets(pieces) if taken}))
 
 
 Cost = tuple[int, tuple[Lane, ...]]
@@ -194,20 +183,15 @@ class Cutter:
         Of the product's widest roll.
     costs
         What cuts cost, and whether leftovers have worth.
-    thorough
-        See `thorough_for`; default True.
     """
 
-    def __init__(
-        self, width_mm: int, cost: UnitCost, widest_mm: int, costs: CostSettings, thorough: bool = True
-    ) -> None:
+    def __init__(self, width_mm: int, cost: UnitCost, widest_mm: int, costs: CostSettings) -> None:
         self.width_mm = width_mm
         self.cost = cost
         self.widest_mm = widest_mm
         self.costs = costs
-        self.thorough = thorough
         full = -(-widest_mm * FULL_WIDTH_PERCENT // 100)
-        self._widths_of_the_rule = (0, LEAST_WIDTH_MM, full)
+        self.widths_of_the_rule = (0, LEAST_WIDTH_MM, full)
         self._worths: dict[tuple[int, int, bool], int] = {}
         self._lanes: dict[tuple[Pieces, int], dict[int, Cost]] = {}
         self._drops: dict[tuple[Pieces, int], Cost | None] = {}
@@ -262,12 +246,12 @@ class Cutter:
         return self._told(best[1], length_mm, on_core)
 
     def _chain(self, pieces: Pieces) -> dict[int, tuple[int, tuple[Drop, ...]]]:
-        """Drops at lengths of their own that give the pieces: total length to least cost, one crosscut a drop."""
+        """Drops that leave some lane no end and give the pieces: total length to least cost, one crosscut a drop."""
         if pieces in self._chains:
             return self._chains[pieces]
         found: dict[int, tuple[int, tuple[Drop, ...]]] = {} if pieces else {0: (0, ())}
         for mine, rest in with_first(pieces) if pieces else ():
-            for length in _lengths_of(mine, self.thorough):
+            for length in _lengths_of(mine):
                 one = self._drop(mine, length)
                 if one is None:
                     continue
@@ -301,7 +285,7 @@ class Cutter:
                     if best is None or total < best[0]:
                         best = (total, lanes)
                     continue
-                for rest in self._widths_of_the_rule:
+                for rest in self.widths_of_the_rule:
                     lane_mm = self.width_mm - used - rest
                     if lane_mm < max(w for w, _ in last):
                         continue
@@ -311,7 +295,7 @@ class Cutter:
         return best
 
     def _side_by_side(self, pieces: Pieces, length: int) -> dict[int, Cost]:
-        """Lanes at widths of their own that give the pieces: total width to least cost, one rip a lane."""
+        """Lanes as narrow as they can be that give the pieces: total width to least cost, one rip a lane."""
         key = (pieces, length)
         if key in self._lanes:
             return self._lanes[key]
@@ -320,22 +304,15 @@ class Cutter:
             if sum(n for _, n in mine) > length:
                 continue
             others = self._side_by_side(rest, length)
-            for width in self._lane_widths(mine):
-                one = self._lane(mine, length, width) + self.costs.rip_pence
-                for used, (net, lanes) in others.items():
-                    if width + used > self.width_mm:
-                        continue
-                    if width + used not in found or net + one < found[width + used][0]:
-                        found[width + used] = (net + one, (Lane(width, mine), *lanes))
+            width = max(w for w, _ in mine)
+            one = self._lane(mine, length, width) + self.costs.rip_pence
+            for used, (net, lanes) in others.items():
+                if width + used > self.width_mm:
+                    continue
+                if width + used not in found or net + one < found[width + used][0]:
+                    found[width + used] = (net + one, (Lane(width, mine), *lanes))
         self._lanes[key] = _useful(found, self.costs.rip_pence)
         return self._lanes[key]
-
-    def _lane_widths(self, pieces: Pieces) -> list[int]:
-        least = max(w for w, _ in pieces)
-        if not self.thorough:
-            return [least]
-        widths = {w + more for w, _ in pieces for more in self._widths_of_the_rule} | {*self._widths_of_the_rule}
-        return sorted(width for width in widths if least <= width <= self.width_mm)
 
     def _lane(self, pieces: Pieces, length: int, width: int) -> int:
         """Crosscuts and trims in a lane less the worth of trimmings and of the lane's end."""

@@ -9,7 +9,7 @@ import pytest
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Cutter, Pieces, SmallCut, boxes, fits, in_order, thorough_for
+from stockplan.domain.small_cuts import Cutter, Pieces, SmallCut, boxes, fits, in_order
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 
@@ -38,7 +38,7 @@ def exactly(case: tuple[Pieces, int, int, bool, int, CostSettings]) -> float:
 
 def judge(seed: int, most: int, longest: int) -> None:
     case = pieces, width, length, on_core, pence, costs = random_case(Random(seed), most, longest)
-    cutter = Cutter(width, UnitCost(pence, MM2_PER_M2), 4000, costs, thorough_for(pieces))
+    cutter = Cutter(width, UnitCost(pence, MM2_PER_M2), 4000, costs)
     found, best = cutter.cut(pieces, length, on_core), exactly(case)
     assert (found is None) == (best == IMPOSSIBLE), seed
     assert fits(pieces, width, length) == (found is not None), seed

@@ -1,0 +1,359 @@
+"""The cheapest sources for a few pieces: one source, several of one batch, or one seam along the pile.
+
+Sources are tried in the order of a bound on what they can cost at least, and the search ends when that bound is above
+the answers in hand: the answers are the cheapest there are, as `small_cuts` reckons.
+
+The bound. A piece of w × l leaves two sorts of rectangles in W × L: those beyond it are at most L − l long, those
+beside it at most W − w wide. The worth of a square metre never falls as a leftover grows, so the first are worth at
+most what W × (L − l) is worth for its area, the second at most what (W − w) × L is.
+"""
+
+from __future__ import annotations
+
+import heapq
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from itertools import count, islice
+from typing import TypeVar
+
+from stockplan.domain.cover import Answer, Ready, Source, Take
+from stockplan.domain.layout import LayoutSettings
+from stockplan.domain.request import CostSettings
+from stockplan.domain.small_cuts import Cutter, Pieces, Size, SmallCut, boxes, fits, in_order, with_first
+from stockplan.domain.worth import LEAST_WIDTH_MM, UnitCost
+
+Found = TypeVar("Found")
+
+
+class Desk:
+    """Works out what sources cost, each once.
+
+    Parameters
+    ----------
+    widest_mm
+        Of the product's widest roll.
+    costs
+        What cuts cost.
+    """
+
+    def __init__(self, widest_mm: int, costs: CostSettings) -> None:
+        self.widest_mm = widest_mm
+        self.costs = costs
+        self._cutters: dict[tuple[int, UnitCost], Cutter] = {}
+        self._cuts: dict[tuple[int, int, bool, UnitCost, Pieces], SmallCut | None] = {}
+
+    def _cutter(self, source: Source) -> Cutter:
+        key = (source.width_mm, source.cost)
+        if key not in self._cutters:
+            self._cutters[key] = Cutter(source.width_mm, source.cost, self.widest_mm, self.costs)
+        return self._cutters[key]
+
+    def take(self, source: Source, pieces: Pieces) -> Take | None:
+        """Cut pieces from a source in the cheapest way; None when they do not fit."""
+        key = (source.width_mm, source.length_mm, source.on_core, source.cost, pieces)
+        if key not in self._cuts:
+            self._cuts[key] = self._cutter(source).cut(pieces, source.length_mm, source.on_core)
+        cut = self._cuts[key]
+        return None if cut is None else Take(source, pieces, cut)
+
+    def least(self, source: Source, pieces: Pieces) -> float:
+        """A bound on what these pieces cost at least from a source; infinite when they do not fit."""
+        width_mm, length_mm = source.width_mm, source.length_mm
+        shortest = next((n for w, n in reversed(boxes(pieces)) if w <= width_mm), length_mm + 1)
+        if shortest > length_mm:
+            return float("inf")
+        left = width_mm * length_mm - sum(w * n for w, n in pieces)
+        width, length = pieces[0]
+        beyond, beside = self.rates(source, width, length)
+        room = width_mm * (length_mm - length) if beyond >= beside else (width_mm - width) * length_mm
+        better, worse = max(beyond, beside), min(beyond, beside)
+        worth = better * min(left, room) + worse * max(0, left - room)
+        if len(pieces) > 1:
+            worth = min(worth, self._worth_of_several(source, pieces, shortest, left))
+        return source.touch_pence - worth - 1
+
+    def rates(self, source: Source, width: int, length: int) -> tuple[float, float]:
+        """What a square millimetre beyond, and one beside, a piece of this size is worth at most; a penny over."""
+        beyond_mm, beside_mm = source.length_mm - length, source.width_mm - width
+        return (
+            self._rate(source, source.width_mm, beyond_mm, source.on_core),
+            self._rate(source, beside_mm, source.length_mm, False),
+        )
+
+    def _rate(self, source: Source, width: int, length: int, on_core: bool) -> float:
+        worth = self._cutter(source).worth(width, length, on_core)
+        return (worth + 1) / (width * length) if worth else 0.0
+
+    def _worth_of_several(self, source: Source, pieces: Pieces, shortest: int, left: int) -> float:
+        """What is left of a source by several pieces is worth at most: the tail at its best, all else as lane or rest.
+
+        The end of a lane of full width might as well be tail; any other lane has a rest or another lane beside it.
+        """
+        narrowest, widest = min(w for w, _ in pieces), max(w for w, _ in pieces)
+        tail_mm = source.length_mm - shortest
+        tail = self._rate(source, source.width_mm, tail_mm, source.on_core)
+        lane_mm = max(widest, source.width_mm - min(narrowest, LEAST_WIDTH_MM))
+        other = self._rate(source, min(lane_mm, source.width_mm), source.length_mm, False)
+        room = min(left, source.width_mm * tail_mm)
+        return max(tail, other) * room + other * (left - room)
+
+
+def cheapest(
+    bounded: Iterable[tuple[float, Found]], refine: Callable[[Found], Iterable[tuple[float, Found, bool]]]
+) -> Iterator[tuple[float, Found]]:
+    """Give candidates from the cheapest on, refining a bound only when its turn has come.
+
+    Parameters
+    ----------
+    bounded
+        Candidates with bounds on what they cost.
+    refine
+        Replaces a candidate by others with better bounds, or with what they cost exactly (True).
+    """
+    order = count()
+    waiting: list[tuple[float, int, Found, bool]] = [(cost, next(order), one, False) for cost, one in bounded]
+    heapq.heapify(waiting)
+    while waiting:
+        cost, _, one, exact = heapq.heappop(waiting)
+        if exact:
+            yield cost, one
+            continue
+        for better, other, known in refine(one):
+            heapq.heappush(waiting, (better, next(order), other, known))
+
+
+def from_one_source(desk: Desk, sources: Iterable[Source], pieces: Pieces) -> Iterator[Take]:
+    """Give every source that covers the pieces by itself, the cheapest first, equals in order of key."""
+    bounded = [(desk.least(source, pieces), source) for source in sorted(sources, key=lambda one: one.key)]
+    possible: list[tuple[float, Source | Take]] = [(cost, one) for cost, one in bounded if cost < float("inf")]
+
+    def refine(one: Source | Take) -> Iterator[tuple[float, Source | Take, bool]]:
+        assert isinstance(one, Source)
+        take = desk.take(one, pieces)
+        if take is not None:
+            yield take.cost_pence, take, True
+
+    for _, one in cheapest(possible, refine):
+        assert isinstance(one, Take)
+        yield one
+
+
+class _Batch:
+    """Two sources or more of one batch, and the cheapest ways to share pieces out among them.
+
+    A block is what one source gives. Blocks are bounded first and cut only when their turn has come.
+    """
+
+    def __init__(self, desk: Desk, sources: Sequence[Source], pieces: Pieces) -> None:
+        self.desk, self.sources, self.pieces = desk, sources, pieces
+        self._bounds: dict[Pieces, float] = {}
+        self._shares: dict[Pieces, float] = {(): 0.0}
+        self._ranked: dict[Pieces, tuple[list[Take], Iterator[Take]]] = {}
+
+    def least(self) -> float:
+        """A bound on what sharing the pieces out costs at least."""
+        blocks = [(self._bound(block) + self._share(rest)) for block, rest in with_first(self.pieces) if rest]
+        return min(blocks, default=float("inf"))
+
+    def _bound(self, block: Pieces) -> float:
+        if block not in self._bounds:
+            self._bounds[block] = min(self.desk.least(source, block) for source in self.sources)
+        return self._bounds[block]
+
+    def _share(self, pieces: Pieces) -> float:
+        if pieces not in self._shares:
+            self._shares[pieces] = min(self._bound(block) + self._share(rest) for block, rest in with_first(pieces))
+        return self._shares[pieces]
+
+    def best(self, below: float) -> list[Take]:
+        """The cheapest way that costs less than so much; nothing when there is none."""
+        self._best: tuple[float, list[Take]] = (below, [])
+        self._split(self.pieces, [], 0)
+        return self._best[1]
+
+    def _split(self, pieces: Pieces, taken: list[Take], spent: int) -> None:
+        if not pieces:
+            if spent < self._best[0]:
+                self._best = (spent, taken)
+            return
+        used = {take.source.key for take in taken}
+        blocks = [(self._bound(block) + self._share(rest), block, rest) for block, rest in with_first(pieces)]
+        for bound, block, rest in sorted(blocks):
+            if spent + bound >= self._best[0]:
+                break
+            if not taken and not rest:
+                continue
+            for take in self._cheapest(block):
+                if spent + take.cost_pence + self._share(rest) >= self._best[0]:
+                    break
+                if take.source.key not in used:
+                    self._split(rest, [*taken, take], spent + take.cost_pence)
+
+    def _cheapest(self, block: Pieces) -> Iterator[Take]:
+        """Sources for a block, the cheapest first, cut as they are asked for."""
+        if block not in self._ranked:
+            self._ranked[block] = ([], from_one_source(self.desk, self.sources, block))
+        known, others = self._ranked[block]
+        place = 0
+        while True:
+            if place == len(known):
+                take = next(others, None)
+                if take is None:
+                    return
+                known.append(take)
+            yield known[place]
+            place += 1
+
+
+def from_batches(
+    desk: Desk, sources: Iterable[Source], pieces: Pieces, most: int, below: float = float("inf")
+) -> Iterator[list[Take]]:
+    """Give for each of the cheapest batches its cheapest way with two sources or more, the cheapest first.
+
+    Parameters
+    ----------
+    desk, sources, pieces
+        What is to be cut from what.
+    most
+        How many at most.
+    below
+        Ways that cost so much or more are of no interest.
+    """
+    if len(pieces) < 2:
+        return
+    known = [below] * most  # costs that one more way must undercut to be among the cheapest
+    area = sum(width * length for width, length in pieces)
+    batches: dict[str, list[Source]] = {}
+    for source in sorted(sources, key=lambda one: one.key):
+        if any(w <= source.width_mm and n <= source.length_mm for w, n in pieces):
+            batches.setdefault(source.batch, []).append(source)
+    bounded: list[tuple[float, _Batch | list[Take]]] = []
+    for members in batches.values():
+        if len(members) > 1 and all(any(fits((one,), m.width_mm, m.length_mm) for m in members) for one in set(pieces)):
+            rate = min(one.touch_pence / (one.width_mm * one.length_mm) for one in members)
+            bounded.append((rate * area - len(pieces), _Batch(desk, members, pieces)))
+    bounds_told: set[int] = set()
+
+    def refine(one: _Batch | list[Take]) -> Iterator[tuple[float, _Batch | list[Take], bool]]:
+        assert isinstance(one, _Batch)
+        if id(one) not in bounds_told:
+            bounds_told.add(id(one))
+            if (least := one.least()) < float("inf"):
+                yield least, one, False
+        elif takes := one.best(known[-1]):
+            cost = sum(take.cost_pence for take in takes)
+            known[-1] = cost
+            known.sort()
+            yield cost, takes, True
+
+    for _, one in islice(cheapest(bounded, refine), most):
+        assert isinstance(one, list)
+        yield one
+
+
+# --- side by side with a seam ---------------------------------------------------------------------------------------
+
+
+def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: LayoutSettings) -> Iterator[Answer]:
+    """Give ways to cover one piece by two side by side, of one batch, with a seam along the pile; the cheapest first.
+
+    Each of the two is cut wider by what is trimmed off a seamed side, and covers no less than the narrowest strip the
+    firm lays.
+
+    Parameters
+    ----------
+    desk, sources
+        What there is.
+    size
+        The piece.
+    layout
+        Selvedge, narrowest strip, cost of a seam.
+    """
+    width, length = size
+    total, least = width + 2 * layout.selvedge_mm, layout.least_narrow_mm + layout.selvedge_mm
+    seam_pence = -(-layout.seam_pence_per_m * length // 1000)
+    if total < 2 * least:
+        return
+    seam = _Seam(desk, total, length, least)
+    bounded: list[tuple[float, _Pair | tuple[Take, ...]]] = list(seam.pairs(sources))
+    for _, takes in cheapest(bounded, seam.refine):
+        assert not isinstance(takes, _Pair)
+        yield Answer(Ready.FREE, takes, length, seam_pence)
+
+
+class _Pair:
+    """Two sources, the same twice for both pieces from one; bounded well or only roughly."""
+
+    __slots__ = ("close", "left", "right")
+
+    def __init__(self, left: Source, right: Source, close: bool = False) -> None:
+        self.left, self.right, self.close = left, right, close
+
+
+class _Seam:
+    """Splits a width in two, trying every split that can be the best: see `small_cuts` on why these are enough."""
+
+    def __init__(self, desk: Desk, total: int, length: int, least: int) -> None:
+        self.desk, self.total, self.length, self.least = desk, total, length, least
+
+    def pairs(self, sources: Iterable[Source]) -> Iterator[tuple[float, _Pair]]:
+        """Every pair that can give the two pieces, with a rough bound: a line in the width taken from each."""
+        batches: dict[str, list[tuple[Source, float, float]]] = {}
+        for one in sorted(sources, key=lambda source: source.key):
+            if one.length_mm >= self.length and one.width_mm >= self.least:
+                beyond, beside = self.desk.rates(one, self.least, self.length)
+                fixed = one.touch_pence - beyond * one.width_mm * (one.length_mm - self.length)
+                if beside > beyond:
+                    fixed = one.touch_pence - beside * one.width_mm * (one.length_mm - self.length)
+                rate = beside * self.length
+                batches.setdefault(one.batch, []).append((one, fixed - rate * one.width_mm - 1, rate))
+        for members in batches.values():
+            for place, (left, left_fixed, left_rate) in enumerate(members):
+                if left.length_mm >= 2 * self.length and 2 * left.width_mm >= self.total:
+                    area = left.width_mm * left.length_mm
+                    yield left.touch_pence * self.total * self.length / area - 2, _Pair(left, left, True)
+                for right, right_fixed, right_rate in members[place + 1 :]:
+                    low, high = self._range(left, right)
+                    if low <= high:
+                        ends = [left_rate * a + right_rate * (self.total - a) for a in (low, high)]
+                        yield left_fixed + right_fixed + min(ends), _Pair(left, right)
+
+    def _range(self, left: Source, right: Source) -> tuple[int, int]:
+        return (
+            max(self.least, self.total - right.width_mm),
+            min(left.width_mm, self.total - self.least),
+        )
+
+    def refine(self, one: _Pair | tuple[Take, ...]) -> Iterator[tuple[float, _Pair | tuple[Take, ...], bool]]:
+        """A close bound for a pair with a rough one; the cheapest split for one with a close one."""
+        assert isinstance(one, _Pair)
+        if not one.close:
+            desk, length = self.desk, self.length
+            bounds = (
+                desk.least(one.left, ((a, length),)) + desk.least(one.right, ((self.total - a, length),))
+                for a in self._splits(one)
+            )
+            yield min(bounds), _Pair(one.left, one.right, True), False
+            return
+        found = [takes for a in self._splits(one) if (takes := self._takes(one, a))]
+        if found:
+            best = min(found, key=lambda takes: sum(take.cost_pence for take in takes))
+            yield sum(take.cost_pence for take in best), best, True
+
+    def _splits(self, pair: _Pair) -> list[int]:
+        """Widths of the left piece at which something left over comes to nothing or to a width of the rule."""
+        low, high = self._range(pair.left, pair.right)
+        full = self.desk._cutter(pair.left).widths_of_the_rule[-1]
+        marks = {low, high, self.total // 2, -(-self.total // 2)}
+        for mark in (0, LEAST_WIDTH_MM, full):
+            marks |= {mark, pair.left.width_mm - mark, self.total - mark, self.total - pair.right.width_mm + mark}
+        return sorted(mark for mark in marks if low <= mark <= high)
+
+    def _takes(self, pair: _Pair, left_mm: int) -> tuple[Take, ...] | None:
+        pieces = [(left_mm, self.length), (self.total - left_mm, self.length)]
+        if pair.left is pair.right:
+            take = self.desk.take(pair.left, in_order(tuple(pieces)))
+            return (take,) if take else None
+        takes = [
+            self.desk.take(source, (piece,)) for source, piece in zip((pair.left, pair.right), pieces, strict=True)
+        ]
+        return tuple(take for take in takes if take) if all(takes) else None

@@ -1,0 +1,272 @@
+"""Answering whether something covers a small job: free, left over, promised, or to be bought; and what nearly does.
+
+Looked for, and ranked by what they cost within each readiness: one source for all pieces; two sources or more of one
+batch, a piece from each at least; and, for one piece that nothing free covers whole, two side by side with a seam along
+the pile. Never a seam across it, never a piece turned, never two batches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
+from itertools import islice
+
+from stockplan.domain.cover import (
+    Answer,
+    Coverage,
+    Freeing,
+    Miss,
+    Offer,
+    Promise,
+    Question,
+    Ready,
+    Source,
+    Take,
+    purchase,
+)
+from stockplan.domain.cover_search import Desk, from_batches, from_one_source, side_by_side
+from stockplan.domain.small_cuts import Pieces, Size, boxes, fits, in_order, subsets
+from stockplan.domain.stock import SupplyOption
+from stockplan.errors import RequestError
+
+MOST_PIECES = 12
+MOST_WAYS = 32  # ways to take some of the pieces: five unlike ones
+PROMISED_TRIED = 12  # promised things whose freeing is worked out, the cheapest grass first
+
+
+def check_question(pieces: Pieces) -> None:
+    """Refuse what is not a small job.
+
+    Raises
+    ------
+    RequestError
+        When there are more pieces than can be tried in every way.
+    """
+    if len(pieces) > MOST_PIECES or len(subsets(pieces)) > MOST_WAYS:
+        raise RequestError(
+            f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
+            "ones; ask for a part of them, or use: stockplan quote"
+        )
+
+
+def least_size(question: Question, offer: Offer) -> Size:
+    """Give the width and length below which nothing is of use to a question."""
+    width, length = min(w for w, _ in question.pieces), min(n for _, n in question.pieces)
+    if len(question.pieces) == 1:
+        width = min(width, offer.layout.least_narrow_mm + offer.layout.selvedge_mm)
+    return width, length
+
+
+def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterable[Source]] | None = None) -> Coverage:
+    """Answer one question.
+
+    Parameters
+    ----------
+    question
+        What is to be covered.
+    offer
+        What there is; things smaller than `least_size` may be left out of what is free.
+    everything_free
+        Gives all that is free, small things too, asked only when nearest misses are told; default `offer.free`.
+
+    Raises
+    ------
+    RequestError
+        When it is not a small job.
+    """
+    check_question(question.pieces)
+    counters = {code: _Counter(question, offer, code) for code in question.products}
+    whole = _ranked((answer for one in counters.values() for answer in one.whole()), question.most)
+    seamed: list[Answer] = []
+    misses: tuple[Miss, ...] = ()
+    if not whole:
+        seamed = _ranked((answer for one in counters.values() for answer in one.seamed()), question.most)
+        near = everything_free() if everything_free else offer.free
+        misses = tuple(nearest_misses(question.pieces, (one for one in near if one.product in counters), question.most))
+    rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
+    promised = _ranked((answer for one in counters.values() for answer in one.promised()), question.most)
+    bought = _ranked((answer for one in counters.values() for answer in one.bought()), question.most)
+    return Coverage(question, (*whole, *seamed, *rests, *promised, *bought), misses)
+
+
+def _ranked(answers: Iterable[Answer], most: int) -> list[Answer]:
+    """Put answers in order: in time, sound, known to be replaceable, cheap; and keep the first few."""
+
+    def rank(answer: Answer) -> tuple[bool, bool, bool, int, int, list[str]]:
+        unsound = any(take.source.condition for take in answer.takes)
+        unknown = answer.freeing is not None and answer.freeing.cost_pence is None
+        keys = [take.source.key for take in answer.takes]
+        return not answer.in_time, unsound, unknown, answer.cost_pence, len(keys), keys
+
+    return sorted(answers, key=rank)[:most]
+
+
+class _Counter:
+    """Answers for one product."""
+
+    def __init__(self, question: Question, offer: Offer, product: str) -> None:
+        self.question, self.offer = question, offer
+        self.widest_mm = offer.widest_mm.get(product, 0)
+        self.desk = Desk(self.widest_mm, offer.costs)
+        self.free = [one for one in offer.free if one.product == product and self._in_time(one)]
+        self.left = [one for one in offer.rests if one.product == product]
+        self.claimed = [(one, promise) for one, promise in offer.promised if one.product == product]
+        self.supply = [option for option in offer.supply if option.product == product]
+
+    def _in_time(self, source: Source) -> bool:
+        lay_on = self.question.lay_on
+        return lay_on is None or source.from_day is None or source.from_day < lay_on
+
+    def whole(self) -> Iterator[Answer]:
+        """Free answers without a seam; as many sound ones as are wanted, and as many of the others."""
+        for sources in (
+            [one for one in self.free if not one.condition],
+            [one for one in self.free if one.condition],
+        ):
+            most, pieces = self.question.most, self.question.pieces
+            single = list(islice(from_one_source(self.desk, sources, pieces), most))
+            below = single[-1].cost_pence + 1 if len(single) == most else float("inf")
+            yield from (Answer(Ready.FREE, (take,)) for take in single)
+            several = from_batches(self.desk, sources, pieces, most, below)
+            yield from (Answer(Ready.FREE, tuple(takes)) for takes in several)
+
+    def seamed(self) -> Iterator[Answer]:
+        """Free answers with a seam; sound sources only, which is what a seam needs."""
+        if len(self.question.pieces) == 1:
+            sound = [one for one in self.free if not one.condition]
+            answers = side_by_side(self.desk, sound, self.question.pieces[0], self.offer.layout)
+            yield from islice(answers, self.question.most)
+
+    def rests(self) -> Iterator[Answer]:
+        """What accepted plans will leave over, cut again."""
+        for take in islice(from_one_source(self.desk, self.left, self.question.pieces), self.question.most):
+            yield Answer(Ready.REST, (take,), in_time=self._in_time(take.source))
+
+    def promised(self) -> Iterator[Answer]:
+        """What would have to be freed, with what that costs."""
+        promises = {source.key: promise for source, promise in self.claimed}
+        takes = from_one_source(self.desk, (source for source, _ in self.claimed), self.question.pieces)
+        for take in islice(takes, PROMISED_TRIED):
+            freeing = self._freeing(take.source, promises[take.source.key])
+            yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
+
+    def bought(self) -> Iterator[Answer]:
+        """The best length of every offer."""
+        for option in self.supply:
+            take = cheapest_purchase(self.desk, option, self.question)
+            if take is not None:
+                yield Answer(Ready.BUY, (take,), in_time=self._in_time(take.source))
+
+    def _freeing(self, source: Source, promise: Promise) -> Freeing:
+        if promise.plan is None:
+            return Freeing(promise, (), None)
+        others = [one for one in self.free if one.key != source.key and not one.condition]
+        found = replacement(promise, source.batch, others, self.supply, self.question, self.desk)
+        if found is None:
+            return Freeing(promise, (), None)
+        return Freeing(promise, found, sum(take.cost_pence for take in found) - promise.spent_pence)
+
+
+def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
+    """Give the length of an offer that costs least for the pieces; None when no length gives them."""
+    purchases = (purchase(option, length, question.today) for length in option.lengths())
+    return next(from_one_source(desk, purchases, question.pieces), None)
+
+
+def replacement(
+    promise: Promise,
+    batch: str,
+    free: Sequence[Source],
+    supply: Sequence[SupplyOption],
+    question: Question,
+    desk: Desk,
+) -> tuple[Take, ...] | None:
+    """Give the cheapest found of what the jobs of a promise can be cut from instead; None when nothing is found.
+
+    Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time.
+    A job with pieces elsewhere keeps its batch. It is a way that exists; planning everything anew may find a cheaper.
+
+    Parameters
+    ----------
+    promise, batch
+        What is promised, and the batch of what is freed.
+    free, supply
+        What there is instead.
+    question
+        Gives the day of asking.
+    desk
+        Of the same product.
+    """
+    days = dict(promise.jobs)
+    ways: list[tuple[Take, ...]] = []
+    together = in_order(tuple(piece for pieces in promise.needs.values() for piece in pieces))
+    first = min(days.values())
+    one_go = replace(question, pieces=together, lay_on=first, most=1)
+    if found := _instead(one_go, batch if promise.tied else None, free, supply, desk):
+        ways.append(found)
+    if len(promise.needs) > 1:
+        taken: list[Take] = []
+        for code, pieces in sorted(promise.needs.items(), key=lambda need: (days[need[0]], need[0])):
+            used = {take.source.key for take in taken}
+            one = replace(question, pieces=pieces, lay_on=days[code], most=1)
+            rest = [source for source in free if source.key not in used]
+            found = _instead(one, batch if code in promise.tied else None, rest, supply, desk)
+            if not found:
+                break
+            taken += found
+        else:
+            ways.append(tuple(taken))
+    return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
+
+
+def _instead(
+    question: Question, batch: str | None, free: Sequence[Source], supply: Sequence[SupplyOption], desk: Desk
+) -> tuple[Take, ...] | None:
+    pieces = question.pieces
+    if len(pieces) > MOST_PIECES or len(subsets(pieces)) > MOST_WAYS:
+        return None
+    sources = [one for one in free if batch in (None, one.batch)]
+    ways: list[tuple[Take, ...]] = [(take,) for take in islice(from_one_source(desk, sources, pieces), 1)]
+    ways += [tuple(takes) for takes in from_batches(desk, sources, pieces, 1)]
+    for option in supply if batch is None else ():
+        take = cheapest_purchase(desk, option, question)
+        arrives = take.source.from_day if take else None
+        if take and arrives and question.lay_on and arrives < question.lay_on:
+            ways.append((take,))
+    return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
+
+
+# --- what nearly covers it ------------------------------------------------------------------------------------------
+
+
+def nearest_misses(pieces: Pieces, sources: Iterable[Source], most: int) -> list[Miss]:
+    """Give sources that lack least, across and along together; one that fits only turned is among them if there is any.
+
+    Parameters
+    ----------
+    pieces
+        What does not fit.
+    sources
+        What there is; sources that do fit are passed over.
+    most
+        How many to give.
+    """
+    needed = boxes(pieces)
+    turned = in_order(tuple((length, width) for width, length in pieces))
+    found: list[tuple[int, str, Miss]] = []
+    for source in sources:
+        lacking = [(max(0, w - source.width_mm), max(0, n - source.length_mm)) for w, n in needed]
+        across, along = min(lacking, key=sum)
+        if across or along:
+            would = fits(turned, source.width_mm, source.length_mm)
+            found.append((across + along, source.key, Miss(source, across, along, would)))
+    found.sort(key=lambda one: one[:2])
+    nearest = [miss for _, _, miss in found[:most]]
+    if nearest and not any(miss.turned for miss in nearest):
+        nearest += islice((miss for _, _, miss in found if miss.turned), 1)
+    return nearest
+
+
+def conditions_told(answer: Answer) -> Mapping[str, str]:
+    """Give the word for every source of an answer that is not sound, by key."""
+    return {take.source.key: take.source.condition for take in answer.takes if take.source.condition}
