@@ -33,6 +33,7 @@ from stockplan.cli.options import (
 from stockplan.cli.pipes import expect_readers_to_leave
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
+from stockplan.cli.take_off import take_off
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError, SurveyFaults
@@ -306,3 +307,4 @@ def demo(
 
 
 app.command()(settings)
+app.command()(take_off)

@@ -15,54 +15,10 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from stockplan.domain.jobs import Strip
 from stockplan.domain.materials import Material, Need, TakeOffSettings, pack_sizes
+from stockplan.domain.strip import Strip
+from stockplan.domain.surfaces import Ground, Surface
 from stockplan.domain.units import MM2_PER_M2, MM_PER_M
-
-
-@dataclass(frozen=True, slots=True)
-class Ground:
-    """One lawn as measured.
-
-    Parameters
-    ----------
-    label
-        The lawn's label within its job.
-    area_mm2
-        Without its holes.
-    edge_mm
-        Length of the outer edge.
-    holes_mm
-        Length of the edges of all holes.
-    width_mm, length_mm
-        Of the rectangle around it, across and along the pile; of any rectangle around it while the pile is open.
-    """
-
-    label: str
-    area_mm2: int
-    edge_mm: int
-    holes_mm: int
-    width_mm: int
-    length_mm: int
-
-
-@dataclass(frozen=True, slots=True)
-class Surface:
-    """One lawn of a job, or the strips that a job was given without an outline.
-
-    Parameters
-    ----------
-    ground
-        The lawn as measured; None where only strips are known.
-    strips
-        Its strips as cut; None where they are not worked out yet.
-    seam_mm
-        Length of its seams; None where they are not worked out, or only strips are known.
-    """
-
-    ground: Ground | None
-    strips: tuple[Strip, ...] | None
-    seam_mm: int | None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,9 +10,8 @@ from hypothesis import strategies as st
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.materials import Material, TakeOffSettings, pack_sizes
+from stockplan.domain.surfaces import Ground, Surface, surfaces_of
 from stockplan.domain.take_off import (
-    Ground,
-    Surface,
     laid_membrane,
     membrane_strips,
     rolls_of,

@@ -1,0 +1,101 @@
+"""What jobs need beside grass, by the plan that lays them out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING
+
+from stockplan.actions.planning import stored_plan
+from stockplan.domain.jobs import Job, Window
+from stockplan.domain.layout import Layout
+from stockplan.domain.materials import TakeOffSettings
+from stockplan.errors import RequestError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.report.take_off import TakeOffSheet
+
+Laid = dict[str, tuple[Layout, int]]  # by job: its layout, and the number of the plan that chose it
+
+
+def take_off_jobs(where: str | None, window: Window, codes: Sequence[str] = ()) -> TakeOffSheet:
+    """Reckon what jobs need, each laid out as in the last plan that holds its lawns as they are measured now.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    window
+        Jobs laid in these days.
+    codes
+        Only these jobs; default all.
+
+    Raises
+    ------
+    RequestError
+        When there is no such job, or none in these days.
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+    from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
+
+    with open_store(where) as store, store.reading() as session:
+        jobs = read_jobs(session, window)
+        if missing := [code for code in codes if code not in {job.code for job in jobs}]:
+            raise RequestError(f"the store knows no job {', '.join(missing)}; `stockplan jobs` lists them")
+        jobs = [job for job in jobs if not codes or job.code in codes]
+        if not jobs:
+            raise RequestError(f"no job is laid from {window.first} to {window.last}; `stockplan jobs` lists them")
+        settings = read_firm_settings(session)
+        laid = _last_layouts(session, [job for job in jobs if job.lawns])
+    return _sheet(jobs, laid, settings.take_off)
+
+
+def take_off_plan(where: str | None, number: int) -> TakeOffSheet:
+    """Reckon what every job of a plan needs, laid out as in that plan.
+
+    Raises
+    ------
+    StoreError
+        When there is no such plan or it cannot be read.
+    """
+    from stockplan.store.session import open_store  # noqa: PLC0415
+    from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
+
+    shown = stored_plan(where, number)
+    with open_store(where) as store, store.reading() as session:
+        settings = read_firm_settings(session)
+    laid = {chosen.job: (chosen.layout, shown.number) for chosen in shown.plan.layouts()}
+    return _sheet(sorted(shown.request.jobs, key=lambda job: (job.lay_on, job.code)), laid, settings.take_off)
+
+
+def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings) -> TakeOffSheet:
+    from stockplan.domain.surfaces import surfaces_of  # noqa: PLC0415
+    from stockplan.domain.take_off import take_off, together  # noqa: PLC0415
+    from stockplan.report.take_off import TakeOffSheet  # noqa: PLC0415
+
+    rows = []
+    for job in jobs:
+        layout, number = laid.get(job.code, (None, None))
+        rows.append((job, take_off(job.code, surfaces_of(job, layout), settings), number))
+    return TakeOffSheet(tuple(rows), together([one for _, one, _ in rows], settings), settings)
+
+
+def _last_layouts(session: Session, jobs: Sequence[Job]) -> Laid:
+    """Layouts from stored plans, the last plan first; one whose lawns have been measured again since is passed over."""
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store.repository import read_plans  # noqa: PLC0415
+
+    laid: Laid = {}
+    for stored in sorted(read_plans(session), key=lambda one: -one.number):
+        wanted = {job.code: job for job in jobs if job.code not in laid and job.lay_on in stored.window}
+        if not wanted:
+            continue
+        lawns = {job.code: job.lawns for job in read_request(stored.plan_json).jobs}
+        for chosen in read_plan(stored.plan_json).layouts():
+            if chosen.job in wanted and lawns[chosen.job] == wanted[chosen.job].lawns:
+                laid[chosen.job] = (chosen.layout, stored.number)
+    return laid

@@ -1,0 +1,93 @@
+"""What a take-off needs to know of a job: its lawns as measured, and their strips and seams where they are laid out."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.lawn import Lawn
+from stockplan.domain.layout import LaidLawn, Layout, turned
+from stockplan.domain.strip import Strip
+
+
+@dataclass(frozen=True, slots=True)
+class Ground:
+    """One lawn as measured.
+
+    Parameters
+    ----------
+    label
+        The lawn's label within its job.
+    area_mm2
+        Without its holes.
+    edge_mm
+        Length of the outer edge.
+    holes_mm
+        Length of the edges of all holes.
+    width_mm, length_mm
+        Of the rectangle around it, across and along the pile; of any rectangle around it while the pile is open.
+    """
+
+    label: str
+    area_mm2: int
+    edge_mm: int
+    holes_mm: int
+    width_mm: int
+    length_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class Surface:
+    """One lawn of a job, or the strips that a job was given without an outline.
+
+    Parameters
+    ----------
+    ground
+        The lawn as measured; None where only strips are known.
+    strips
+        Its strips as cut; None where they are not worked out yet.
+    seam_mm
+        Length of its seams; None where they are not worked out, or only strips are known.
+    """
+
+    ground: Ground | None
+    strips: tuple[Strip, ...] | None
+    seam_mm: int | None
+
+
+def surfaces_of(job: Job, layout: Layout | None) -> tuple[Surface, ...]:
+    """The surfaces of a job, each lawn on its own; strips given without a lawn are one more.
+
+    Parameters
+    ----------
+    job
+        The job.
+    layout
+        How its lawns are laid; None where that is not known.
+    """
+    laid = {one.lawn: one for one in layout.lawns} if layout else {}
+    surfaces = [_surface(lawn, laid.get(lawn.label)) for lawn in job.lawns]
+    if not job.lawns:
+        surfaces.append(Surface(None, job.strips, None))
+    return tuple(surfaces)
+
+
+def _surface(lawn: Lawn, laid: LaidLawn | None) -> Surface:
+    if laid is None:
+        return Surface(_ground(lawn, 0.0), None, None)
+    strips = tuple(Strip(strip.name, strip.width_mm, strip.length_mm) for strip in laid.strips)
+    return Surface(_ground(lawn, laid.bearing), strips, sum(seam.mm for seam in laid.seams))
+
+
+def _ground(lawn: Lawn, bearing: float) -> Ground:
+    places = [turned(corner.x_mm, corner.y_mm, bearing) for corner in lawn.edge]
+    across, along = zip(*places, strict=True)
+    return Ground(
+        label=lawn.label,
+        area_mm2=lawn.area_mm2,
+        edge_mm=lawn.perimeter_mm,
+        holes_mm=lawn.holes_perimeter_mm,
+        width_mm=math.ceil(max(across) - min(across)),
+        length_mm=math.ceil(max(along) - min(along)),
+    )
