@@ -157,6 +157,11 @@ class Relaxation:
         for source, row in self._limits.items():
             row.upper_bound = float((self.problem.copies[source] or 0) - used[source])
 
+    def move(self, amounts: Sequence[float]) -> None:
+        """Move every demand a little from what the problem says."""
+        for row, demand, amount in zip(self._rows, self.problem.demands, amounts, strict=True):
+            row.lower_bound = demand + amount
+
     def solve(self) -> float:
         """Solve; returns the value in units of cost."""
         try:
@@ -236,7 +241,6 @@ class Rounding:
 
     def __post_init__(self) -> None:
         self.relaxation = Relaxation(self.problem)
-        self.prices: list[Integers] = []
 
     @property
     def cost(self) -> float:
@@ -271,6 +275,10 @@ class Rounding:
             if not gained or self.proven or (bound is not None and value - float(bound) < 1e-6):
                 return
 
+    def price_more(self) -> int:
+        """Add columns that gain at the relaxation's prices; returns how many."""
+        return self._price(list(self.problem.demands))[0]
+
     def _price(self, counts: Sequence[int]) -> tuple[int, Fraction | None]:
         """Add columns that gain at the relaxation's prices; the bound only where all demands are asked for."""
         prices, limits = self.relaxation.prices(), self.relaxation.limit_prices()
@@ -284,7 +292,6 @@ class Rounding:
         bound = None
         if counts is self.problem.demands:
             bound = bound_at(self.problem, prices, offers)
-            self.prices.append(prices)
         return self.relaxation.add(fresh), bound
 
     def dive(self, choice: random.Random | None = None) -> None:
