@@ -16,7 +16,7 @@ from every_way_to_cut import ExactCuts, Ground, Prices
 
 from stockplan.domain.cover import Answer, Coverage, Offer, Promise, Question, Ready, Source, source_of
 from stockplan.domain.cover_search import Desk
-from stockplan.domain.covering import cover, replacement
+from stockplan.domain.cover_answers import cover, replacement
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.small_cuts import Pieces, in_order
