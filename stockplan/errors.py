@@ -12,6 +12,7 @@
     │   ├── StoreBusy          another program holds the store
     │   └── StoreConflict      what was asked cannot happen to the stock as it is now
     ├── RequestError           a plan was asked for that cannot be stated (empty window, unknown product)
+    ├── PlanOutdated           a plan cannot be accepted: what it touches has changed; carries every change
     └── PlanUnsound            a plan failed the checker; carries every violation (a defect in the program)
 """
 
@@ -88,6 +89,23 @@ class StoreConflict(StoreError, ValueError):
 
 class RequestError(StockplanError):
     """Raised when a plan is asked for that cannot be stated."""
+
+
+class PlanOutdated(StockplanError):
+    """Raised when a plan cannot be accepted because something it touches has changed since it was made.
+
+    Parameters
+    ----------
+    number
+        The plan's number.
+    changes
+        What has changed, a sentence each.
+    """
+
+    def __init__(self, number: int, changes: Sequence[str]) -> None:
+        self.changes = tuple(changes)
+        told = "\n".join(f"  {change}" for change in self.changes)
+        super().__init__(f"plan {number} cannot be accepted; what has changed since it was made:\n{told}")
 
 
 class PlanUnsound(StockplanError):

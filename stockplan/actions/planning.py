@@ -6,12 +6,17 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from stockplan.actions.files import drawing_names, write_text
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.errors import PlanUnsound, RequestError
+
+if TYPE_CHECKING:
+    from stockplan.actions.asking import Wish
+    from stockplan.domain.replanning import Scope
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,6 +33,12 @@ class ShownPlan:
         The plan file.
     without_strips
         Jobs of the window that could not be planned because their strips are not worked out yet.
+    notes
+        Why something that an earlier plan was to cut is planned anew, or is not; sentences.
+    last
+        Number of the plan it is compared with; None when there is none.
+    changes
+        What is different from that plan, in plain words.
     """
 
     number: int
@@ -35,6 +46,9 @@ class ShownPlan:
     plan: Plan
     text: str
     without_strips: tuple[Job, ...] = ()
+    notes: tuple[str, ...] = ()
+    last: int | None = None
+    changes: tuple[str, ...] = ()
 
     @property
     def is_short(self) -> bool:
@@ -49,6 +63,7 @@ def make_plan(
     limits: SearchLimits,
     progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    wish: Wish | None = None,
 ) -> ShownPlan:
     """Plan the jobs of a window, have the plan checked, and store it.
 
@@ -66,40 +81,54 @@ def make_plan(
         Told now and then how far the search is.
     should_stop
         Asked now and then; True ends the search with the best plan so far.
+    wish
+        What else is asked of the plan; default nothing.
 
     Raises
     ------
     RequestError
-        When no job with strips is laid in the window.
+        When no job with strips is laid in the window, nothing of them is left to plan, or a pin cannot be kept.
     PlanUnsound
         When the plan fails its check; it is not stored then.
     StoreError
         When the store cannot be read or written.
     """
+    from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
+    from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
     from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
-    from stockplan.store.repository import jobs_without_strips, load_request, read_jobs, store_plan  # noqa: PLC0415
+    from stockplan.store.plan_rows import write_pins  # noqa: PLC0415
+    from stockplan.store.repository import jobs_without_strips, read_jobs, store_plan  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 
     with open_store(where) as store:
         with store.reading() as session:
-            request = load_request(session, window, today)
+            asked = ask(session, window, today, wish or Wish())
+            request = asked.request
             without_strips = tuple(jobs_without_strips(session, window))
             if not request.jobs:
-                raise RequestError(_nothing_to_plan(window, without_strips, read_jobs(session)))
+                raise RequestError(_nothing_to_plan(window, without_strips, read_jobs(session), asked.scope))
         plan = plan_cuts(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])
         text = plan_to_json(request, plan)
         with store.unit_of_work() as work:
             number = store_plan(work, plan, text)
+            write_pins(work, wish.pins if wish else (), user())
             work.commit()
-    return ShownPlan(number, request, plan, text, without_strips)
+    before = asked.before
+    changes = before.changes(plan) if before else ()
+    last = before.number if before else None
+    return ShownPlan(number, request, plan, text, without_strips, asked.scope.notes, last, changes)
 
 
-def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job]) -> str:
+def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:
     span = f"from {window.first} to {window.last}"
+    if settled := [job.code for job in jobs if job.lay_on in window and job.strips]:
+        plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in found.kept))
+        how = f"cut or stay with {plans}; plan what is still to be cut anew with --again" if plans else "cut"
+        return "\n".join([*found.notes, f"nothing is left to plan {span}: {', '.join(settled)} are {how}"])
     if without_strips:
         codes = ", ".join(job.code for job in without_strips)
         return f"no job laid {span} has strips to cut yet: {codes}; give them strips in strips.csv and import again"

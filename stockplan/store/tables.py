@@ -317,3 +317,14 @@ class OrderReceiptRow(Base):
 
     tag: Mapped[str] = mapped_column(primary_key=True)
     order_key: Mapped[str] = mapped_column(ForeignKey("order_line.key"))
+
+
+class PinRow(Base):
+    """A person's word that a job is cut from a stock item; whether that is still possible is asked when it is used."""
+
+    __tablename__ = "pin"
+
+    job: Mapped[str] = mapped_column(primary_key=True)
+    source: Mapped[str] = mapped_column(primary_key=True)
+    at: Mapped[datetime]
+    who: Mapped[str]

@@ -1,0 +1,263 @@
+"""Accepting a plan, so that its stock is reserved and its orders are drafted; and withdrawing it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING
+
+from stockplan.domain.acceptance import Now, judge
+from stockplan.domain.ledger import Entry, MovementKind, released, reserved
+from stockplan.domain.plan import Plan
+from stockplan.domain.purchase import OrderLine, OrderState, line_key
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.standing import Standing
+from stockplan.errors import PlanOutdated, StoreError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.actions.in_force import PlanBooks
+    from stockplan.store.session import UnitOfWork
+
+
+@dataclass(frozen=True, slots=True)
+class Accepted:
+    """A plan that has been accepted.
+
+    Parameters
+    ----------
+    number
+        Its number.
+    reserved
+        Tags now reserved for it.
+    drafts
+        Orders drafted for it, the first to be placed first.
+    given_back
+        What earlier plans gave up for it: tag and number of the plan.
+    ended
+        Earlier plans that have nothing left to cut.
+    """
+
+    number: int
+    reserved: tuple[str, ...]
+    drafts: tuple[OrderLine, ...]
+    given_back: tuple[tuple[str, int], ...]
+    ended: tuple[int, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Withdrawn:
+    """A plan that has been withdrawn.
+
+    Parameters
+    ----------
+    number
+        Its number.
+    released
+        Tags that are free again.
+    cancelled
+        Orders that were only drafted.
+    coming
+        Orders that are placed and come in for no plan.
+    """
+
+    number: int
+    released: tuple[str, ...]
+    cancelled: tuple[str, ...]
+    coming: tuple[str, ...]
+
+
+def accept_plan(where: str | None, number: int | None = None, today: date | None = None) -> Accepted:
+    """Accept a plan: reserve what it cuts and draft its orders, all of it or nothing.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    number
+        Which plan; default the last one made.
+    today
+        The day on which something can still be ordered; default this machine's date, or the plan's own day when all
+        its days have passed.
+
+    Raises
+    ------
+    PlanOutdated
+        When something that the plan touches has changed since it was made.
+    StoreError
+        When there is no such plan, it is not open to be accepted, or the store cannot be written.
+    """
+    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store import plan_rows, repository  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    with open_store(where) as store, store.unit_of_work() as work:
+        stored = repository.read_plan(work.session, number)
+        _check_open(stored.number, plan_rows.read_states(work.session).get(stored.number))
+        request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
+        now, books = _now(work.session, request, _order_day(plan, today))
+        verdict = judge(stored.number, request, plan, now)
+        if verdict.changes:
+            raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
+        _give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
+        drafts = _take(work, stored.number, request, plan)
+        plan_rows.write_state(work, stored.number, plan_rows.ACCEPTED, user())
+        ended = _end(work, {one.plan for one in verdict.displaced} - {stored.number})
+        work.commit()
+    return Accepted(
+        number=stored.number,
+        reserved=tuple(item.tag for item in request.stock),
+        drafts=tuple(sorted(drafts, key=lambda line: (line.order_by, line.key))),
+        given_back=tuple((one.item.tag, one.plan) for one in verdict.displaced),
+        ended=ended,
+    )
+
+
+def _check_open(number: int, state: str | None) -> None:
+    if state in ("accepted", "done"):
+        raise StoreError(f"plan {number} is {'accepted already' if state == 'accepted' else 'done'}")
+    if state == "withdrawn":
+        raise StoreError(f"plan {number} was withdrawn; make a new one with: stockplan plan --from DATE --to DATE")
+
+
+def _order_day(plan: Plan, given: date | None) -> date:
+    today = given or date.today()
+    return plan.today if given is None and today > plan.window.last else today
+
+
+def _now(session: Session, request: PlanRequest, today: date) -> tuple[Now, PlanBooks]:
+    from stockplan.actions.in_force import read_books, read_schedule  # noqa: PLC0415
+    from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
+    from stockplan.store.repository import read_supply  # noqa: PLC0415
+
+    books = read_books(session)
+    yard = read_yard(session, [item.tag for item in request.stock])
+    holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
+    now = Now(
+        today=today,
+        schedule=read_schedule(session),
+        stock=yard.items,
+        gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
+        reserved=books.reserved,
+        held={tag: f"for {hold.quote} until {hold.until}" for tag, hold in holds.items() if hold is not None},
+        lines={key: line for key, line in books.lines.items() if line.state is OrderState.ORDERED},
+        supply=tuple(read_supply(session)),
+    )
+    return now, books
+
+
+def _became(how: MovementKind, plan: int | None) -> str:
+    if how is MovementKind.CUT:
+        return "has been cut" + (f" for plan {plan}" if plan is not None else "")
+    return "has been written off"
+
+
+def _give_back(work: UnitOfWork, standing: Iterable[Standing], books: PlanBooks, why: str) -> None:
+    """Let go of sources that plans are still to cut: stock is free, drafts are dropped, what is ordered still comes."""
+    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.store import plan_rows  # noqa: PLC0415
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+
+    entries: list[Entry] = []
+    for one in standing:
+        line = books.lines.get(one.item.tag)
+        if one.item.arrives_on is None:
+            entries.append(released(one.item.tag, one.plan, why))
+        elif line is not None and line.state is OrderState.DRAFT:
+            plan_rows.change_line(work, line.key, state=OrderState.CANCELLED)
+        elif line is not None:
+            plan_rows.change_line(work, line.key, plan=None)
+    record(work, entries, user())
+
+
+def _take(work: UnitOfWork, number: int, request: PlanRequest, plan: Plan) -> list[OrderLine]:
+    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.store import plan_rows  # noqa: PLC0415
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+
+    for item in request.stock:
+        if item.arrives_on is not None:
+            plan_rows.change_line(work, item.tag, plan=number, plan_key=item.tag)
+    here = [item.tag for item in request.stock if item.arrives_on is None]
+    record(work, [reserved(tag, number, f"plan {number} accepted") for tag in here], user())
+    drafts = [
+        OrderLine(
+            key=line_key(number, order.key),
+            plan=number,
+            plan_key=order.key,
+            product=order.product,
+            supplier=order.supplier,
+            form=order.form,
+            width_mm=order.width_mm,
+            length_mm=order.length_mm,
+            price_pence=order.price_pence,
+            order_by=order.order_by,
+            arrives_on=order.arrives_on,
+            state=OrderState.DRAFT,
+        )
+        for order in plan.orders()
+    ]
+    plan_rows.write_lines(work, drafts)
+    return drafts
+
+
+def _end(work: UnitOfWork, numbers: Iterable[int]) -> tuple[int, ...]:
+    """Close plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
+    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.in_force import read_books  # noqa: PLC0415
+    from stockplan.store import plan_rows  # noqa: PLC0415
+
+    going = read_books(work.session).plans
+    ended = tuple(sorted(number for number in numbers if number not in going))
+    for number in ended:
+        done = plan_rows.tags_cut_by(work.session, number)
+        plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
+    return ended
+
+
+def withdraw_plan(where: str | None, number: int) -> Withdrawn:
+    """Withdraw a plan: what it was still to cut is free again. What is cut stays cut, what is ordered still comes.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    number
+        Which plan.
+
+    Raises
+    ------
+    StoreError
+        When there is no such plan, it is done or withdrawn already, or the store cannot be written.
+    """
+    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.in_force import read_books  # noqa: PLC0415
+    from stockplan.store import plan_rows, repository  # noqa: PLC0415
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    with open_store(where) as store, store.unit_of_work() as work:
+        repository.read_plan(work.session, number)
+        state = plan_rows.read_states(work.session).get(number)
+        if state in (plan_rows.DONE, plan_rows.WITHDRAWN):
+            raise StoreError(f"plan {number} is {state} already")
+        books = read_books(work.session)
+        free = [tag for tag, plan in books.reserved.items() if plan == number]
+        mine = [line for line in books.lines.values() if line.plan == number and line.coming]
+        record(work, [released(tag, number, f"plan {number} withdrawn") for tag in free], user())
+        for line in mine:
+            if line.state is OrderState.DRAFT:
+                plan_rows.change_line(work, line.key, state=OrderState.CANCELLED)
+            else:
+                plan_rows.change_line(work, line.key, plan=None)
+        plan_rows.write_state(work, number, plan_rows.WITHDRAWN, user())
+        work.commit()
+    return Withdrawn(
+        number=number,
+        released=tuple(free),
+        cancelled=tuple(line.key for line in mine if line.state is OrderState.DRAFT),
+        coming=tuple(line.key for line in mine if line.state is OrderState.ORDERED),
+    )

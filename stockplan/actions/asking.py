@@ -1,0 +1,157 @@
+"""What a plan is asked for: everything the store holds, less what is settled by earlier plans, holds and pins."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from stockplan.actions.in_force import PlanBooks, read_books, read_schedule
+from stockplan.actions.last_plan import LastPlan, last_plan
+from stockplan.domain.jobs import Window
+from stockplan.domain.purchase import OrderState
+from stockplan.domain.replanning import Scope, scope
+from stockplan.domain.request import Pin, PlanRequest
+from stockplan.domain.standing import Schedule
+from stockplan.domain.stock import StockItem
+from stockplan.errors import RequestError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.domain.ledger import Yard
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a person asks of a plan beside its days.
+
+    Parameters
+    ----------
+    again
+        Plan anew what accepted plans are still to cut; default leave it with them.
+    pins
+        Decisions to store with those made before.
+    only
+        Plan nothing but what these jobs miss; default every job of the window.
+    """
+
+    again: bool = False
+    pins: tuple[Pin, ...] = ()
+    only: tuple[str, ...] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """A plan asked for, and what it leaves to earlier plans.
+
+    Parameters
+    ----------
+    request
+        What the planner is given.
+    scope
+        What stays and what is given back.
+    before
+        The last plan for these days; None when there is none.
+    """
+
+    request: PlanRequest
+    scope: Scope
+    before: LastPlan | None
+
+
+def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
+    """Put together what a plan is asked for.
+
+    Parameters
+    ----------
+    session
+        Where to read.
+    window
+        The days to plan.
+    today
+        The first day on which anything can be ordered.
+    wish
+        See `Wish`.
+
+    Raises
+    ------
+    RequestError
+        When a pin cannot be kept.
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.repository import load_request  # noqa: PLC0415
+
+    request = load_request(session, window, today)
+    pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
+    schedule = read_schedule(session, request.jobs, pins)
+    found = scope(schedule, window, again=wish.again, only=wish.only)
+    books, yard = read_books(session), read_yard(session)
+    freed = {one.item.tag for one in found.freed}
+    on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
+    free = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]
+    coming = [
+        line.as_stock()
+        for line in books.lines.values()
+        if line.state is OrderState.ORDERED and (line.plan is None or line.key in freed)
+    ]
+    stock = (*(item for item in free if item.tag not in on_hold), *coming)
+    planned = {job.code for job in found.jobs}
+    _check_pins(session, [pin for pin in pins if pin in wish.pins or pin.job in planned], schedule, stock, books, yard)
+    before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
+    return Asked(
+        request=replace(
+            request,
+            jobs=found.jobs,
+            stock=tuple(sorted(stock, key=lambda item: item.tag)),
+            pins=tuple(pin for pin in pins if pin.job in planned),
+            cut_already=found.settled,
+            held=tuple(item for item in free if item.tag in on_hold),
+            last=before.plan if before else None,
+        ),
+        scope=found,
+        before=before,
+    )
+
+
+def _check_pins(
+    session: Session,
+    pins: Sequence[Pin],
+    schedule: Schedule,
+    stock: Sequence[StockItem],
+    books: PlanBooks,
+    yard: Yard,
+) -> None:
+    """Refuse pins that cannot be kept, all of them at once."""
+    from stockplan.store.ledger_rows import read_gone  # noqa: PLC0415
+
+    free = {item.tag: item for item in stock}
+    gone = read_gone(session, [pin.source for pin in pins])
+    faults = []
+    for pin in pins:
+        item, job = free.get(pin.source), schedule.jobs.get(pin.job)
+        standing = {one.item.tag for one in schedule.standing if pin.job in one.jobs()}
+        if job is None:
+            faults.append((pin, f"there is no job {pin.job}"))
+        elif pin.source in standing:
+            continue
+        elif item is None:
+            faults.append((pin, _why_not_free(pin.source, books, yard, gone)))
+        elif item.product != job.product:
+            faults.append((pin, f"{pin.source} is {item.product}, the job is laid in {job.product}"))
+    if faults:
+        told = [f"{pin.job} cannot be cut from {pin.source}: {why}" for pin, why in faults]
+        old = sorted({pin.job for pin, _ in faults})
+        raise RequestError("\n".join([*told, f"a pin made before is taken out with: stockplan unpin {' '.join(old)}"]))
+
+
+def _why_not_free(tag: str, books: PlanBooks, yard: Yard, gone: set[str]) -> str:
+    if tag in books.reserved:
+        return f"it is reserved for plan {books.reserved[tag]}; plan with --again, or withdraw that plan first"
+    if tag in yard.holds:
+        return f"it is held for {yard.holds[tag].quote} until {yard.holds[tag].until}"
+    return "it has left the yard" if tag in gone else "there is nothing with that tag"

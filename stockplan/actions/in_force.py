@@ -1,0 +1,157 @@
+"""What accepted plans are still to cut, put together from the store."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stockplan.domain.jobs import Job, Strip
+from stockplan.domain.plan import Plan, SourceCuts
+from stockplan.domain.purchase import OrderLine
+from stockplan.domain.refit import refit
+from stockplan.domain.request import Pin
+from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.stock import StockItem
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class PlanBooks:
+    """What the store holds of the life of plans.
+
+    Parameters
+    ----------
+    plans
+        Accepted plans that still have something to cut, by number.
+    reserved
+        Number of the plan each reserved tag is reserved for.
+    lines
+        Every order line, by key.
+    receipts
+        Key of the order each tag came in for.
+    full_mm
+        Width of the widest roll of each product.
+    """
+
+    plans: Mapping[int, Plan]
+    reserved: Mapping[str, int]
+    lines: Mapping[str, OrderLine]
+    receipts: Mapping[str, str]
+    full_mm: Mapping[str, int]
+
+    def standing(self, stock: Iterable[StockItem]) -> tuple[Standing, ...]:
+        """Give every source that accepted plans are still to cut, plan by plan in the plan's own order.
+
+        Parameters
+        ----------
+        stock
+            What lies in the yard, reserved things among it.
+        """
+        found: dict[tuple[int, str], StockItem] = {}
+        for item in stock:
+            plan = self.reserved.get(item.tag)
+            if plan is not None:
+                found.setdefault((plan, self.plan_key(item.tag)), item)
+        for line in self.lines.values():
+            if line.coming and line.plan is not None:
+                found.setdefault((line.plan, line.plan_key), line.as_stock())
+        standing = []
+        for number in sorted(self.plans):
+            for cuts in self.plans[number].cuts():
+                there = found.get((number, cuts.source))
+                if there is not None:
+                    standing.append(self._standing(number, cuts, there))
+        return tuple(standing)
+
+    def plan_key(self, tag: str) -> str:
+        """Say how the plan that a tag is reserved for names it: by the tag, or by the order it came in for."""
+        line = self.lines.get(self.receipts.get(tag, ""))
+        return line.plan_key if line is not None and line.plan == self.reserved.get(tag) else tag
+
+    def _standing(self, number: int, planned: SourceCuts, item: StockItem) -> Standing:
+        fitted = refit(planned, item, self.full_mm.get(item.product, item.width_mm))
+        return Standing(number, planned.source, item, fitted.cuts, fitted.leftovers, fitted.lost)
+
+    def chosen(self) -> dict[str, tuple[Strip, ...]]:
+        """Give the strips of the layout picked for each job that has layouts, by the last plan that picked one."""
+        return {
+            picked.job: picked.layout.strips for number in sorted(self.plans) for picked in self.plans[number].layouts()
+        }
+
+
+def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> PlanBooks:
+    """Read what the store holds of the life of plans.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    only
+        Numbers of the plans wanted; default every accepted plan.
+
+    Raises
+    ------
+    StoreError
+        When a stored plan cannot be read.
+    """
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store import plan_rows  # noqa: PLC0415
+
+    reserved = plan_rows.read_reserved(source)
+    lines = {line.key: line for line in plan_rows.read_lines(source)}
+    numbers = {*reserved.values(), *(line.plan for line in lines.values() if line.coming and line.plan is not None)}
+    if only is not None:
+        numbers &= set(only)
+    texts = plan_rows.read_plan_texts(source, numbers)
+    return PlanBooks(
+        plans={number: read_plan(text) for number, text in texts.items()},
+        reserved=reserved,
+        lines=lines,
+        receipts=plan_rows.read_receipts(source),
+        full_mm=plan_rows.read_full_widths(source),
+    )
+
+
+def read_schedule(session: Session, jobs: Sequence[Job] | None = None, pins: tuple[Pin, ...] = ()) -> Schedule:
+    """Read what has been promised and how much of it is settled.
+
+    Parameters
+    ----------
+    session
+        Where to read.
+    jobs
+        Jobs as they are to be planned, in place of the store's own of the same code; default none.
+    pins
+        What people have decided.
+    """
+    from stockplan.store.ledger_rows import read_cut_so_far, read_stock  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+
+    books = read_books(session)
+    known = {job.code: job for job in (*read_jobs(session), *(jobs or ()))}
+    pieces = read_cut_so_far(session, known)
+    laid_out = sorted({code for code, _ in pieces if known[code].layouts})
+    return Schedule(
+        jobs=known,
+        standing=books.standing(read_stock(session, books.reserved)),
+        pieces=pieces,
+        chosen={**_picked(session, laid_out), **books.chosen()},
+        pins=pins,
+    )
+
+
+def _picked(session: Session, jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
+    """Give the layouts by which jobs were cut, though no plan has anything of them left to cut."""
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store.plan_rows import plans_cut_for, read_plan_texts  # noqa: PLC0415
+
+    if not jobs:
+        return {}
+    texts = read_plan_texts(session, plans_cut_for(session, jobs))
+    picked = (chosen for number in sorted(texts) for chosen in read_plan(texts[number]).layouts())
+    return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}

@@ -1,0 +1,186 @@
+"""The life of plans and their orders as rows: states, order lines, what came in for them, and pins."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from stockplan.domain.purchase import OrderLine, OrderState
+from stockplan.domain.request import Pin
+from stockplan.domain.stock import SupplyForm
+from stockplan.store.rows import Rows, Work, among, as_day, by_few, inserting, rows_of
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+PROPOSED, ACCEPTED, DONE, WITHDRAWN = "proposed", "accepted", "done", "withdrawn"
+_LINE = (
+    "key", "plan", "plan_key", "product", "supplier", "form", "width_mm", "length_mm", "price_pence", "order_by",
+    "arrives_on", "state",
+)  # fmt: skip
+
+
+def read_states(source: Session | Rows) -> dict[int, str]:
+    """Read what has become of each plan; one that is not listed is only proposed."""
+    found: dict[int, str] = {}
+    query = "SELECT plan, state FROM plan_state ORDER BY plan, at, CASE state WHEN 'accepted' THEN 0 ELSE 1 END"
+    for plan, state in rows_of(source).run(query):
+        found[plan] = state
+    return found
+
+
+def write_state(work: Work, plan: int, state: str, who: str) -> None:
+    """Write what has become of a plan; a state it had before is written anew."""
+    values = {"plan": plan, "state": state, "at": work.at, "who": who}
+    work.rows.run("DELETE FROM plan_state WHERE plan = :plan AND state = :state", values)
+    work.rows.run(inserting("plan_state", values), values)
+
+
+def read_lines(source: Session | Rows) -> list[OrderLine]:
+    """Read every order line, in order of key."""
+    found = []
+    for row in rows_of(source).run(f"SELECT {', '.join(_LINE)} FROM order_line"):
+        key, plan, plan_key, product, supplier, form, width, length, price, order_by, arrives_on, state = row
+        by, due = as_day(order_by), as_day(arrives_on)
+        assert by is not None
+        assert due is not None
+        found.append(
+            OrderLine(
+                key, plan, plan_key, product, supplier, SupplyForm(form), width, length, price, by, due,
+                OrderState(state),
+            )
+        )  # fmt: skip
+    return sorted(found, key=lambda line: _by_number(line.key))
+
+
+def _by_number(key: str) -> tuple[object, ...]:
+    """Sort `P2-10` after `P2-9`."""
+    plan, _, order = key[1:].partition("-")
+    return (int(plan), int(order), "") if plan.isdigit() and order.isdigit() else (0, 0, key)
+
+
+def write_lines(work: Work, lines: Sequence[OrderLine]) -> None:
+    """Write new order lines."""
+    rows = [
+        {**{name: getattr(line, name) for name in _LINE}, "form": line.form.value, "state": line.state.value}
+        for line in lines
+    ]
+    if rows:
+        work.rows.run_each(inserting("order_line", _LINE), rows)
+
+
+def change_line(work: Work, key: str, **values: Any) -> None:
+    """Change columns of one order line.
+
+    Parameters
+    ----------
+    key
+        Which.
+    values
+        New values by name of column.
+    """
+    new = ", ".join(f"{name} = :{name}" for name in values)
+    plain = {name: value.value if isinstance(value, OrderState) else value for name, value in values.items()}
+    work.rows.run(f"UPDATE order_line SET {new} WHERE key = :key", {**plain, "key": key})
+
+
+def read_receipts(source: Session | Rows) -> dict[str, str]:
+    """Read under which tags orders came in: the order's key for each tag."""
+    return {tag: key for tag, key in rows_of(source).run("SELECT tag, order_key FROM order_receipt")}  # noqa: C416
+
+
+def write_receipt(work: Work, tag: str, key: str) -> None:
+    """Write that an order came in under a tag."""
+    values = {"tag": tag, "order_key": key}
+    work.rows.run(inserting("order_receipt", values), values)
+
+
+def read_reserved(source: Session | Rows) -> dict[str, int]:
+    """Read for which plan each reserved tag is reserved."""
+    query = "SELECT tag, plan FROM stock_item WHERE plan IS NOT NULL ORDER BY tag"
+    return {tag: plan for tag, plan in rows_of(source).run(query)}  # noqa: C416
+
+
+def read_plan_texts(source: Session | Rows, numbers: Iterable[int]) -> dict[int, str]:
+    """Read the files of some plans, by number."""
+    rows, found = rows_of(source), {}
+    for number in sorted(set(numbers)):
+        for (text,) in rows.run("SELECT plan_json FROM stored_plan WHERE number = :number", {"number": number}):
+            found[number] = text
+    return found
+
+
+def read_spans(source: Session | Rows) -> list[tuple[int, date, date]]:
+    """Read number, first and last day of every stored plan, in the order made."""
+    query = "SELECT number, window_first, window_last FROM stored_plan ORDER BY number"
+    found = []
+    for number, first, last in rows_of(source).run(query):
+        begins, ends = as_day(first), as_day(last)
+        assert begins is not None
+        assert ends is not None
+        found.append((number, begins, ends))
+    return found
+
+
+def plans_cut_for(source: Session | Rows, jobs: Iterable[str]) -> set[int]:
+    """Read the numbers of the plans by which something was cut for some jobs."""
+    rows, found = rows_of(source), set()
+    for few in by_few(jobs):
+        condition, values = among("job", few)
+        query = (
+            f"SELECT DISTINCT plan FROM piece_cut JOIN gone_item ON gone_item.tag = piece_cut.source WHERE {condition}"
+        )
+        found |= {plan for (plan,) in rows.run(query, values) if plan is not None}
+    return found
+
+
+def tags_cut_by(source: Session | Rows, plan: int) -> set[str]:
+    """Read what was cut by a plan."""
+    query = "SELECT tag FROM gone_item WHERE plan = :plan AND how = 'cut'"
+    return {tag for (tag,) in rows_of(source).run(query, {"plan": plan})}
+
+
+def read_full_widths(source: Session | Rows) -> dict[str, int]:
+    """Read the width of the widest roll of each product, offered or in the yard, mm."""
+    found: dict[str, int] = {}
+    for table, loose in (("supply_option", SupplyForm.CUT_LENGTH.value), ("stock_item", "offcut")):
+        for whole in (True, False):
+            condition = f"form {'<>' if whole else '='} '{loose}'"
+            query = f"SELECT product, max(width_mm) FROM {table} WHERE {condition} GROUP BY product"
+            for product, width in rows_of(source).run(query):
+                key = product if whole else f"\x00{product}"
+                found[key] = max(width, found.get(key, 0))
+    for key in [key for key in found if key.startswith("\x00")]:
+        found.setdefault(key[1:], found.pop(key))
+    return found
+
+
+def tags_ever(source: Session | Rows) -> set[str]:
+    """Read every tag that was ever used."""
+    rows = rows_of(source)
+    return {tag for table in ("stock_item", "gone_item") for (tag,) in rows.run(f"SELECT tag FROM {table}")}
+
+
+def read_pins(source: Session | Rows) -> tuple[Pin, ...]:
+    """Read what people have decided, in order of job and tag."""
+    return tuple(Pin(job, tag) for job, tag in rows_of(source).run("SELECT job, source FROM pin ORDER BY job, source"))
+
+
+def write_pins(work: Work, pins: Iterable[Pin], who: str) -> None:
+    """Write pins; one that is there already stays as it is."""
+    known = set(read_pins(work.rows))
+    rows = [
+        {"job": pin.job, "source": pin.source, "at": work.at, "who": who}
+        for pin in dict.fromkeys(pins)
+        if pin not in known
+    ]
+    if rows:
+        work.rows.run_each(inserting("pin", rows[0]), rows)
+
+
+def delete_pins(work: Work, pins: Iterable[Pin]) -> None:
+    """Take pins out."""
+    rows = [{"job": pin.job, "source": pin.source} for pin in pins]
+    if rows:
+        work.rows.run_each("DELETE FROM pin WHERE job = :job AND source = :source", rows)
