@@ -11,7 +11,7 @@ from stockplan.errors import UnitError
 FULL_CIRCLE = 360.0
 HOUSE = "house"  # the edge name that common practice turns on
 
-_BEARING = re.compile(r"(\d+(?:\.\d+)?)\s*(?:°|deg|degrees)?", re.ASCII)
+_BEARING = re.compile(r"(\d+(?:\.\d{1,3})?)\s*(?:°|deg|degrees)?", re.ASCII)
 _FORMS = (
     "write 'towards EDGE', 'from EDGE', 'bearing DEGREES', 'along EDGE', 'along DEGREES', 'square to EDGE' or 'open'"
 )
@@ -39,7 +39,7 @@ class PileWish:
     edge
         Name of an edge, for the forms that have one.
     bearing
-        Degrees clockwise from north, 0 up to 360; from the y axis where north is not known.
+        Degrees clockwise from north, 0 up to 360, at most three decimals; from the y axis where north is not known.
 
     Raises
     ------
@@ -65,7 +65,7 @@ class PileWish:
         return self.kind in (PileKind.SQUARE, PileKind.ALONG)
 
     def __str__(self) -> str:
-        of = self.edge if self.bearing is None else f"{self.bearing:g}"
+        of = self.edge if self.bearing is None else f"{self.bearing:.3f}".rstrip("0").rstrip(".")
         return f"{self.kind.value} {of}".strip()
 
 

@@ -1,4 +1,4 @@
-"""How far measurements may disagree before somebody has to measure again."""
+"""How far measurements may disagree before somebody has to measure again, and what can be wrong with an outline."""
 
 from __future__ import annotations
 
@@ -48,3 +48,27 @@ class SurveySettings:
     def tape_sigma_mm(self, length_mm: float) -> float:
         """Standard error of a tape of this length, mm."""
         return hypot(self.tape_error_mm, self.tape_error_mm_per_m * length_mm / 1000)
+
+
+@dataclass(frozen=True, slots=True)
+class OutlineFault:
+    """One fault of an outline.
+
+    Parameters
+    ----------
+    what, found, right
+        What is wrong, where and how, and what would be right.
+    ring
+        0 for the edge, 1 for the first hole, and so on.
+    corner
+        The corner concerned, counted from 0; None for the ring as a whole.
+    """
+
+    what: str
+    found: str
+    right: str
+    ring: int
+    corner: int | None = None
+
+    def __str__(self) -> str:
+        return f"{self.what}, found {self.found}, would be right: {self.right}"

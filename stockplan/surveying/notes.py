@@ -39,7 +39,7 @@ MOST_LINES = 10_000
 STATE_UNITS = "a line 'units m', 'units mm' or 'units ft' before the first length"
 
 
-def parse_notes(text: str, faults: FaultList) -> Notes:
+def parse_notes(text: str, faults: FaultList, unit: Unit | None = None) -> Notes:
     """Read tape notes; what cannot be read is noted as a fault, line by line.
 
     Parameters
@@ -48,8 +48,10 @@ def parse_notes(text: str, faults: FaultList) -> Notes:
         The notes; what follows a # is a comment.
     faults
         Where to note them.
+    unit
+        What bare numbers count until the notes say otherwise; None for notes that have to say it.
     """
-    reader = _Reader(faults)
+    reader = _Reader(faults, unit)
     lines = text.splitlines()
     if len(lines) > MOST_LINES:
         faults.add("notes too long", f"{len(lines)} lines", f"at most {MOST_LINES}, one lawn a file")
@@ -63,10 +65,10 @@ def parse_notes(text: str, faults: FaultList) -> Notes:
 class _Reader:
     """Takes one line after another."""
 
-    def __init__(self, faults: FaultList) -> None:
+    def __init__(self, faults: FaultList, unit: Unit | None) -> None:
         self.notes = Notes()
         self.faults = faults
-        self.unit: Unit | None = None
+        self.unit = unit
         self.asked_for_units = False
         self.open: Form | None = None
         self.said: dict[str, int] = {}
@@ -78,6 +80,8 @@ class _Reader:
             return
         self.line = line
         words = Words(text, self.unit or Unit.METRES)
+        of_a_form = words.next not in STATEMENTS or words.next in (*FORMS, "hole")
+        before = len(self.faults)
         try:
             if words.next in STATEMENTS:
                 self._statement(words)
@@ -88,6 +92,8 @@ class _Reader:
         except UnitError as error:
             what, _, right = str(error).partition("; ")
             self.faults.add(what, quoted(text), right or "a value of the kind named", line)
+        if of_a_form and len(self.faults) > before:
+            self.notes.forms_read = False
 
     def finish(self) -> None:
         """Note what only the end shows."""

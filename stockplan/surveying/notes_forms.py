@@ -142,6 +142,8 @@ class Notes:
         Forms; None while no outline has been given.
     sides, rounded
         Remarks on sides, and corners that are rounded.
+    forms_read
+        False once a line of a form could not be read, so that nothing can be worked out from the rest.
     """
 
     label: str = ""
@@ -153,3 +155,4 @@ class Notes:
     holes: list[Section] = field(default_factory=list)
     sides: list[Keyed] = field(default_factory=list)
     rounded: list[Keyed] = field(default_factory=list)
+    forms_read: bool = True

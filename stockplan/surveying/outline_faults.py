@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import combinations
 from math import atan2, degrees
 
@@ -12,35 +11,12 @@ from shapely.geometry import LineString, Polygon
 from shapely.strtree import STRtree
 
 from stockplan.domain.lawn import Lawn, Point, Ring, twice_area
+from stockplan.domain.survey import OutlineFault
 from stockplan.domain.units import MM2_PER_M2, metres, square_metres
 
 SPIKE_DEGREES = 2.0  # sharper than any corner of a lawn
 LEAST_AREA_MM2 = 100_000  # a tenth of a square metre is no lawn
 CHECK_THE_WALK = "corners in the order walked round the lawn"
-
-
-@dataclass(frozen=True, slots=True)
-class OutlineFault:
-    """One fault of an outline.
-
-    Parameters
-    ----------
-    what, found, right
-        What is wrong, where and how, and what would be right.
-    ring
-        0 for the edge, 1 for the first hole, and so on.
-    corner
-        The corner concerned, counted from 0; None for the ring as a whole.
-    """
-
-    what: str
-    found: str
-    right: str
-    ring: int
-    corner: int | None = None
-
-    def __str__(self) -> str:
-        return f"{self.what}, found {self.found}, would be right: {self.right}"
 
 
 def outline_faults(edge: Sequence[Point], holes: Sequence[Sequence[Point]] = ()) -> list[OutlineFault]:

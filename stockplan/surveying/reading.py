@@ -1,0 +1,82 @@
+"""Whatever form measurements come in, read to lawns: by the file's name, or as typed."""
+
+from __future__ import annotations
+
+import re
+from pathlib import PurePath
+
+from stockplan.domain.survey import SurveySettings
+from stockplan.errors import SurveyFaults
+from stockplan.surveying.dxf import read_dxf
+from stockplan.surveying.geojson import read_geojson
+from stockplan.surveying.lengths import Unit
+from stockplan.surveying.measured import Measured
+from stockplan.surveying.tape_notes import read_tape_notes
+from stockplan.surveying.well_known_text import looks_like_wkt, read_wkt
+
+MOST_BYTES = 20_000_000
+
+
+def read_file(name: str, data: bytes, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
+    """Read a file of measurements.
+
+    Parameters
+    ----------
+    name
+        The file's name; `.geojson`, `.json`, `.wkt` and `.dxf` say what it is, anything else is tape notes.
+    data
+        What it holds.
+    settings
+        Tolerances.
+    unit
+        What a drawing counts in that does not say so itself; no other file uses it.
+
+    Raises
+    ------
+    SurveyFaults
+        When anything is wrong; carries every fault.
+    """
+    kind = PurePath(name).suffix.casefold()
+    if len(data) > MOST_BYTES:
+        raise SurveyFaults([f"{name}: {len(data):,} bytes are more than the outline of any lawn needs"])
+    if kind == ".dxf":
+        return read_dxf(data, name, settings, unit)
+    if kind in (".csv", ".xlsx"):
+        raise SurveyFaults([f"{name}: sheets are read by `stockplan import FOLDER`, corners from lawns.csv in it"])
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        raise SurveyFaults(
+            [f"{name}: not UTF-8 at byte {error.start}; would be right: a text saved as UTF-8"]
+        ) from None
+    if kind in (".geojson", ".json"):
+        return read_geojson(text, name)
+    if kind == ".wkt" or looks_like_wkt(text):
+        return read_wkt(text, name)
+    return [read_tape_notes(text, name, settings)]
+
+
+def read_typed(text: str, settings: SurveySettings) -> list[Measured]:
+    """Read measurements typed in one line.
+
+    Parameters
+    ----------
+    text
+        `6.2 x 4.8` in metres, `20ft x 15ft`, well-known text, or tape notes with ; between their lines, in metres
+        unless they state a unit.
+    settings
+        Tolerances.
+
+    Raises
+    ------
+    SurveyFaults
+        When anything is wrong; carries every fault.
+    """
+    if looks_like_wkt(text):
+        return read_wkt(text, "typed")
+    first, *rest = [line.strip() for line in text.split(";")]
+    unit = Unit.METRES
+    if first[:1].isdigit() or first[:1] == ".":
+        unit = Unit.FEET if re.search(r"ft|'|\"", first) else unit
+        first = f"rectangle {first}"
+    return [read_tape_notes("\n".join([first, *rest]), "typed", settings, unit)]
