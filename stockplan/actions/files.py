@@ -75,8 +75,25 @@ def drawing_names(path: Path, products: Iterable[str]) -> dict[str, Path]:
     """
     path = path if path.suffix else path.with_suffix(".svg")
     codes = list(products)
-    if len(codes) == 1:
-        return {codes[0]: path}
+    return {codes[0]: path} if len(codes) == 1 else _names_with(path, codes)
+
+
+def lawn_drawing_names(path: Path, jobs: Iterable[str]) -> dict[str, Path]:
+    """Say which file the drawing of each job's lawns goes to: `plan-lawns-JOB.svg` beside `plan.svg`.
+
+    Parameters
+    ----------
+    path
+        As for `drawing_names`.
+    jobs
+        Job codes; what cannot stand in a file name becomes an underscore.
+    """
+    path = path if path.suffix else path.with_suffix(".svg")
+    return _names_with(path.with_name(f"{path.stem}-lawns{path.suffix}"), jobs)
+
+
+def _names_with(path: Path, codes: Iterable[str]) -> dict[str, Path]:
+    """A name of its own for each code, also where letter case is all that tells two apart."""
     names: dict[str, Path] = {}
     taken: set[str] = set()
     for code in codes:

@@ -8,7 +8,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stockplan.actions.files import drawing_names, write_text
+from stockplan.actions.files import drawing_names, lawn_drawing_names, write_text
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
@@ -163,14 +163,14 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
 
 
 def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
-    """Write one drawing a product and return the files written, in order of product.
+    """Write one drawing a product and one a job with lawns, and return the files written, in order of code.
 
     Parameters
     ----------
     shown
         The plan.
     path
-        See `drawing_names`.
+        See `drawing_names` and `lawn_drawing_names`.
 
     Raises
     ------
@@ -178,8 +178,15 @@ def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
         When a file cannot be written.
     """
     from stockplan.report.drawing import draw_product  # noqa: PLC0415
+    from stockplan.report.lawn_drawing import draw_lawns  # noqa: PLC0415
 
     names = drawing_names(path, (product.product for product in shown.plan.products))
     for product in shown.plan.products:
         write_text(names[product.product], draw_product(shown.request, product))
-    return list(names.values())
+    jobs = {job.code: job for job in shown.request.jobs if job.lawns}
+    chosen = sorted((one for one in shown.plan.layouts() if one.job in jobs), key=lambda one: one.job)
+    lawn_names = lawn_drawing_names(path, (one.job for one in chosen))
+    pieces = list(shown.plan.pieces())
+    for one in chosen:
+        write_text(lawn_names[one.job], draw_lawns(jobs[one.job], one.layout, pieces))
+    return [*names.values(), *lawn_names.values()]

@@ -101,7 +101,8 @@ DrawingOption = Annotated[
     typer.Option(
         "--drawing",
         metavar="FILE.svg",
-        help="Draw the cuts to scale; one file a product, named FILE-PRODUCT.svg when there are several.",
+        help="Draw the cuts to scale, one file a product, named FILE-PRODUCT.svg when there are several, and measured "
+        "lawns with their strips, one file a job, named FILE-lawns-JOB.svg.",
         show_default=False,
     ),
 ]

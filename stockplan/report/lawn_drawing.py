@@ -6,12 +6,14 @@ in the drawing of the rolls.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from textwrap import wrap
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip, SeamKind
+from stockplan.domain.pile_direction import job_wish, pile_groups
 from stockplan.domain.plan import Piece
 from stockplan.domain.units import metres, size, square_metres
 from stockplan.report.drawing import BOTTOM, EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
@@ -97,9 +99,9 @@ def _pages(
     sources: dict[tuple[str, int], str],
 ) -> list[_Page]:
     title = printable(f"{job.code}, lawn {lawn.label}")
-    drawn = draw_map(lawn, laid, names, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
+    drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
     parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn)]
-    facts = _facts(lawn, laid, facing_words(lawn, laid, layout.either_way))
+    facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn)])
     y = _lines(parts, facts, TOP)
     y = _compass(parts, lawn, laid, layout.either_way, y)
     rows = _strip_rows(laid, names, sources) + list(drawn.key)
@@ -118,7 +120,7 @@ def _pages(
     return pages
 
 
-def _facts(lawn: Lawn, laid: LaidLawn, facing: str) -> list[str]:
+def _facts(lawn: Lawn, laid: LaidLawn, facing: Sequence[str]) -> list[str]:
     cut = sum(strip.width_mm * strip.length_mm for strip in laid.strips)
     heads = sum(seam.mm for seam in laid.seams if seam.kind is SeamKind.HEAD)
     seams = sum(seam.mm for seam in laid.seams)
@@ -131,8 +133,15 @@ def _facts(lawn: Lawn, laid: LaidLawn, facing: str) -> list[str]:
         f"Waste {100 * (cut - laid.area_mm2) / cut:.1f} % of the grass cut",
         f"Seams {metres(_whole_centimetres(seams))} m",
         *([f"of them head seams {metres(_whole_centimetres(heads))} m"] if heads else []),
-        facing,
+        *(line for words in facing for line in wrap(words, int(PANEL_WIDTH / text_width("x", SMALL)))),
     ]
+
+
+def _why(job: Job, lawn: Lawn) -> Iterator[str]:
+    """What the direction follows from."""
+    for group in pile_groups(job.lawns, job_wish(job)):
+        if lawn in group.lawns:
+            yield printable(f"Asked: {group.direction.why}")
 
 
 def _whole_centimetres(millimetres: int) -> int:

@@ -25,8 +25,9 @@ def facing_words(lawn: Lawn, laid: LaidLawn, either_way: bool) -> str:
     compass = _compass_point(lawn, laid.bearing)
     side = _side(lawn, laid.bearing)
     if either_way:
-        ends = " or ".join(dict.fromkeys(words for words in (side, _side(lawn, laid.bearing + 180)) if words))
-        return f"Pile either way: towards {ends}" if ends else f"Pile either way{f', {compass}' if compass else ''}"
+        ends = [words for words in (side, _side(lawn, laid.bearing + 180)) if words]
+        towards = f" towards {ends[0]} or {ends[1] if len(ends) > 1 else 'away from it'}:" if ends else " either way:"
+        return f"Pile{towards} all strips the same way"
     words = ", ".join(part for part in (f"towards {side}" if side else "", compass) if part)
     return f"Pile {words or 'as the arrow shows'}"
 

@@ -79,7 +79,7 @@ class _Sheet:
     key: list[str] = field(default_factory=list)
 
 
-def draw_map(lawn: Lawn, laid: LaidLawn, names: dict[tuple[str, int], str], room: Box) -> LawnMap:
+def draw_map(lawn: Lawn, laid: LaidLawn, names: dict[tuple[str, int], str], either_way: bool, room: Box) -> LawnMap:
     """Draw one lawn.
 
     Parameters
@@ -88,6 +88,8 @@ def draw_map(lawn: Lawn, laid: LaidLawn, names: dict[tuple[str, int], str], room
         The lawn, and the same lawn laid out.
     names
         What each strip is called, by letter and number.
+    either_way
+        Whether the pile may as well lean the opposite way.
     room
         Where on the page.
     """
@@ -105,7 +107,7 @@ def draw_map(lawn: Lawn, laid: LaidLawn, names: dict[tuple[str, int], str], room
     for hole in lawn.holes:
         _hole_label(sheet, [_on_page(sheet, *corner) for corner in hole])
     for strip in laid.strips:
-        _strip_arrow(sheet, strip)
+        _strip_arrow(sheet, strip, either_way)
     for label in edges:
         _edge_label(sheet, label)
     return LawnMap((*sheet.shapes, *sheet.lines, *sheet.labels), sheet.scale, tuple(sheet.key))
@@ -273,7 +275,7 @@ def _at_a_leader(sheet: _Sheet, target: Spot, text: str) -> None:
     sheet.key.append(f"{text}: no room for its name")
 
 
-def _strip_arrow(sheet: _Sheet, strip: PlacedStrip) -> None:
+def _strip_arrow(sheet: _Sheet, strip: PlacedStrip, either_way: bool) -> None:
     """A small pile arrow where the strip has room for one."""
     polygon = max(_covered(sheet, strip).geoms, key=lambda one: one.area, default=None)
     if polygon is None:
@@ -284,6 +286,8 @@ def _strip_arrow(sheet: _Sheet, strip: PlacedStrip) -> None:
         if sheet.places.free(box) and polygon.covers(Polygon(box.corners())):
             sheet.places.take(box)
             sheet.lines.append(arrow)
+            if either_way:
+                sheet.lines.append(arrow_at(spot, sheet.laid.bearing + 180, ARROW, 0.5, "pile"))
             return
 
 

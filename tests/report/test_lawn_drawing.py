@@ -14,6 +14,7 @@ from shapely.geometry import Polygon
 from shapely.ops import unary_union
 from test_drawing import SVG, contrast, rect_box, rects, text_boxes
 
+from stockplan.domain.lawn import EdgeNote, LawnPlace
 from stockplan.domain.plan import Piece
 from stockplan.report.drawing import PAGE_HEIGHT
 from stockplan.report.drawing_parts import INK, PAPER
@@ -147,6 +148,8 @@ def test_either_way_has_two_arrows():
     job, layout = sample(PLAIN, 90.0)
     svg = ElementTree.fromstring(draw_lawns(job, replace(layout, either_way=True)))
     assert sorted(arrows(svg, "pile direction")) == [pytest.approx(90, abs=0.1), pytest.approx(270, abs=0.1)]
+    assert sorted(set(arrows(svg, "pile"))) == [pytest.approx(90, abs=0.1), pytest.approx(270, abs=0.1)]
+    assert "Pile either way: all strips the same way" in " ".join(box.text for box in text_boxes(svg))
 
 
 @pytest.mark.parametrize(
@@ -161,6 +164,16 @@ def test_either_way_has_two_arrows():
 )
 def test_the_side_it_faces(name, words):
     assert words in [box.text for box in text_boxes(DRAWN[name])]
+
+
+def test_why_it_lies_so_is_said():
+    asked = replace(sample_lawns.CURVED, notes=(EdgeNote(0, "house"),), place=LawnPlace.BACK)
+    svg = ElementTree.fromstring(draw_lawns(*sample(asked, 180.0)))
+    texts = [box.text for box in text_boxes(svg)]
+    assert "Asked: towards house" in texts, "the job's own note for the crew names the edge"
+    job, layout = sample(asked, 180.0)
+    svg = ElementTree.fromstring(draw_lawns(replace(job, pile_towards=""), layout))
+    assert "Asked: towards house (common practice in back gardens)" in " ".join(box.text for box in text_boxes(svg))
 
 
 def test_areas_and_waste_by_hand():
