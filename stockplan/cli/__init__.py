@@ -14,15 +14,14 @@ import typer
 from typer.core import TyperGroup
 
 from stockplan import __version__
+from stockplan.cli import stock, yard
 from stockplan.cli.options import (
-    AtLeastOption,
     DrawingOption,
     FirstDay,
     FromOption,
     JsonFileOption,
     JsonFlag,
     LastDay,
-    LeastSize,
     SecondsOption,
     SeedOption,
     StoreOption,
@@ -229,29 +228,6 @@ def show(
 
 
 @app.command()
-def stock(
-    context: typer.Context,
-    product: Annotated[str | None, typer.Option(help="Only this product.", show_default=False)] = None,
-    batch: Annotated[
-        str | None, typer.Option(help='Only this batch; "" for things of unknown batch.', show_default=False)
-    ] = None,
-    bay: Annotated[str | None, typer.Option(help="Only what lies in this bay.", show_default=False)] = None,
-    at_least: AtLeastOption = None,
-    as_json: JsonFlag = False,
-    store: StoreOption = None,
-) -> None:
-    """List what lies in the yard."""
-    from stockplan.actions.looking import StockFilter, list_stock, unknown_product  # noqa: PLC0415
-    from stockplan.cli.lists import stock_json, stock_list  # noqa: PLC0415
-
-    least = at_least or LeastSize()
-    found = list_stock(store or context.obj, StockFilter(product, batch, bay, least.width_mm, least.length_mm))
-    print(stock_json(found) if as_json else stock_list(found))
-    if product is not None and not found and (words := unknown_product(store or context.obj, product)):
-        say(words)
-
-
-@app.command()
 def jobs(
     context: typer.Context,
     first: FromOption = None,
@@ -306,5 +282,15 @@ def demo(
     print(f"\nLook further with: stockplan --store {made.store} stock")
 
 
+app.command()(stock.stock)
+app.command()(stock.history)
+app.command()(yard.receive)
+app.command()(yard.measure)
+app.command()(yard.move)
+app.command()(yard.condition)
+app.command()(yard.hold)
+app.command()(yard.free)
+app.command("write-off")(yard.write_off)
+app.command()(yard.reverse)
 app.command()(settings)
 app.command()(take_off)

@@ -1,4 +1,4 @@
-"""Lists of stock and jobs, as plain text and as JSON."""
+"""Lists of jobs, as plain text and as JSON."""
 
 from __future__ import annotations
 
@@ -6,56 +6,10 @@ import json
 from collections.abc import Sequence
 
 from stockplan.domain.jobs import BatchRule, Job
-from stockplan.domain.stock import StockItem
-from stockplan.domain.units import money, size, square_metres
+from stockplan.domain.units import square_metres
 from stockplan.report.columns import in_columns
 from stockplan.report.plan_file import job_record
-from stockplan.report.words import counted, day, form_words
-
-
-def stock_list(items: Sequence[StockItem]) -> str:
-    """List stock items, with how many and how much."""
-    headings = ("tag", "product", "batch", "lies as", "across × along, m", "m²", "bay", "cost per m²")
-    rows = [
-        (
-            item.tag,
-            item.product,
-            item.batch or "unknown",
-            form_words(item.form),
-            size(item.width_mm, item.length_mm),
-            square_metres(item.area_mm2),
-            item.bay,
-            money(item.cost_pence_per_m2),
-        )
-        for item in items
-    ]
-    total = square_metres(sum(item.area_mm2 for item in items))
-    summary = f"{counted(len(items), 'item')}, {total} m²"
-    if not items:
-        return summary
-    return f"{in_columns(headings, rows, right=('across × along, m', 'm²', 'cost per m²'))}\n\n{summary}"
-
-
-def stock_json(items: Sequence[StockItem]) -> str:
-    """Print stock items as JSON: sizes in whole millimetres, money with two decimals."""
-    document = {
-        "format": "stockplan-stock",
-        "version": 1,
-        "items": [
-            {
-                "tag": item.tag,
-                "product": item.product,
-                "batch": item.batch,
-                "form": item.form.value,
-                "width_mm": item.width_mm,
-                "length_mm": item.length_mm,
-                "bay": item.bay,
-                "cost_per_m2": item.cost_pence_per_m2 / 100,
-            }
-            for item in items
-        ],
-    }
-    return json.dumps(document, ensure_ascii=False, indent=1)
+from stockplan.report.words import counted, day
 
 
 def job_list(jobs: Sequence[Job]) -> str:

@@ -1,0 +1,62 @@
+"""What became of a tag, and from which delivery it comes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+from stockplan.actions.finding import Found, found_in
+from stockplan.domain.ledger import Gone, Movement, Origin
+from stockplan.errors import StoreError
+
+
+@dataclass(frozen=True, slots=True)
+class Story:
+    """All there is to tell of a tag.
+
+    Parameters
+    ----------
+    tag
+        Which.
+    found
+        The thing as it lies in the yard; None when it is gone or its arrival was undone.
+    gone
+        As it left; None when it is in the yard.
+    origin
+        Where it comes from; None when its arrival was undone.
+    movements
+        Everything that happened to it, and what was cut from it.
+    """
+
+    tag: str
+    found: Found | None
+    gone: Gone | None
+    origin: Origin | None
+    movements: tuple[Movement, ...]
+
+
+def tell(where: str | None, tag: str, today: date) -> Story:
+    """Read what became of a tag, and from which roll, batch and delivery it comes.
+
+    Raises
+    ------
+    StoreError
+        When it was never in the yard, or the store cannot be read.
+    """
+    from stockplan.actions.yard import near_tags  # noqa: PLC0415
+    from stockplan.store.ledger_rows import read_history, read_trace, read_yard  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        movements = read_history(rows, tag)
+        if not movements:
+            near = near_tags(rows, tag)
+            meant = f"; perhaps {' or '.join(near)} is meant" if near else ""
+            raise StoreError(f"{tag} was never in the yard{meant}")
+        yard = read_yard(rows, [tag])
+        present = tag in yard.items or tag in yard.gone
+        origin = read_trace(rows, tag) if present else None
+    found = next(iter(found_in(yard, today)), None)
+    return Story(tag, found, yard.gone.get(tag), origin, tuple(movements))

@@ -1,0 +1,63 @@
+"""Holding what was typed about a thing against the rules that spreadsheets are held against, every fault at once."""
+
+from __future__ import annotations
+
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import metres
+from stockplan.errors import StockplanError
+from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell
+
+MOST_WIDTH_MM = 6_000  # as in spreadsheets: looms are 4 m or 5 m wide
+MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle
+_RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
+
+
+def check_text(name: str, text: str) -> None:
+    """Check a bay, a condition or the name of a quote.
+
+    Raises
+    ------
+    StockplanError
+        When it is empty, too long, or holds what cannot be seen.
+    """
+    if fault := _fault(name, text, _RULES[name]):
+        raise StockplanError(fault)
+
+
+def check_item(item: StockItem, delivery: str = "") -> None:
+    """Check everything typed about an item that comes in.
+
+    Raises
+    ------
+    StockplanError
+        When anything cannot be; names all of it.
+    """
+    texts: tuple[tuple[str, str, Rule], ...] = (
+        ("tag", item.tag, code),
+        ("product", item.product, code),
+        ("batch", item.batch, batch_name),
+        ("bay", item.bay, code),
+        ("delivery", delivery, free_text),
+    )
+    faults = [fault for name, text, rule in texts if (fault := _fault(name, text, rule))]
+    faults += size_faults(item.width_mm, item.length_mm)
+    if faults:
+        raise StockplanError("\n".join(faults))
+
+
+def size_faults(width_mm: int, length_mm: int) -> list[str]:
+    """Say what is wrong with a size that someone measured; nothing when it can be."""
+    faults = []
+    for name, found, most in (("across", width_mm, MOST_WIDTH_MM), ("along", length_mm, MOST_LENGTH_MM)):
+        if not 0 < found <= most:
+            faults.append(
+                f"{name}: found {metres(found)} m, would be right: more than nothing, at most {metres(most, 0)} m"
+            )
+    return faults
+
+
+def _fault(name: str, text: str, rule: Rule) -> str | None:
+    value = read_cell(text, rule)
+    if isinstance(value, Wrong):
+        return f"{name}: {value.what}, found {text!r}, would be right: {value.right}"
+    return None if value == text else f"{name}: found {text!r}, would be right: {value!r}"

@@ -1,0 +1,270 @@
+"""What happens to one thing in the yard: it comes, is measured, moved, held, written off; and a slip is undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from stockplan.actions.importing import user
+from stockplan.domain.ledger import (
+    Entry,
+    Movement,
+    Yard,
+    condition,
+    corrected,
+    counted,
+    freed,
+    held,
+    moved,
+    received,
+    reversal,
+    written_off,
+)
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import size
+from stockplan.errors import StockplanError, StoreError
+
+if TYPE_CHECKING:
+    from stockplan.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Done:
+    """What was written about one tag.
+
+    Parameters
+    ----------
+    tag
+        Which.
+    before, after
+        The item before and after; None where it was not in the yard.
+    plan
+        The plan it was reserved for before; None when for none.
+    numbers
+        Of the movements written.
+    """
+
+    tag: str
+    before: StockItem | None
+    after: StockItem | None
+    plan: int | None
+    numbers: tuple[int, ...]
+
+
+def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "") -> Done:
+    """Take something into the yard that no order announced.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    item
+        As it was measured; every field is checked, and all that is wrong is told at once.
+    why
+        A remark; default none.
+    delivery
+        Number of a delivery note; default none.
+
+    Raises
+    ------
+    StockplanError
+        When a field cannot be, the product is unknown, or the tag was used before.
+    StoreError
+        When the store cannot be read or written.
+    """
+    from stockplan.actions.typed import check_item  # noqa: PLC0415 - only here
+
+    check_item(item, delivery)
+
+    def entries(rows: Rows, yard: Yard) -> list[Entry]:
+        _check_product(rows, item.product)
+        return [received(item, why, delivery=delivery)]
+
+    return _write(where, item.tag, entries)
+
+
+def measure(
+    where: str | None, tag: str, size_mm: tuple[int, int] | None, cost_pence_per_m2: int | None = None, why: str = ""
+) -> Done:
+    """Put an item's size, or what it cost, right; a size found as recorded counts as having been seen.
+
+    Parameters
+    ----------
+    where, tag
+        The store, and which item.
+    size_mm
+        Across and along the pile, mm; None leaves it.
+    cost_pence_per_m2
+        Default leave it.
+    why
+        A remark; default none.
+
+    Raises
+    ------
+    StockplanError
+        When the size cannot be.
+    StoreError
+        When the tag is not in the yard, or the store cannot be read or written.
+    """
+    from stockplan.actions.typed import size_faults  # noqa: PLC0415 - only here
+
+    if size_mm is not None and (faults := size_faults(*size_mm)):
+        raise StockplanError("\n".join(faults))
+
+    def entries(rows: Rows, yard: Yard) -> list[Entry]:
+        before = known(rows, yard, tag)
+        width_mm, length_mm = size_mm or (before.width_mm, before.length_mm)
+        cost = before.cost_pence_per_m2 if cost_pence_per_m2 is None else cost_pence_per_m2
+        after = replace(before, width_mm=width_mm, length_mm=length_mm, cost_pence_per_m2=cost)
+        return [corrected(before, after, why or "measured") if after != before else counted(tag, why or "as recorded")]
+
+    return _write(where, tag, entries)
+
+
+def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:
+    """Say in which bay an item lies now; the bay it was in already counts as having been seen there.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, or the store cannot be read or written.
+    """
+    from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
+
+    check_text("bay", bay)
+
+    def entries(rows: Rows, yard: Yard) -> list[Entry]:
+        there = known(rows, yard, tag).bay == bay
+        return [counted(tag, why or "as recorded") if there else moved(tag, bay, why)]
+
+    return _write(where, tag, entries)
+
+
+def set_condition(where: str | None, tag: str, word: str, why: str = "") -> Done:
+    """Say in what condition an item is, in a word of the trade.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, or the store cannot be read or written.
+    """
+    from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
+
+    check_text("condition", word)
+    return _write(where, tag, lambda rows, yard: [condition(known(rows, yard, tag).tag, word, why)])
+
+
+def write_off(where: str | None, tag: str, why: str) -> Done:
+    """Say that an item is gone for good, reserved or not.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, or the store cannot be read or written.
+    """
+    return _write(where, tag, lambda rows, yard: [written_off(known(rows, yard, tag).tag, why)])
+
+
+def hold(where: str | None, tag: str, quote: str, until: date, why: str = "") -> Done:
+    """Keep an item for a quote up to and including a day.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, is promised to someone else, or the day has passed.
+    """
+    from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
+
+    check_text("quote", quote)
+    return _write(where, tag, lambda rows, yard: [held(known(rows, yard, tag).tag, quote, until, why)])
+
+
+def free(where: str | None, tag: str, why: str = "") -> Done:
+    """Keep an item no longer for its quote.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, is not held, or the store cannot be read or written.
+    """
+    return _write(where, tag, lambda rows, yard: [freed(known(rows, yard, tag).tag, why)])
+
+
+def reverse(where: str | None, number: int, why: str) -> tuple[Movement, Done]:
+    """Undo a movement, while nothing later has happened to its tag; return it, and what was written.
+
+    Raises
+    ------
+    StoreError
+        When there is no such movement, or it can no longer be undone.
+    """
+    from stockplan.store.ledger_rows import read_movement  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        movement = read_movement(source, number)
+    return movement, _write(where, movement.tag, lambda rows, yard: [reversal(movement, why)])
+
+
+def _write(where: str | None, tag: str, entries: Callable[[Rows, Yard], Sequence[Entry]]) -> Done:
+    """Read what is known of a tag, and write what follows from it, in one unit of work."""
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.unit_of_work() as work:
+        rows = work.rows
+        before = read_yard(rows, [tag])
+        written = entries(rows, before)
+        record(work, written, user())
+        after = read_yard(rows, [tag])
+        work.commit()
+    numbers = tuple(range(before.number + 1, before.number + 1 + len(written)))
+    return Done(tag, before.items.get(tag), after.items.get(tag), before.reservations.get(tag), numbers)
+
+
+def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
+    """Look up an item that must be in the yard.
+
+    Parameters
+    ----------
+    rows
+        For finding tags that may be meant.
+    yard
+        What was read of this tag.
+    tag
+        As typed.
+
+    Raises
+    ------
+    StoreError
+        When it is not there; says what became of it, or which tag may be meant.
+    """
+    try:
+        return yard.item(tag)
+    except ValueError as error:
+        if tag in yard.gone:
+            was = yard.gone[tag].item
+            raise StoreError(
+                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {tag}"
+            ) from error
+        near = near_tags(rows, tag)
+        meant = f"; perhaps {' or '.join(near)} is meant" if near else "; stockplan stock lists what is there"
+        raise StoreError(f"{error}{meant}") from error
+
+
+def near_tags(rows: Rows, tag: str) -> list[str]:
+    """Find tags in the yard that differ only in letter case, spaces and dashes; at most three."""
+    plain = "upper(replace(replace(tag, ' ', ''), '-', ''))"
+    wanted = tag.replace(" ", "").replace("-", "").upper()
+    query = f"SELECT tag FROM stock_item WHERE {plain} = :wanted ORDER BY tag LIMIT 3"
+    return [found for (found,) in rows.run(query, {"wanted": wanted})]
+
+
+def _check_product(rows: Rows, code: str) -> None:
+    codes = sorted(found for (found,) in rows.run("SELECT code FROM product"))
+    if code not in codes:
+        listed = ", ".join(codes) or "none yet; import products.csv first"
+        raise StockplanError(f"the store knows no product {code}; it knows: {listed}")

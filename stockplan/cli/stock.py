@@ -1,0 +1,77 @@
+"""The commands that look at things in the yard: what lies there, and what became of one."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from typing import Annotated
+
+import typer
+
+from stockplan.cli.options import AtLeastOption, JsonFlag, LeastSize, StoreOption
+from stockplan.cli.saying import say
+from stockplan.domain.stock import StockForm
+
+
+def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
+    context: typer.Context,
+    product: Annotated[str | None, typer.Option(help="Only this product.", show_default=False)] = None,
+    batch: Annotated[
+        str | None, typer.Option(help='Only this batch; "" for things of unknown batch.', show_default=False)
+    ] = None,
+    bay: Annotated[str | None, typer.Option(help="Only what lies in this bay.", show_default=False)] = None,
+    form: Annotated[
+        StockForm | None, typer.Option(help="Only what lies there in this form.", show_default=False)
+    ] = None,
+    at_least: AtLeastOption = None,
+    free: Annotated[bool, typer.Option("--free", help="Only what is neither reserved nor held.")] = False,
+    oldest: Annotated[bool, typer.Option("--oldest", help="What has lain longest first.")] = False,
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """List what lies in the yard, and what is promised of it."""
+    from stockplan.actions.finding import StockFilter, find_stock  # noqa: PLC0415
+    from stockplan.cli.stock_lists import stock_json, stock_list  # noqa: PLC0415
+
+    least, where = at_least or LeastSize(), store or context.obj
+    wanted = StockFilter(product, batch, bay, least.width_mm, least.length_mm, form, free)
+    found = find_stock(where, wanted, date.today(), oldest)
+    print(stock_json(found) if as_json else stock_list(found))
+    if product is not None and not found:
+        from stockplan.actions.looking import unknown_product  # noqa: PLC0415
+
+        if words := unknown_product(where, product):
+            say(words)
+
+
+def history(
+    context: typer.Context,
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="Any tag that was ever used.", show_default=False)],
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """Tell what became of a thing, and from which roll, batch and delivery it comes."""
+    from stockplan.actions.tracing import tell  # noqa: PLC0415
+    from stockplan.cli.stock_lists import stock_list  # noqa: PLC0415
+    from stockplan.report.movements import history_list, movement_record, origin_words  # noqa: PLC0415
+
+    story = tell(store or context.obj, tag, date.today())
+    if as_json:
+        document = {
+            "format": "stockplan-history",
+            "version": 1,
+            "tag": tag,
+            "cut_from": list(story.origin.tags[1:]) if story.origin else [],
+            "movements": [movement_record(movement) for movement in story.movements],
+        }
+        print(json.dumps(document, ensure_ascii=False, indent=1))
+        return
+    if story.origin is not None:
+        print(origin_words(story.origin) + "\n")
+    print(history_list(story.movements) + "\n")
+    if story.found is not None:
+        print(f"It lies in the yard:\n{stock_list([story.found])}")
+    elif story.gone is not None:
+        print(f"It has left the yard: {story.gone.how.value.replace('_', ' ')}.")
+    else:
+        print("It is not in the yard: its arrival was reversed.")

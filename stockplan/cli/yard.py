@@ -1,0 +1,183 @@
+"""The commands for one thing in the yard: it comes, is measured, moved, held, written off; and a slip is undone."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size
+from stockplan.domain.ledger import CONDITIONS
+from stockplan.domain.stock import StockForm, StockItem
+from stockplan.domain.units import parse_money, size
+from stockplan.errors import UnitError
+
+if TYPE_CHECKING:
+    from stockplan.actions.yard import Done
+
+TagArgument = Annotated[str, typer.Argument(metavar="TAG", help="As written on the thing.", show_default=False)]
+WhyOption = Annotated[str, typer.Option("--why", metavar="TEXT", help="A remark for the record.", show_default=False)]
+WhyNeeded = Annotated[str, typer.Option("--why", metavar="TEXT", help="Why, for the record.", show_default=False)]
+
+
+def read_money(text: str) -> int:
+    """Read an amount, or refuse it as wrong usage."""
+    try:
+        return parse_money(text)
+    except UnitError as error:
+        raise typer.BadParameter(str(error)) from error
+
+
+SizeArgument = Annotated[
+    LeastSize,
+    typer.Argument(
+        metavar="ACROSSxALONG",
+        parser=read_size,
+        help="As measured, in metres: across the pile by along it, such as 3.97x24.85.",
+        show_default=False,
+    ),
+]
+
+
+def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
+    context: typer.Context,
+    tag: TagArgument,
+    measured: SizeArgument,
+    product: Annotated[str, typer.Option(help="Its product.", show_default=False)],
+    bay: Annotated[str, typer.Option(help="Where it lies now.", show_default=False)],
+    cost: Annotated[
+        int, typer.Option(metavar="AMOUNT", parser=read_money, help="What was paid per m².", show_default=False)
+    ],
+    batch: Annotated[str, typer.Option(help="Its dye batch. Default: unknown.", show_default=False)] = "",
+    form: Annotated[StockForm, typer.Option(help="How it lies there.")] = StockForm.ROLL,
+    delivery: Annotated[str, typer.Option(help="Number of the delivery note.", show_default=False)] = "",
+    why: WhyOption = "",
+    store: StoreOption = None,
+) -> None:
+    """Take a thing into the yard that no order announced."""
+    from stockplan.actions.yard import receive as receive_item  # noqa: PLC0415
+
+    item = StockItem(tag, product, batch, form, measured.width_mm, measured.length_mm, bay, cost)
+    _tell(receive_item(store or context.obj, item, why, delivery), f"received, {_size(item)}, bay {bay}")
+
+
+def measure(
+    context: typer.Context,
+    tag: TagArgument,
+    measured: Annotated[
+        LeastSize | None,
+        typer.Argument(
+            metavar="[ACROSSxALONG]",
+            parser=read_size,
+            help="As measured, in metres: across the pile by along it, such as 3.97x24.85.",
+            show_default=False,
+        ),
+    ] = None,
+    cost: Annotated[
+        int | None,
+        typer.Option(metavar="AMOUNT", parser=read_money, help="What was really paid per m².", show_default=False),
+    ] = None,
+    why: WhyOption = "",
+    store: StoreOption = None,
+) -> None:
+    """Put right what is on record of a thing's size, or of what it cost."""
+    from stockplan.actions.yard import measure as measure_item  # noqa: PLC0415
+
+    if measured is None and cost is None:
+        raise typer.BadParameter("give what was measured, such as 3.97x24.85, or --cost")
+    size_mm = (measured.width_mm, measured.length_mm) if measured else None
+    done = measure_item(store or context.obj, tag, size_mm, cost, why)
+    if done.before is None or done.after is None or done.before == done.after:
+        _tell(done, "is as recorded; seen today")
+    elif cost is not None and size_mm is None:
+        _tell(done, "has its new cost")
+    else:
+        _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
+
+
+def move(
+    context: typer.Context,
+    tag: TagArgument,
+    bay: Annotated[str, typer.Argument(metavar="BAY", help="Where it lies now.", show_default=False)],
+    why: WhyOption = "",
+    store: StoreOption = None,
+) -> None:
+    """Say in which bay a thing lies now."""
+    from stockplan.actions.yard import move as move_item  # noqa: PLC0415
+
+    done = move_item(store or context.obj, tag, bay, why)
+    before = done.before.bay if done.before is not None else ""
+    _tell(done, f"lies in {bay}; seen today" if before == bay else f"moved from {before or 'nowhere'} to {bay}")
+
+
+def condition(
+    context: typer.Context,
+    tag: TagArgument,
+    word: Annotated[
+        str, typer.Argument(metavar="WORD", help=f"A word such as {', '.join(CONDITIONS)}.", show_default=False)
+    ],
+    why: WhyOption = "",
+    store: StoreOption = None,
+) -> None:
+    """Say in what condition a thing is."""
+    from stockplan.actions.yard import set_condition  # noqa: PLC0415
+
+    _tell(set_condition(store or context.obj, tag, word, why), f"is {word}")
+
+
+def write_off(context: typer.Context, tag: TagArgument, why: WhyNeeded, store: StoreOption = None) -> None:
+    """Say that a thing is gone for good: ruined, lost, given away."""
+    from stockplan.actions.yard import write_off as write_off_item  # noqa: PLC0415
+
+    done = write_off_item(store or context.obj, tag, why)
+    lost = f"; plan {done.plan} had it reserved: plan those jobs again" if done.plan is not None else ""
+    _tell(done, f"{_size(done.before) if done.before else ''} written off{lost}")
+
+
+def hold(
+    context: typer.Context,
+    tag: TagArgument,
+    quote: Annotated[str, typer.Argument(metavar="QUOTE", help="The quote it is kept for.", show_default=False)],
+    until: Annotated[
+        date,
+        typer.Option(metavar="DATE", parser=read_date, help="The last day it is kept; then it is free by itself."),
+    ],
+    why: WhyOption = "",
+    store: StoreOption = None,
+) -> None:
+    """Keep a thing for a quote up to a day, so that no plan takes it."""
+    from stockplan.actions.yard import hold as hold_item  # noqa: PLC0415
+
+    _tell(hold_item(store or context.obj, tag, quote, until, why), f"held for {quote} until {until}")
+
+
+def free(context: typer.Context, tag: TagArgument, why: WhyOption = "", store: StoreOption = None) -> None:
+    """Keep a thing no longer for its quote."""
+    from stockplan.actions.yard import free as free_item  # noqa: PLC0415
+
+    _tell(free_item(store or context.obj, tag, why), "held no longer")
+
+
+def reverse(
+    context: typer.Context,
+    number: Annotated[
+        int, typer.Argument(metavar="NUMBER", min=1, help="Of the movement, as `history` shows it.", show_default=False)
+    ],
+    why: WhyNeeded,
+    store: StoreOption = None,
+) -> None:
+    """Undo a movement made by mistake, while nothing later has happened to its thing."""
+    from stockplan.actions.yard import reverse as reverse_movement  # noqa: PLC0415
+
+    movement, done = reverse_movement(store or context.obj, number, why)
+    _tell(done, f"movement {number} ({movement.kind.value.replace('_', ' ')}) reversed")
+
+
+def _tell(done: Done, what: str) -> None:
+    numbers = ", ".join(map(str, done.numbers))
+    print(f"{done.tag}: {what} (movement {numbers}).")
+
+
+def _size(item: StockItem) -> str:
+    return f"{size(item.width_mm, item.length_mm)} m"
