@@ -1,8 +1,8 @@
 """The firm's settings: the one place that knows each setting's default, bounds, unit and reason.
 
 A setting is stored as text under its name and read here into the frozen settings that the rest of the program works
-with: `CostSettings`, `LayoutSettings` and `TakeOffSettings`. Defaults are those of their fields. Values are whole
-numbers of the unit in the name; where the unit is millimetres a length may be typed with its unit.
+with: `CostSettings`, `SurveySettings`, `LayoutSettings` and `TakeOffSettings`. Defaults are those of their fields.
+Values are whole numbers of the unit in the name; where the unit is millimetres a length may be typed with its unit.
 """
 
 from __future__ import annotations
@@ -15,14 +15,19 @@ from difflib import get_close_matches
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
 from stockplan.domain.request import CostSettings
+from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import parse_length
 from stockplan.errors import SettingFaults, UnitError
 
 CURRENCY, DEFAULT_CURRENCY = "currency", "GBP"
 
-_UNITS = (  # endings of names, the longest first
+_UNITS = (  # endings of names, and what they count
     ("_kg_per_m3", "kg/m³"),
     ("_g_per_m2", "g/m²"),
+    ("_mm_per_m", "mm/m"),
+    ("_degrees", "degrees"),
+    ("_one_in", "parts"),
+    ("_m2", "m²"),
     ("_g_per_m", "g/m"),
     ("_pence_per_m", "pence/m"),
     ("_pence", "pence"),
@@ -31,7 +36,7 @@ _UNITS = (  # endings of names, the longest first
     ("_mm", "mm"),
     ("_g", "g"),
 )
-Kind = type[CostSettings] | type[LayoutSettings] | type[TakeOffSettings]
+Kind = type[CostSettings] | type[SurveySettings] | type[LayoutSettings] | type[TakeOffSettings]
 _CURRENCY = re.compile(r"[A-Z]{3}", re.ASCII)
 _WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
@@ -100,6 +105,21 @@ CUTTING = _settings(
     ("crosscut_pence", 0, 100_000, "labour for one cut across the pile; common practice"),
     ("rip_pence", 0, 100_000, "labour for one cut along the pile, trims too; longer than a crosscut"),
 )
+SURVEY = _settings(
+    SurveySettings,
+    (
+        "misclosure_least_mm",
+        0,
+        1_000,
+        "a walk round the edge may miss its start by so much; common practice",
+    ),
+    ("misclosure_one_in", 10, 100_000, "or by one part in so many of its length; tapes and corners judged by eye"),
+    ("turn_error_degrees", 0, 45, "how far one turn may be out, judged by eye; common practice"),
+    ("tape_error_mm", 1, 500, "standard error of one tape, whatever its length; common practice"),
+    ("tape_error_mm_per_m", 0, 50, "and for every metre of it: sag and soft ends; common practice"),
+    ("curve_gap_mm", 1, 200, "how far the straight pieces that stand for a curve may lie off it"),
+    ("large_lawn_m2", 1, 1_000_000, "a larger lawn is asked about again: feet may have been read as metres"),
+)
 LAYOUT = _settings(
     LayoutSettings,
     ("end_mm", 0, 1_000, "grass beyond each end of a strip, trimmed on site; 50 to 100 is common practice"),
@@ -118,7 +138,12 @@ TAKE_OFF = _settings(
     TakeOffSettings,
     ("tape_extra_percent", 0, 100, "overlaps and ends of joining tape; common practice"),
     ("tape_roll_mm", 1_000, 500_000, "a roll often met; see your seller's"),
-    ("adhesive_least_g_per_m", 0, 10_000, "0.35 to 0.5 kg for a metre of seam, common practice; the data sheet decides"),
+    (
+        "adhesive_least_g_per_m",
+        0,
+        10_000,
+        "0.35 to 0.5 kg for a metre of seam, common practice; the data sheet decides",
+    ),
     ("adhesive_most_g_per_m", 0, 10_000, "see adhesive_least_g_per_m"),
     ("adhesive_pack_g", 50, 1_000_000, "a tub often met; 400 or so for cartridges"),
     ("edging_extra_percent", 0, 100, "cuts at corners; common practice"),
@@ -141,7 +166,7 @@ TAKE_OFF = _settings(
     ("membrane_width_mm", 300, 20_000, "a roll often met; see your seller's"),
     ("membrane_roll_mm", 3_000, 500_000, "a roll often met; see your seller's"),
 )
-SETTINGS: dict[str, Setting] = {setting.name: setting for setting in (*CUTTING, *LAYOUT, *TAKE_OFF)}
+SETTINGS: dict[str, Setting] = {setting.name: setting for setting in (*CUTTING, *SURVEY, *LAYOUT, *TAKE_OFF)}
 
 _IN_ORDER = (  # the first is never more than the second
     ("least_narrow_mm", "warn_narrow_mm"),
@@ -157,13 +182,14 @@ class FirmSettings:
 
     Parameters
     ----------
-    costs, layout, take_off
-        For the planner, for laying lawns out and for the take-off.
+    costs, survey, layout, take_off
+        For the planner, for measuring in, for laying lawns out and for the take-off.
     currency
         ISO 4217 code, for printing only.
     """
 
     costs: CostSettings
+    survey: SurveySettings
     layout: LayoutSettings
     take_off: TakeOffSettings
     currency: str = DEFAULT_CURRENCY
@@ -187,6 +213,7 @@ def read_settings(stored: Mapping[str, str]) -> FirmSettings:
         raise SettingFaults(faults)
     return FirmSettings(
         costs=CostSettings(crosscut_pence=values["crosscut_pence"], rip_pence=values["rip_pence"]),
+        survey=SurveySettings(**{setting.name: values[setting.name] for setting in SURVEY}),
         layout=LayoutSettings(**{setting.name: values[setting.name] for setting in LAYOUT}),
         take_off=TakeOffSettings(**{setting.name: values[setting.name] for setting in TAKE_OFF}),
         currency=stored.get(CURRENCY, DEFAULT_CURRENCY),

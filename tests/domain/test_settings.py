@@ -10,9 +10,10 @@ from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.settings import SETTINGS, changed_settings, read_settings, setting_faults
+from stockplan.domain.survey import SurveySettings
 from stockplan.errors import SettingFaults
 
-KINDS = (CostSettings, LayoutSettings, TakeOffSettings)
+KINDS = (CostSettings, SurveySettings, LayoutSettings, TakeOffSettings)
 NOT_THE_FIRMS = {"leftovers_have_worth"}  # only published instances turn it off
 
 
@@ -32,15 +33,23 @@ def test_every_default_is_within_bounds_and_has_a_unit_and_a_reason(name: str) -
 def test_nothing_stored_is_the_defaults() -> None:
     read = read_settings({})
     assert (read.costs, read.layout, read.take_off) == (CostSettings(), LayoutSettings(), TakeOffSettings())
-    assert read.currency == "GBP"
+    assert (read.survey, read.currency) == (SurveySettings(), "GBP")
 
 
 def test_what_is_stored_is_read_and_what_no_setting_is_called_left_alone() -> None:
     read = read_settings(
-        {"rip_pence": "450", "membrane_lap_mm": "300", "end_mm": "50", "currency": "EUR", "of_tomorrow": "?"}
+        {
+            "rip_pence": "450",
+            "membrane_lap_mm": "300",
+            "end_mm": "50",
+            "large_lawn_m2": "900",
+            "currency": "EUR",
+            "of_tomorrow": "?",
+        }
     )
     assert read.costs == CostSettings(rip_pence=450)
     assert read.layout == LayoutSettings(end_mm=50)
+    assert read.survey == SurveySettings(large_lawn_m2=900)
     assert read.take_off == TakeOffSettings(membrane_lap_mm=300)
     assert read.currency == "EUR"
 
