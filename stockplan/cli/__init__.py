@@ -14,7 +14,8 @@ import typer
 from typer.core import TyperGroup
 
 from stockplan import __version__
-from stockplan.cli import stock, yard
+from stockplan.cli import counting, stock, yard
+from stockplan.cli.cover import cover
 from stockplan.cli.options import (
     DrawingOption,
     FirstDay,
@@ -292,5 +293,7 @@ app.command()(yard.hold)
 app.command()(yard.free)
 app.command("write-off")(yard.write_off)
 app.command()(yard.reverse)
+app.command()(counting.count)
+app.command()(cover)
 app.command()(settings)
 app.command()(take_off)

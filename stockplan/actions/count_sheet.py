@@ -1,0 +1,120 @@
+"""The count sheet of a bay as a CSV file: written for the yard hand to fill in, and read back."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from stockplan.actions.finding import Found
+from stockplan.domain.units import metres
+from stockplan.errors import SheetFaults, StockplanError
+
+ON_RECORD = ("tag", "product", "batch", "form", "width_m", "length_m")
+TO_FILL_IN = ("found", "measured_width_m", "measured_length_m", "condition")
+_YES, _NO = {"x", "yes", "y", "1", "✓"}, {"", "no", "n", "0", "-"}
+
+
+@dataclass(frozen=True, slots=True)
+class Seen:
+    """One thing found in a bay.
+
+    Parameters
+    ----------
+    tag
+        As written on it.
+    width_mm, length_mm
+        As measured, mm; None where it was not.
+    condition
+        A word such as wet; empty where none was noted.
+    """
+
+    tag: str
+    width_mm: int | None = None
+    length_mm: int | None = None
+    condition: str = ""
+
+
+def sheet_text(found: Iterable[Found]) -> str:
+    """Write the count sheet of a bay: what is on record, and columns to fill in."""
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow((*ON_RECORD, *TO_FILL_IN))
+    for one in found:
+        item = one.item
+        sizes = (metres(item.width_mm, 3), metres(item.length_mm, 3))
+        writer.writerow((item.tag, item.product, item.batch, item.form.value, *sizes, "", "", "", one.condition))
+    return text.getvalue()
+
+
+def read_sheet(path: Path) -> list[Seen]:
+    """Read a count sheet that was filled in; things whose `found` says no, or nothing, were not found.
+
+    Parameters
+    ----------
+    path
+        A CSV file with the column `tag`; without the column `found` everything in it was found.
+
+    Raises
+    ------
+    SheetFaults
+        When cells cannot be read; carries every fault.
+    StockplanError
+        When the file cannot be read.
+    """
+    try:
+        text = path.read_text(encoding="utf-8-sig")
+    except (OSError, UnicodeDecodeError) as error:
+        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
+        raise StockplanError(f"the count sheet {path} cannot be read: {reason}") from error
+    lines = list(csv.reader(io.StringIO(text)))
+    header = [name.strip() for name in lines[0]] if lines else []
+    known = {*ON_RECORD, *TO_FILL_IN}
+    right = ", ".join((*ON_RECORD, *TO_FILL_IN))
+    faults = [
+        f"{path.name}:1: {name}: an unknown column, would be right: {right}" for name in header if name not in known
+    ]
+    if "tag" not in header:
+        faults.append(f"{path.name}:1: tag: the column is missing, would be right: a column with the tags found")
+        raise SheetFaults(faults)
+    seen: dict[str, Seen] = {}
+    for number, cells in enumerate(lines[1:], start=2):
+        if any(cell.strip() for cell in cells):
+            row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
+            one = _read_row(f"{path.name}:{number}", row, faults)
+            if one is not None and one.tag in seen:
+                faults.append(f"{path.name}:{number}: tag: given twice, found {one.tag!r}, each thing is found once")
+            elif one is not None:
+                seen[one.tag] = one
+    if faults:
+        raise SheetFaults(faults)
+    return list(seen.values())
+
+
+def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | None:
+    from stockplan.store.sheet_cells import Quantity, Wrong, code, optional_code, read_cell  # noqa: PLC0415
+
+    width = Quantity("a width in metres", 3, 0, 6_000, "metres, at most 6", "3.97", 0)
+    length = Quantity("a length in metres", 3, 0, 200_000, "metres, at most 200", "24.85", 0)
+    rules = {"tag": code, "measured_width_m": width, "measured_length_m": length, "condition": optional_code}
+    values: dict[str, Any] = {}
+    for name, rule in rules.items():
+        values[name] = read_cell(row.get(name, ""), rule)
+        if isinstance(wrong := values[name], Wrong):
+            faults.append(f"{place}: {name}: {wrong.what}, found {row.get(name, '')!r}, would be right: {wrong.right}")
+            values[name] = None
+    found = row.get("found", "x").casefold()
+    if found not in _YES | _NO:
+        faults.append(f"{place}: found: not yes or no, found {row['found']!r}, would be right: x, or nothing")
+    if values["tag"] is None or found in _NO:
+        return None
+    sizes = (values["measured_width_m"] or None, values["measured_length_m"] or None)
+    return Seen(values["tag"], *sizes, values["condition"] or "")
+
+
+def typed(tags: Sequence[str]) -> list[Seen]:
+    """Take tags typed one after another as things found as recorded."""
+    return [Seen(tag) for tag in tags]

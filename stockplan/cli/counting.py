@@ -1,0 +1,106 @@
+"""The command for counting what lies in the yard."""
+
+from __future__ import annotations
+
+import json
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from stockplan.cli.options import JsonFlag, StoreOption
+from stockplan.cli.saying import say
+
+if TYPE_CHECKING:
+    from stockplan.actions.counting import Stocktake
+
+
+def count(  # noqa: PLR0913, PLR0917 - one a choice people have
+    context: typer.Context,
+    bay: Annotated[str | None, typer.Argument(metavar="[BAY]", help="The bay to count.", show_default=False)] = None,
+    tags: Annotated[
+        list[str] | None,
+        typer.Argument(metavar="[TAG]...", help="Every tag found there; all other things are missing."),
+    ] = None,
+    found: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", help="The count sheet as it was filled in.", show_default=False),
+    ] = None,
+    sheet: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.csv", help="Write the sheet to count by to this file.", show_default=False),
+    ] = None,
+    due: Annotated[
+        int | None,
+        typer.Option(metavar="DAYS", min=0, help="List what nobody has seen for so many days.", show_default=False),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Write the differences down without asking.")] = False,
+    write_off_missing: Annotated[
+        bool, typer.Option("--write-off-missing", help="Write off what was not found, instead of leaving it on record.")
+    ] = False,
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """Print the sheet to count a bay by, or write down what was found there."""
+    where = store or context.obj
+    if due is not None:
+        if bay is not None:
+            raise typer.BadParameter("--due lists every bay; name none", param_hint="BAY")
+        _show_due(where, due, as_json)
+        return
+    if bay is None:
+        raise typer.BadParameter("name the bay to count, or --due DAYS", param_hint="BAY")
+    if not tags and found is None:
+        _show_sheet(where, bay, sheet, as_json)
+        return
+    from stockplan.actions.count_sheet import read_sheet, typed  # noqa: PLC0415
+    from stockplan.actions.counting import compare  # noqa: PLC0415
+    from stockplan.cli.count_lists import differences  # noqa: PLC0415
+
+    seen = typed(tags or []) + (read_sheet(found) if found is not None else [])
+    taken = compare(where, bay, seen, date.today())
+    print(differences(taken))
+    _write(where, taken, write_off_missing, yes)
+
+
+def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bool) -> None:
+    from stockplan.actions.counting import book, entries  # noqa: PLC0415
+    from stockplan.report.words import counted  # noqa: PLC0415
+
+    number = sum(1 for _ in entries(taken, write_off_missing))
+    if not number:
+        print("There is nothing to write down.")
+        return
+    if not (yes or taken.agrees or typer.confirm(f"Write {counted(number, 'movement')}?", err=True)):
+        say("Nothing was stored.")
+        return
+    print(f"Stored: {counted(book(where, taken, write_off_missing), 'movement')}.")
+    if taken.missing and not write_off_missing:
+        say("What was not found stays on record; look for it, then: stockplan write-off TAG --why TEXT")
+
+
+def _show_sheet(where: str | None, bay: str, sheet: Path | None, as_json: bool) -> None:
+    from stockplan.actions.count_sheet import sheet_text  # noqa: PLC0415
+    from stockplan.actions.counting import bay_sheet  # noqa: PLC0415
+    from stockplan.actions.files import write_text  # noqa: PLC0415
+    from stockplan.cli.count_lists import count_sheet  # noqa: PLC0415
+    from stockplan.cli.stock_lists import stock_json  # noqa: PLC0415
+
+    found = bay_sheet(where, bay, date.today())
+    if sheet is not None:
+        write_text(sheet, sheet_text(found))
+        say(f"Wrote {sheet}")
+    print(stock_json(found) if as_json else count_sheet(bay, found))
+
+
+def _show_due(where: str | None, days: int, as_json: bool) -> None:
+    from stockplan.actions.finding import unseen  # noqa: PLC0415
+    from stockplan.cli.stock_lists import item_record, unseen_list  # noqa: PLC0415
+
+    bays = unseen(where, days, date.today())
+    if not as_json:
+        print(unseen_list(bays, days))
+        return
+    items = [item_record(one) for _, found in bays for one in found]
+    print(json.dumps({"format": "stockplan-unseen", "version": 1, "items": items}, ensure_ascii=False, indent=1))
