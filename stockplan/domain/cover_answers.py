@@ -7,7 +7,7 @@ the pile. Never a seam across it, never a piece turned, never two batches.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from itertools import islice
 
@@ -25,6 +25,7 @@ from stockplan.domain.cover import (
     purchase,
 )
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source, side_by_side
+from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.small_cuts import Pieces, Size, boxes, fits, in_order, subsets
 from stockplan.domain.stock import SupplyOption
 from stockplan.errors import RequestError
@@ -49,11 +50,11 @@ def check_question(pieces: Pieces) -> None:
         )
 
 
-def least_size(question: Question, offer: Offer) -> Size:
+def least_size(question: Question, layout: LayoutSettings) -> Size:
     """Give the width and length below which nothing is of use to a question."""
     width, length = min(w for w, _ in question.pieces), min(n for _, n in question.pieces)
     if len(question.pieces) == 1:
-        width = min(width, offer.layout.least_narrow_mm + offer.layout.selvedge_mm)
+        width = min(width, layout.least_narrow_mm + layout.selvedge_mm)
     return width, length
 
 
@@ -265,8 +266,3 @@ def nearest_misses(pieces: Pieces, sources: Iterable[Source], most: int) -> list
     if nearest and not any(miss.turned for miss in nearest):
         nearest += islice((miss for _, _, miss in found if miss.turned), 1)
     return nearest
-
-
-def conditions_told(answer: Answer) -> Mapping[str, str]:
-    """Give the word for every source of an answer that is not sound, by key."""
-    return {take.source.key: take.source.condition for take in answer.takes if take.source.condition}

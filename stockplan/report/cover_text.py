@@ -1,0 +1,212 @@
+"""What covers a small job, in words to say on the phone: a verdict, and one line an answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from stockplan.domain.cover import Answer, Coverage, Miss, Ready, Source, Take
+from stockplan.domain.sizes import sizes_text
+from stockplan.domain.small_cuts import Drop
+from stockplan.domain.stock import SupplyForm
+from stockplan.domain.units import metres, money, size
+from stockplan.report.words import counted, day, form_words, printable
+
+_HEADINGS = {
+    Ready.FREE: "Free now",
+    Ready.REST: "Left over once a plan is cut",
+    Ready.PROMISED: "Promised; what freeing it would cost",
+    Ready.BUY: "To buy",
+}
+TURNED = "it would fit only turned, and grass is never turned: its pile would lean another way than the rest"
+
+
+def cover_text(coverage: Coverage, currency: str) -> str:
+    """Print every answer.
+
+    Parameters
+    ----------
+    coverage
+        The answers.
+    currency
+        ISO 4217 code.
+    """
+    question = coverage.question
+    when = f", to be laid {day(question.lay_on)}" if question.lay_on else ""
+    lines = [f"{sizes_text(question.pieces)} in {printable(' or '.join(question.products))}{when}.", verdict(coverage)]
+    number = 0
+    for ready in Ready:
+        answers = coverage.of(ready)
+        if answers:
+            lines += ["", f"{_HEADINGS[ready]} (cost in {currency}):"]
+        for answer in answers:
+            number += 1
+            lines.append(f"{number:2}. {answer_line(answer, several=len(question.products) > 1)}")
+    if coverage.misses:
+        lines += ["", "Nearest misses:"]
+        lines += [f"  - {miss_line(miss)}" for miss in coverage.misses]
+    return "\n".join(lines)
+
+
+def verdict(coverage: Coverage) -> str:
+    """Say in one sentence whether it is covered."""
+    for answer in coverage.answers:
+        if answer.in_time:
+            return _verdict(answer)
+    if coverage.answers:
+        first = coverage.answers[0].from_day
+        return f"Not in time: the first that would do can be cut from {day(first)}." if first else "Not in time."
+    return "No: nothing in the yard covers it, and nothing that is bought does."
+
+
+def _verdict(answer: Answer) -> str:
+    source = answer.takes[0].source
+    things = " and ".join(_named(take.source) for take in answer.takes)
+    verb = "covers it and is" if len(answer.takes) == 1 else "cover it and are"
+    if answer.ready is Ready.FREE:
+        seam = f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
+        free = f"free from {day(answer.from_day)}" if answer.from_day else "free"
+        wait = f"; it is {printable(source.condition)}: see to that first" if source.condition else ""
+        return f"Yes: {things} {verb} {free}{seam}{wait}."
+    if answer.ready is Ready.REST:
+        return (
+            f"Yes, later: what is left of {things} once it is cut for {day(source.from_day)}."
+            if source.from_day
+            else ""
+        )
+    if answer.ready is Ready.PROMISED:
+        return f"Only by freeing {things}; see what that costs."
+    return f"No, but it can be bought: {_bought(answer.takes[0])}."
+
+
+def _named(source: Source) -> str:
+    bay = f" in bay {source.bay}" if source.bay else ""
+    return printable(f"{source.key}{bay}")
+
+
+def _batch(source: Source) -> str:
+    return "batch unknown" if source.batch.startswith("unknown (") else f"batch {source.batch}"
+
+
+def _bought(take: Take) -> str:
+    source = take.source
+    here = f", here {day(source.from_day)}" if source.from_day else ""
+    return printable(
+        f"{form_words(source.form)} {size(source.width_mm, source.length_mm)} from {source.key}{here}, "
+        f"{money(source.touch_pence)}"
+    )
+
+
+def answer_line(answer: Answer, *, several: bool = False) -> str:
+    """Explain one answer in one line.
+
+    Parameters
+    ----------
+    answer
+        What is explained.
+    several
+        Whether more than one product would do, so that each line must name its own; default False.
+    """
+    parts = ["; and ".join(_take_words(take, several) for take in answer.takes)]
+    if answer.seam_mm:
+        parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
+    if answer.freeing:
+        parts.append(_freeing_words(answer))
+    if not answer.in_time:
+        parts.append("too late")
+    cost = money(answer.cost_pence)
+    unknown = answer.freeing is not None and answer.freeing.cost_pence is None
+    parts.append(f"costs {cost} beside that" if unknown else f"costs {cost}")
+    return "; ".join(parts)
+
+
+def _take_words(take: Take, several: bool) -> str:
+    source = take.source
+    product = f"{source.product} " if several else ""
+    if isinstance(source.form, SupplyForm):
+        what = f"{product}{_bought(take)}"
+    else:
+        bay = f" bay {source.bay}," if source.bay else ""
+        state = f", {source.condition}" if source.condition else ""
+        due = f", from {day(source.from_day)}" if source.from_day else ""
+        lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
+        what = f"{source.key},{bay} {_batch(source)}: {product}{lies}{state}{due}"
+    return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
+
+
+def cuts_words(take: Take) -> str:
+    """Say where a source is cut, in metres from its cut end and its left edge."""
+    words: list[str] = []
+    along = 0
+    for drop in take.cut.drops:
+        along += drop.length_mm
+        if along < take.source.length_mm:
+            words.append(f"crosscut at {metres(along)}")
+        words += _drop_words(drop, take.source.width_mm)
+    return ", ".join(words) or "no cut: it is the size itself"
+
+
+def _drop_words(drop: Drop, width_mm: int) -> Iterator[str]:
+    across = 0
+    for lane in drop.lanes:
+        across += lane.width_mm
+        if across < width_mm:
+            yield f"rip at {metres(across)}"
+        place = 0
+        for piece_width, piece_length in lane.pieces:
+            place += piece_length
+            if place < drop.length_mm:
+                yield f"cut the lane at {metres(place)}"
+            if piece_width < lane.width_mm:
+                yield f"trim to {metres(piece_width)}"
+
+
+def left_words(take: Take) -> str:
+    """Say what is left over of a source."""
+    kept = [one for one in take.cut.remainders if one.worth_pence]
+    if not kept:
+        return "nothing left worth keeping"
+    return "left " + " and ".join(f"{size(one.width_mm, one.length_mm)}" for one in kept)
+
+
+def _freeing_words(answer: Answer) -> str:
+    freeing = answer.freeing
+    assert freeing is not None
+    promise = freeing.promise
+    if promise.plan is None:
+        until = f" until {day(promise.until)}" if promise.until else ""
+        return f"held for {printable(promise.quote)}{until}, then free; what that quote would need instead is not known"
+    jobs = ", ".join(f"{printable(code)} ({day(lay_on)})" for code, lay_on in promise.jobs)
+    reserved = f"reserved by plan {promise.plan} for {jobs}"
+    if freeing.cost_pence is None:
+        return f"{reserved}; nothing found would replace it in time"
+    instead = " and ".join(_instead_words(take) for take in freeing.replacement)
+    change = f"{money(freeing.cost_pence)} more" if freeing.cost_pence >= 0 else f"{money(-freeing.cost_pence)} less"
+    return f"{reserved}; {'they' if len(promise.jobs) > 1 else 'it'} would need {instead}, {change} than planned"
+
+
+def _instead_words(take: Take) -> str:
+    return _bought(take) if isinstance(take.source.form, SupplyForm) else _named(take.source)
+
+
+def miss_line(miss: Miss) -> str:
+    """Say what something lacks, in centimetres and in which direction."""
+    lacking = [
+        f"{_centimetres(found)} cm short {direction} the pile"
+        for found, direction in ((miss.across_mm, "across"), (miss.along_mm, "along"))
+        if found
+    ]
+    source = miss.source
+    lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
+    turned = f"; {TURNED}" if miss.turned else ""
+    words = f"{_named(source)}, {_batch(source)}: {source.product} {lies}, {' and '.join(lacking)}{turned}"
+    return printable(words)
+
+
+def _centimetres(millimetres: int) -> str:
+    return f"{millimetres // 10}" if millimetres % 10 == 0 else f"{millimetres / 10:.1f}"
+
+
+def held_words(tags: tuple[str, ...], quote: str, until: str) -> str:
+    """Say what is held now."""
+    things = counted(len(tags), "thing")
+    return printable(f"Held {', '.join(tags)} ({things}) for {quote} up to and including {until}.")

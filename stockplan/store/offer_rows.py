@@ -1,0 +1,124 @@
+"""What a question to the estimator needs of the store, read by plain SQL and no more than it asks for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import TYPE_CHECKING, Any
+
+from stockplan.domain.ledger import Hold
+from stockplan.domain.settings import FirmSettings, read_settings
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.errors import SettingFaults, StoreError
+from stockplan.store.rows import Rows, among, as_day, by_few, rows_of
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+_ITEM = "tag, product, batch, form, width_mm, length_mm, bay, cost_pence_per_m2"
+_FORMS = {form.value: form for form in StockForm}
+
+
+@dataclass(frozen=True, slots=True)
+class Lying:
+    """One thing in the yard, and what is said of it.
+
+    Parameters
+    ----------
+    item
+        The thing.
+    plan
+        The plan it is reserved for; None when for none.
+    hold
+        The hold last put on it, expired or not.
+    condition
+        The word for it when it is not sound.
+    """
+
+    item: StockItem
+    plan: int | None
+    hold: Hold | None
+    condition: str
+
+
+def read_catalogue(source: Session | Rows) -> list[Product]:
+    """Read every product, in order of code."""
+    query = "SELECT code, description, weight_g_m2 FROM product ORDER BY code"
+    return [Product(*row) for row in rows_of(source).run(query)]
+
+
+def read_offers(source: Session | Rows, products: Sequence[str]) -> list[SupplyOption]:
+    """Read what can be bought of some products, in order of product, supplier, form, size and lead time."""
+    condition, values = among("product", products)
+    columns = "product, supplier, form, width_mm, length_mm, price_pence, lead_days"
+    rows = rows_of(source).run(f"SELECT {columns} FROM supply_option WHERE {condition}", values)
+    offers = [SupplyOption(row[0], row[1], SupplyForm(row[2]), *row[3:]) for row in rows]
+    return sorted(offers, key=lambda one: (one.product, one.supplier, one.form, one.width_mm, one.length_mm))
+
+
+def read_lying(
+    source: Session | Rows, products: Sequence[str], least_width_mm: int = 0, least_length_mm: int = 0
+) -> list[Lying]:
+    """Read what lies in the yard of some products, of at least a size, in order of tag.
+
+    Parameters
+    ----------
+    products
+        Codes; at most `FEW`.
+    least_width_mm, least_length_mm
+        Smaller things are left out; default none is.
+    """
+    condition, values = among("product", products)
+    query = (
+        f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE {condition} "
+        "AND width_mm >= :least_width AND length_mm >= :least_length ORDER BY tag"
+    )
+    sizes = {"least_width": least_width_mm, "least_length": least_length_mm}
+    return [_lying(row) for row in rows_of(source).run(query, {**values, **sizes})]
+
+
+def _lying(row: Sequence[Any]) -> Lying:
+    tag, product, batch, form, width_mm, length_mm, bay, cost, plan, quote, until, condition = row
+    day = as_day(until)
+    hold = Hold(quote, day) if quote is not None and day is not None else None
+    item = StockItem(tag, product, batch, _FORMS[form], width_mm, length_mm, bay, cost)
+    return Lying(item, plan, hold, condition or "")
+
+
+def read_lay_dates(source: Session | Rows, jobs: Iterable[str]) -> dict[str, tuple[date, bool]]:
+    """Read when some jobs are laid, and whether each wants one batch."""
+    found: dict[str, tuple[date, bool]] = {}
+    for few in by_few(jobs):
+        condition, values = among("code", few)
+        query = f"SELECT code, lay_on, batch_rule FROM job WHERE {condition}"
+        for code, lay_on, rule in rows_of(source).run(query, values):
+            day = as_day(lay_on)
+            assert day is not None
+            found[code] = (day, rule == "one")
+    return found
+
+
+def jobs_begun(source: Session | Rows, jobs: Iterable[str]) -> set[str]:
+    """Say for which of these jobs something has been cut."""
+    found: set[str] = set()
+    for few in by_few(jobs):
+        condition, values = among("job", few)
+        query = f"SELECT DISTINCT job FROM piece_cut WHERE {condition}"
+        found |= {job for (job,) in rows_of(source).run(query, values)}
+    return found
+
+
+def read_firm(source: Session | Rows) -> FirmSettings:
+    """Read every setting of the firm; defaults where the store says nothing.
+
+    Raises
+    ------
+    StoreError
+        When what is stored cannot be used.
+    """
+    stored = {name: value for name, value in rows_of(source).run("SELECT name, value FROM setting")}  # noqa: C416
+    try:
+        return read_settings(stored)
+    except SettingFaults as faults:
+        raise StoreError(f"{faults}; set it right with: stockplan settings NAME VALUE") from faults

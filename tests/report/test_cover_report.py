@@ -1,0 +1,144 @@
+"""Answers on covers in words and as JSON against the published schema."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from typing import Any
+
+import jsonschema
+import pytest
+
+from stockplan.domain.cover import Coverage, Offer, Promise, Question, Ready, Source, source_of
+from stockplan.domain.cover_answers import cover
+from stockplan.domain.small_cuts import in_order
+from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.report.cover_json import cover_schema, cover_to_json
+from stockplan.report.cover_text import TURNED, answer_line, cover_text, miss_line, verdict
+
+TODAY = date(2026, 11, 26)
+THURSDAY = TODAY + timedelta(days=7)
+VALIDATOR = jsonschema.Draft202012Validator(cover_schema(), format_checker=jsonschema.FormatChecker())
+CUTS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 6000, 5000, 2)
+PROMISE = Promise(3, jobs=(("J204", THURSDAY),), needs={"J204": ((4000, 4000),)}, spent_pence=5000)
+HELD = Promise(quote="Q-7", until=THURSDAY)
+
+
+def lying(tag: str, width: int, length: int, batch: str = "B1", bay: str = "C3") -> Source:
+    return source_of(StockItem(tag, "G30", batch, StockForm.OFFCUT, width, length, bay, 1000), 4000)
+
+
+def answered(*pieces: tuple[int, int], lay_on: date | None = None, **offer: Any) -> Coverage:
+    given = {"free": (), "supply": (), "widest_mm": {"G30": 4000}, **offer}
+    return cover(Question(in_order(pieces), ("G30",), TODAY, lay_on), Offer(**given))
+
+
+def everything() -> Coverage:
+    """A seam, a rest, two promised things, a purchase in time and misses, one of which would fit turned."""
+    return answered(
+        (3100, 1800),
+        free=[lying("K-1", 1600, 1800), lying("K-2", 1600, 1900), lying("T-1", 1900, 3200, "B2")],
+        rests=[lying("R-7", 4000, 3000)],
+        promised=[(lying("R-1", 4000, 6000), PROMISE), (lying("K-5", 3200, 2000), HELD)],
+        supply=[CUTS],
+        lay_on=THURSDAY,
+    )  # fmt: skip
+
+
+def test_json_fits_the_schema_which_is_valid_itself() -> None:
+    jsonschema.Draft202012Validator.check_schema(cover_schema())
+    for coverage in (everything(), answered((3100, 1800))):
+        VALIDATOR.validate(json.loads(cover_to_json(coverage, "GBP")))
+
+
+def test_the_schema_states_every_key() -> None:
+    strict = json.dumps(cover_schema()).replace('"type": "object"', '"type": "object", "additionalProperties": false')
+    document = json.loads(cover_to_json(everything(), "GBP", held=("K-1",)))
+    assert {answer["ready"] for answer in document["answers"]} == {"free", "rest", "promised", "buy"}
+    jsonschema.Draft202012Validator(json.loads(strict)).validate(document)
+
+
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda document: document.update(version=2),
+        lambda document: document["answers"][0].update(ready="soon"),
+        lambda document: document["answers"][0].update(takes=[]),
+        lambda document: document["misses"][0].update(lacks_across_mm=-1),
+        lambda document: document["question"].pop("lay_on"),
+    ],
+)
+def test_a_broken_document_fails_the_schema(change: Any) -> None:
+    document = json.loads(cover_to_json(everything(), "GBP"))
+    change(document)
+    assert not VALIDATOR.is_valid(document)
+
+
+def test_costs_add_up_in_the_document() -> None:
+    for answer in json.loads(cover_to_json(everything(), "GBP"))["answers"]:
+        freeing = (answer["freeing"] or {}).get("cost") or 0
+        assert answer["cost"] == pytest.approx(answer["grass_cost"] + answer["seam_cost"] + freeing)
+        assert answer["grass_cost"] == pytest.approx(sum(take["cost"] for take in answer["takes"]))
+
+
+def test_free_is_said_with_tag_and_bay() -> None:
+    # 13.76 m² at 10.00 × 0.61 × 0.88667 are worth 74.42, 8.00 m² × 0.61 × 0.76667 are worth 37.41; a crosscut and a rip
+    found = answered((3100, 1800), free=[lying("K-112", 3200, 4300)])
+    assert verdict(found) == "Yes: K-112 in bay C3 covers it and is free."
+    assert answer_line(found.answers[0]) == (
+        "K-112, bay C3, batch B1: offcut 3.20 × 4.30; crosscut at 1.80, rip at 3.10; left 3.20 × 2.50; costs 42.01"
+    )
+
+
+def test_every_sort_of_answer_has_its_heading_and_its_number() -> None:
+    text = cover_text(everything(), "GBP")
+    for heading in ("Free now", "Left over once a plan is cut", "Promised; what freeing", "To buy", "Nearest misses"):
+        assert heading in text
+    assert [f"\n {number}. " in text for number in range(1, 6)] == [True] * 5
+
+
+def test_a_seam_is_told_with_its_length_and_cost() -> None:
+    found = everything()
+    assert verdict(found).endswith("with a seam of 1.80 m along the pile.")
+    assert "one seam of 1.80 m along the pile, 10.80" in answer_line(found.of(Ready.FREE)[0])
+
+
+def test_freeing_names_plan_job_day_and_replacement() -> None:
+    line = next(answer_line(one) for one in everything().of(Ready.PROMISED) if one.freeing and one.freeing.promise.plan)
+    assert "reserved by plan 3 for J204 (Thu 3 Dec); it would need cut length 4.00 × 4.00 from Ashcombe" in line
+    assert "150.00 more than planned" in line
+
+
+def test_a_hold_names_quote_and_last_day_and_claims_no_cost() -> None:
+    line = next(
+        answer_line(one) for one in everything().of(Ready.PROMISED) if one.freeing and one.freeing.promise.quote
+    )
+    assert "held for Q-7 until Thu 3 Dec, then free; what that quote would need instead is not known" in line
+
+
+def test_misses_are_told_in_centimetres_and_direction() -> None:
+    found = answered((3170, 1850), free=[lying("K-1", 3100, 1800), lying("T-1", 1900, 3200)])
+    near, turned = map(miss_line, found.misses)
+    assert near.endswith("G30 offcut 3.10 × 1.80, 7 cm short across the pile and 5 cm short along the pile")
+    assert turned.endswith(f"127 cm short across the pile; {TURNED}")
+
+
+def test_what_is_bought_is_said_with_day_and_price() -> None:
+    assert verdict(answered((3100, 1800), supply=[CUTS])) == (
+        "No, but it can be bought: cut length 4.00 × 1.80 from Ashcombe, here Sat 28 Nov, 90.00."
+    )
+
+
+def test_too_late_is_said() -> None:
+    found = answered((3100, 1800), supply=[CUTS], lay_on=TODAY + timedelta(days=1))
+    assert verdict(found) == "Not in time: the first that would do can be cut from Sat 28 Nov."
+    assert "too late" in answer_line(found.answers[0])
+
+
+def test_nothing_is_said_plainly() -> None:
+    assert verdict(answered((3100, 1800))).startswith("No: nothing in the yard")
+
+
+def test_names_people_typed_cannot_move_the_cursor() -> None:
+    found = answered((3100, 1800), free=[lying("K\x1b[2J", 3200, 4300, bay="\x07")])
+    assert cover_text(found, "GBP").replace("\n", "").isprintable()
