@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.planning import stored_plan
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.layout import Layout
 from stockplan.domain.materials import TakeOffSettings
+from stockplan.domain.surfaces import MEASURED_LEVEL, Slope, along_slope, surfaces_of
+from stockplan.domain.take_off import take_off, together
 from stockplan.errors import RequestError
 
 if TYPE_CHECKING:
@@ -19,7 +22,9 @@ if TYPE_CHECKING:
 Laid = dict[str, tuple[Layout, int]]  # by job: its layout, and the number of the plan that chose it
 
 
-def take_off_jobs(where: str | None, window: Window, codes: Sequence[str] = ()) -> TakeOffSheet:
+def take_off_jobs(
+    where: str | None, window: Window, codes: Sequence[str] = (), slope: Slope | None = None
+) -> TakeOffSheet:
     """Reckon what jobs need, each laid out as in the last plan that holds its lawns as they are measured now.
 
     Parameters
@@ -30,6 +35,8 @@ def take_off_jobs(where: str | None, window: Window, codes: Sequence[str] = ()) 
         Jobs laid in these days.
     codes
         Only these jobs; default all.
+    slope
+        Of the ground, where the lawns were measured level; default none.
 
     Raises
     ------
@@ -51,11 +58,20 @@ def take_off_jobs(where: str | None, window: Window, codes: Sequence[str] = ()) 
             raise RequestError(f"no job is laid from {window.first} to {window.last}; `stockplan jobs` lists them")
         settings = read_firm_settings(session)
         laid = _last_layouts(session, [job for job in jobs if job.lawns])
-    return _sheet(jobs, laid, settings.take_off)
+    return _sheet(jobs, laid, settings.take_off, slope)
 
 
-def take_off_plan(where: str | None, number: int) -> TakeOffSheet:
+def take_off_plan(where: str | None, number: int, slope: Slope | None = None) -> TakeOffSheet:
     """Reckon what every job of a plan needs, laid out as in that plan.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    number
+        The plan's.
+    slope
+        As for `take_off_jobs`.
 
     Raises
     ------
@@ -69,18 +85,21 @@ def take_off_plan(where: str | None, number: int) -> TakeOffSheet:
     with open_store(where) as store, store.reading() as session:
         settings = read_firm_settings(session)
     laid = {chosen.job: (chosen.layout, shown.number) for chosen in shown.plan.layouts()}
-    return _sheet(sorted(shown.request.jobs, key=lambda job: (job.lay_on, job.code)), laid, settings.take_off)
+    return _sheet(sorted(shown.request.jobs, key=lambda job: (job.lay_on, job.code)), laid, settings.take_off, slope)
 
 
-def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings) -> TakeOffSheet:
-    from stockplan.domain.surfaces import surfaces_of  # noqa: PLC0415
-    from stockplan.domain.take_off import take_off, together  # noqa: PLC0415
+def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings, slope: Slope | None) -> TakeOffSheet:
     from stockplan.report.take_off import TakeOffSheet  # noqa: PLC0415
 
     rows = []
     for job in jobs:
         layout, number = laid.get(job.code, (None, None))
-        rows.append((job, take_off(job.code, surfaces_of(job, layout), settings), number))
+        surfaces = surfaces_of(job, layout)
+        if slope and job.lawns:
+            steep = [along_slope(surface, slope) for surface in surfaces]
+            rows.append((job, replace(take_off(job.code, steep, settings), notes=(MEASURED_LEVEL,)), None))
+        else:
+            rows.append((job, take_off(job.code, surfaces, settings), number))
     return TakeOffSheet(tuple(rows), together([one for _, one, _ in rows], settings), settings)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
@@ -71,6 +71,65 @@ def surfaces_of(job: Job, layout: Layout | None) -> tuple[Surface, ...]:
     if not job.lawns:
         surfaces.append(Surface(None, job.strips, None))
     return tuple(surfaces)
+
+
+MEASURED_LEVEL = (
+    "measured level on sloping ground: areas and lengths are those along the slope; strips must be measured along it "
+    "before any is cut, so grass, waste, tape and adhesive are not known"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Slope:
+    """How far the ground rises over how much level, mm; `run_mm` is positive."""
+
+    rise_mm: int
+    run_mm: int
+
+
+def along_slope(surface: Surface, slope: Slope) -> Surface:
+    """A lawn that was measured level, from a map say, as it lies on ground that rises one way.
+
+    Area grows by √(rise² + run²) / run. So does at most every length, and each is taken to. Its strips, worked out on
+    the level, would be too short and are left out.
+
+    Parameters
+    ----------
+    surface
+        As measured; one without a lawn is returned as it is.
+    slope
+        Of the ground.
+    """
+    ground = surface.ground
+    if ground is None:
+        return surface
+    length = slope_length_mm(slope.run_mm, slope.rise_mm)
+
+    def grown(amount: int) -> int:
+        return -(-amount * length // slope.run_mm)
+
+    steep = replace(
+        ground,
+        area_mm2=grown(ground.area_mm2),
+        edge_mm=grown(ground.edge_mm),
+        holes_mm=grown(ground.holes_mm),
+        width_mm=grown(ground.width_mm),
+        length_mm=grown(ground.length_mm),
+    )
+    return Surface(steep, None, None)
+
+
+def slope_length_mm(run_mm: int, rise_mm: int) -> int:
+    """Length along a slope of a run measured level, rounded up to the millimetre.
+
+    Parameters
+    ----------
+    run_mm, rise_mm
+        Level, and upright; 0 or more.
+    """
+    square = run_mm * run_mm + rise_mm * rise_mm
+    root = math.isqrt(square)
+    return root if root * root == square else root + 1
 
 
 def _surface(lawn: Lawn, laid: LaidLawn | None) -> Surface:

@@ -9,7 +9,6 @@ the strips' area, which is at least the lawn's, and its seams as if the strips l
 
 from __future__ import annotations
 
-import math
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -193,19 +192,6 @@ def rolls_of(strips_mm: Iterable[int], roll_mm: int) -> int:
         else:
             left[found] -= length
     return len(left)
-
-
-def slope_length_mm(run_mm: int, rise_mm: int) -> int:
-    """Length along a slope of a run measured level, rounded up to the millimetre.
-
-    Parameters
-    ----------
-    run_mm, rise_mm
-        Level, and upright; 0 or more.
-    """
-    square = run_mm * run_mm + rise_mm * rise_mm
-    root = math.isqrt(square)
-    return root if root * root == square else root + 1
 
 
 def _seam_mm(surface: Surface) -> int | None:

@@ -54,7 +54,15 @@ def test_what_is_not_there_is_said() -> None:
 
 @pytest.mark.parametrize(
     "typed",
-    [[], ["J1", "--plan", "1"], ["J1", "--from", "2026-11-30"], ["--from", "2026-12-02", "--to", "2026-12-01"]],
+    [
+        [],
+        ["J1", "--slope", "10"],
+        ["J1", "--slope", "10/0"],
+        ["J1", "--slope", "a/b"],
+        ["J1", "--plan", "1"],
+        ["J1", "--from", "2026-11-30"],
+        ["--from", "2026-12-02", "--to", "2026-12-01"],
+    ],
 )
 def test_wrong_usage(typed: list[str]) -> None:
     assert run("take-off", *typed).exit_code == 2

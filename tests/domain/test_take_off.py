@@ -5,18 +5,18 @@ from __future__ import annotations
 from dataclasses import replace
 
 import pytest
+import sample_lawns
 from hypothesis import given
 from hypothesis import strategies as st
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.materials import Material, TakeOffSettings, pack_sizes
-from stockplan.domain.surfaces import Ground, Surface, surfaces_of
+from stockplan.domain.surfaces import Ground, Slope, Surface, along_slope, slope_length_mm, surfaces_of
 from stockplan.domain.take_off import (
     laid_membrane,
     membrane_strips,
     rolls_of,
     side_by_side_seams_mm,
-    slope_length_mm,
     take_off,
     together,
 )
@@ -111,6 +111,13 @@ def test_a_slope() -> None:
     assert round(along / 1000, 2) == 31.62
     assert round(along * 100_000 / 1_000_000) == 3162
     assert slope_length_mm(3_000, 4_000) == 5_000
+    level = Surface(Ground("bank", 3_000_000_000, 260_000, 0, 100_000, 30_000), STRIPS, 0)
+    steep = along_slope(level, Slope(10_000, 30_000))
+    assert steep.ground is not None
+    assert round(steep.ground.area_mm2 / 1e6) == 3162
+    assert (steep.strips, steep.seam_mm) == (None, None), "cut level they would be too short"
+    assert along_slope(level, Slope(0, 30_000)).ground == level.ground
+    assert along_slope(Surface(None, STRIPS, None), Slope(10_000, 30_000)) == Surface(None, STRIPS, None)
 
 
 def test_strips_alone_say_what_cannot_be_known() -> None:
@@ -166,3 +173,17 @@ def test_jobs_together_need_what_they_need_apart_and_never_more_packs(jobs: list
             assert need.packs_most <= sum(single.packs_most for single in singles)
         assert need.packs_most * sizes[need.material] >= need.most
         assert need.packs_least <= need.packs_most
+
+
+def test_surfaces_of_jobs_with_and_without_layouts() -> None:
+    job, layout = sample_lawns.sample(sample_lawns.L_SHAPED, 180.0)
+    (laid,), (bare,) = surfaces_of(job, layout), surfaces_of(job, None)
+    assert laid.ground is not None
+    assert (laid.ground.area_mm2, laid.ground.edge_mm) == (job.lawns[0].area_mm2, 36_400)
+    assert (laid.ground.width_mm, laid.ground.length_mm) == (9_400, 8_800)
+    assert laid.strips is not None
+    assert sum(strip.area_mm2 for strip in laid.strips) == layout.area_cut_mm2
+    assert laid.seam_mm == layout.seam_mm
+    assert (bare.strips, bare.seam_mm) == (None, None)
+    (loose,) = surfaces_of(replace(job, lawns=(), strips=STRIPS), None)
+    assert loose == Surface(None, STRIPS, None)
