@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from stockplan.domain import check_geometry, check_money, check_pins, check_rules
+from stockplan.domain import check_geometry, check_money, check_picked, check_pins, check_rules
 from stockplan.domain.check_facts import Facts, Rule, Violation, gather
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
@@ -30,6 +30,7 @@ RULES: dict[Rule, Callable[[Facts], Iterable[Violation]]] = {
     Rule.WINDOW: check_rules.window,
     Rule.PINS: check_pins.pins,
     Rule.CUT_ALREADY: check_pins.cut_already,
+    Rule.LAYOUT: check_picked.layouts,
 }
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.picked import with_picked_layouts
 from stockplan.domain.plan import NEW_BATCH, Order, Piece, Plan, PlannedLeftover
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm
@@ -36,6 +37,7 @@ class Rule(StrEnum):
     WINDOW = "window"
     PINS = "pins"
     CUT_ALREADY = "cut already"
+    LAYOUT = "layout"
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,7 +155,7 @@ class Facts:
     Parameters
     ----------
     request, plan
-        What was asked and what was answered.
+        What was asked, with the strips of the layouts picked, and what was answered.
     jobs, items, orders, sources
         By code, tag, order key, and either of the last two.
     leftovers
@@ -177,7 +179,8 @@ class Facts:
 
 
 def gather(request: PlanRequest, plan: Plan) -> Facts:
-    """Look up everything the rules refer to."""
+    """Look up everything the rules refer to; the strips of a job are those of the layout picked for it."""
+    request = with_picked_layouts(request, plan)
     jobs = {job.code: job for job in reversed(request.jobs)}
     items = {item.tag: item for item in reversed(request.stock)}
     orders = {order.key: order for order in reversed(list(plan.orders()))}

@@ -110,7 +110,7 @@ def _leftover(facts: Facts, leftover: PlannedLeftover, source: Source) -> Iterat
 
 
 def money_adds_up(facts: Facts) -> Iterator[Violation]:
-    """Net cost is orders + stock used − leftovers + cutting, and cutting is what the cuts counted cost."""
+    """Net cost is orders + stock used − leftovers + cutting + seams; cutting is what the cuts counted cost."""
     costs = facts.request.costs
     for planned in facts.plan.products:
         cutting = sum(cuts.crosscuts * costs.crosscut_pence + cuts.rips * costs.rip_pence for cuts in planned.cuts)
@@ -120,9 +120,11 @@ def money_adds_up(facts: Facts) -> Iterator[Violation]:
         bought = sum(order.price_pence for order in planned.orders)
         used = sum(item.value_pence for item in planned.stock_used)
         left = sum(leftover.value_pence for leftover in planned.leftovers)
-        net = bought + used - left + planned.cutting_cost_pence
+        seams = sum(chosen.seam_cost_pence for chosen in planned.layouts)
+        net = bought + used - left + planned.cutting_cost_pence + seams
         if planned.net_cost_pence != net:
             parts = f"{money(bought)} + {money(used)} - {money(left)} + {money(planned.cutting_cost_pence)}"
+            parts += f" + {money(seams)} for seams" if planned.layouts else ""
             message = f"net cost is put at {money(planned.net_cost_pence)}; {parts} is {money(net)}"
             yield Violation(Rule.MONEY, message, planned.product)
 

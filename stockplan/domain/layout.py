@@ -165,6 +165,8 @@ class LaidLawn:
         From the left, and in one lane from the near end.
     seams
         In the same order.
+    borders
+        Where its lanes begin and end across, from the left edge of the lawn to the right.
     """
 
     lawn: str
@@ -172,6 +174,7 @@ class LaidLawn:
     area_mm2: int
     strips: tuple[PlacedStrip, ...]
     seams: tuple[Seam, ...]
+    borders: tuple[int, ...]
 
     def on_lawn(self, across: float, along: float) -> tuple[float, float]:
         """Take a place from the turned frame to the lawn's own x and y, mm."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from datetime import date
 
 from stockplan.domain.jobs import Job, Window
+from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.plan import Plan
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 
@@ -89,6 +90,8 @@ class PlanRequest:
         Stock items kept for quotes, not among `stock`: the plan takes none of them, but says where it would have.
     last
         The plan made before, to start from; among equal costs its choices stand.
+    layout_settings
+        By which lawns were laid out in strips.
     """
 
     window: Window
@@ -103,6 +106,7 @@ class PlanRequest:
     cut_already: tuple[CutAlready, ...] = ()
     held: tuple[StockItem, ...] = ()
     last: Plan | None = None
+    layout_settings: LayoutSettings = field(default_factory=LayoutSettings)
 
     def widest_mm(self, product: str) -> int:
         """Width of the widest roll of a product, offered or in the yard, mm; 0 when there is none.

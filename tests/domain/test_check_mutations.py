@@ -17,7 +17,8 @@ from builders import Case, Pick, put, random_case
 
 from stockplan.domain.check import RULES, Rule, check
 from stockplan.domain.jobs import BatchRule
-from stockplan.domain.plan import PlannedLeftover, PlanStatus, Shortfall
+from stockplan.domain.layout import Layout
+from stockplan.domain.plan import ChosenLayout, PlannedLeftover, PlanStatus, Shortfall
 from stockplan.domain.request import CutAlready, Pin
 from stockplan.domain.stock import StockForm, SupplyForm
 
@@ -593,6 +594,13 @@ def begun_in_another_batch(case, pick):
         return None
     done = CutAlready(one(pick, pieces).job, "a strip no longer wanted", 1, "another batch")
     return replace(case, request=replace(case.request, cut_already=(done,)))
+
+
+@breaks(Rule.LAYOUT)
+def layout_for_strips_that_were_given(case, pick):
+    planned = one(pick, case.plan.products)
+    job = one(pick, [job for job in case.request.jobs if job.product == planned.product])
+    return swap(case, planned, replace(planned, layouts=(ChosenLayout(job.code, Layout("1", (), 0), 0),)))
 
 
 @lru_cache
