@@ -1,0 +1,66 @@
+"""Text on printed pages: fonts, what they can print, and lines that never run over their room.
+
+The standard PDF faces need no file and hold every character of Windows-1252: ×, –, ², the accents of western Europe.
+Other letters lose their accents (ř becomes r), and what is left over becomes a question mark.
+"""
+
+from __future__ import annotations
+
+import unicodedata
+
+from reportlab.pdfbase.pdfmetrics import stringWidth
+
+REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
+MM = 72 / 25.4  # points
+_PLAIN = str.maketrans({"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ħ": "h", "ı": "i", "İ": "I", "−": "–"})
+
+
+def latin(text: str) -> str:
+    """Write a text with the characters that the standard faces hold."""
+    return "".join(map(_latin_character, text.translate(_PLAIN)))
+
+
+def _latin_character(character: str) -> str:
+    if not character.isprintable():
+        return "?"
+    for candidate in (character, unicodedata.normalize("NFKD", character)[0]):
+        try:
+            candidate.encode("cp1252")
+        except UnicodeEncodeError:
+            continue
+        return candidate
+    return "?"
+
+
+def width_mm(text: str, face: str, points: float) -> float:
+    """Width of a line, mm."""
+    return float(stringWidth(text, face, points)) / MM
+
+
+def fitting(text: str, face: str, most_points: float, room_mm: float) -> float:
+    """Largest size at which a line is no wider than its room, in points; no less than nothing.
+
+    Parameters
+    ----------
+    text
+        The line, already `latin`.
+    face
+        `REGULAR` or `BOLD`.
+    most_points
+        The size wanted.
+    room_mm
+        Its room, mm; positive.
+    """
+    needed = width_mm(text, face, most_points)
+    return (
+        most_points if needed <= room_mm else most_points * room_mm / needed * 0.9999
+    )  # so that it is not a hair over
+
+
+def shortened(text: str, face: str, points: float, room_mm: float) -> str:
+    """The line, or as much of it as fits with an ellipsis."""
+    if width_mm(text, face, points) <= room_mm:
+        return text
+    while text and width_mm(text + "…", face, points) > room_mm:
+        text = text[:-1]
+    return text.rstrip() + "…"
