@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import TypeVar
@@ -10,12 +9,13 @@ from typing import TypeVar
 from sqlalchemy import bindparam, delete, insert, update
 from sqlalchemy.orm import Session
 
-from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, corrected, received
+from stockplan.domain.pile_direction import job_wish, pile_faults
 from stockplan.domain.stock import Product, StockItem, SupplyOption
 from stockplan.errors import SheetFaults
 from stockplan.store.ledger_rows import read_gone, read_stock, record
-from stockplan.store.repository import offer_key, read_jobs, read_lawns, read_products, read_supply, write_jobs
+from stockplan.store.repository import offer_key, read_jobs, read_products, read_supply, write_jobs
 from stockplan.store.session import UnitOfWork
 from stockplan.store.sheets import SheetContents
 from stockplan.store.tables import ProductRow, SupplyOptionRow
@@ -64,7 +64,6 @@ def read_contents(session: Session) -> SheetContents:
         supply=tuple(read_supply(session)),
         stock=tuple(read_stock(session)),
         jobs=tuple(read_jobs(session)),
-        lawns=tuple(read_lawns(session)),
     )
 
 
@@ -88,13 +87,15 @@ def import_contents(unit_of_work: UnitOfWork, contents: SheetContents, who: str)
     """
     held = read_contents(unit_of_work.session)
     gone = read_gone(unit_of_work.session, (item.tag for item in contents.stock))
+    says = _jobs_said(contents, held)
     faults = [*_repeats(contents), *_unknown_products(contents, held), *_stock_faults(contents.stock, held, gone)]
+    faults += _pile_faults(says)
     if faults:
         raise SheetFaults(faults)
     products = _write_products(unit_of_work, contents.products, held.products)
     supply = _write_supply(unit_of_work, contents.supply, held.supply)
     stock = _write_stock(unit_of_work, contents.stock, held.stock, who)
-    jobs = _write_jobs(unit_of_work, contents, held)
+    jobs = _write_jobs(unit_of_work, says, held.jobs)
     return ImportSummary(products, supply, stock, jobs)
 
 
@@ -125,8 +126,8 @@ def _unknown_products(contents: SheetContents, held: SheetContents) -> list[str]
     users += [("jobs", job.product) for job in contents.jobs]
     unknown = dict.fromkeys((sheet, product) for sheet, product in users if product not in known)
     faults = [f"{sheet}: product: unknown, found {product}, give it a row in products" for sheet, product in unknown]
-    jobs = {job.code for job in (*contents.jobs, *held.jobs)}
-    strays = dict.fromkeys(corner.job for corner in contents.lawns if corner.job not in jobs)
+    jobs = {job.code for job in held.jobs}
+    strays = [code for code in contents.lawns if code not in jobs]
     return faults + [f"lawns: job: unknown, found {job}, give it a row in jobs" for job in strays]
 
 
@@ -215,20 +216,22 @@ def _write_stock(unit_of_work: UnitOfWork, says: Sequence[StockItem], held: Sequ
     return tally
 
 
-def _write_jobs(unit_of_work: UnitOfWork, contents: SheetContents, held: SheetContents) -> Tally:
-    given, known = _corners(contents.lawns), _corners(held.lawns)
-    spoken_for = {job.code for job in contents.jobs}
-    relaid = [job for job in held.jobs if job.code in given and job.code not in spoken_for]
-    says = [(job, given[job.code]) for job in (*contents.jobs, *relaid)]
-    new, changed, tally = _sort(says, ((job, known[job.code]) for job in held.jobs), lambda pair: pair[0].code)
+def _write_jobs(unit_of_work: UnitOfWork, says: Sequence[Job], held: Sequence[Job]) -> Tally:
+    new, changed, tally = _sort(says, held, lambda job: job.code)
     write_jobs(unit_of_work, new + changed)
     return tally
 
 
-def _corners(lawns: Iterable[LawnCorner]) -> defaultdict[str, tuple[LawnCorner, ...]]:
-    corners: defaultdict[str, tuple[LawnCorner, ...]] = defaultdict(tuple)
-    gathered: defaultdict[str, list[LawnCorner]] = defaultdict(list)
-    for corner in lawns:
-        gathered[corner.job].append(corner)
-    corners.update((job, tuple(found)) for job, found in gathered.items())
-    return corners
+def _jobs_said(contents: SheetContents, held: SheetContents) -> list[Job]:
+    """Jobs as they are to stand: lawns and pile wishes that no sheet mentions stay as they were measured in."""
+    known = {job.code: job for job in held.jobs}
+    says = []
+    for job in contents.jobs:
+        before = known.get(job.code, job)
+        says.append(replace(job, lawns=job.lawns or before.lawns, pile=job.pile or before.pile))
+    relaid = [replace(known[code], lawns=lawns) for code, lawns in contents.lawns.items() if code in known]
+    return says + relaid
+
+
+def _pile_faults(jobs: Iterable[Job]) -> list[str]:
+    return [f"jobs: pile_wish: {job.code}: {fault}" for job in jobs for fault in pile_faults(job.lawns, job_wish(job))]

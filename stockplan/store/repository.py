@@ -16,17 +16,16 @@ from sqlalchemy import delete, func, insert, select
 from sqlalchemy.orm import Session
 
 from stockplan.domain.jobs import BatchRule, Job, Strip, Window
-from stockplan.domain.lawn import LawnCorner
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, SupplyForm, SupplyOption
 from stockplan.errors import StoreError
+from stockplan.store.lawn_rows import insert_lawns, read_lawns, read_wish
 from stockplan.store.ledger_rows import read_stock
 from stockplan.store.session import UnitOfWork
 from stockplan.store.setting_rows import read_firm_settings
 from stockplan.store.tables import (
     JobRow,
-    LawnCornerRow,
     ProductRow,
     StoredPlanRow,
     StripRow,
@@ -62,7 +61,7 @@ def offer_key(option: SupplyOption) -> tuple[str, str, str, int, int, int]:
 
 
 def read_jobs(session: Session, window: Window | None = None) -> list[Job]:
-    """Read jobs with their strips, in order of lay date and code.
+    """Read jobs with their strips and lawns, in order of lay date and code.
 
     Parameters
     ----------
@@ -72,42 +71,43 @@ def read_jobs(session: Session, window: Window | None = None) -> list[Job]:
     strips: defaultdict[str, list[Strip]] = defaultdict(list)
     columns = (StripRow.job, StripRow.label, StripRow.width_mm, StripRow.length_mm, StripRow.count)
     pieces = select(*columns).order_by(StripRow.job, StripRow.position)
-    jobs = select(JobRow.code, JobRow.site, JobRow.product, JobRow.lay_on, JobRow.pile_towards, JobRow.batch_rule)
+    fields = (
+        JobRow.code,
+        JobRow.site,
+        JobRow.product,
+        JobRow.lay_on,
+        JobRow.pile_towards,
+        JobRow.batch_rule,
+        JobRow.pile,
+    )
+    jobs = select(*fields)
     if window is not None:
         inside = JobRow.lay_on.between(window.first, window.last)
         jobs = jobs.where(inside)
         pieces = pieces.join(JobRow, StripRow.job == JobRow.code).where(inside)
     for job, label, width_mm, length_mm, count in session.execute(pieces):
         strips[job].append(Strip(label, width_mm, length_mm, count))
+    lawns = read_lawns(session, window)
     found = [
-        Job(code, site, product, lay_on, towards, BatchRule(rule), tuple(strips[code]))
-        for code, site, product, lay_on, towards, rule in session.execute(jobs)
+        Job(
+            code,
+            site,
+            product,
+            lay_on,
+            towards,
+            BatchRule(rule),
+            tuple(strips[code]),
+            lawns.get(code, ()),
+            read_wish(pile),
+        )
+        for code, site, product, lay_on, towards, rule, pile in session.execute(jobs)
     ]
     return sorted(found, key=attrgetter("lay_on", "code"))
 
 
-def read_lawns(session: Session) -> list[LawnCorner]:
-    """Read every measured corner, in order of job and as given."""
-    query = select(
-        LawnCornerRow.position,
-        LawnCornerRow.job,
-        LawnCornerRow.lawn,
-        LawnCornerRow.corner,
-        LawnCornerRow.x_mm,
-        LawnCornerRow.y_mm,
-        LawnCornerRow.part,
-    )
-    rows = sorted(session.execute(query), key=lambda row: (row[1], row[0]))
-    return [
-        LawnCorner(job, lawn, corner, x_mm, y_mm, "hole" if part == "hole" else "edge")
-        for _, job, lawn, corner, x_mm, y_mm, part in rows
-    ]
-
-
-def write_jobs(unit_of_work: UnitOfWork, measured: Sequence[tuple[Job, tuple[LawnCorner, ...]]]) -> None:
-    """Write jobs, each with its strips and the corners of its lawns; a job already there is replaced whole."""
+def write_jobs(unit_of_work: UnitOfWork, jobs: Sequence[Job]) -> None:
+    """Write jobs, each with its strips and its lawns; a job already there is replaced whole."""
     connection = unit_of_work.session.connection()
-    jobs = [job for job, _ in measured]
     codes = [job.code for job in jobs]
     for start in range(0, len(codes), 500):
         connection.execute(delete(JobRow).where(JobRow.code.in_(codes[start : start + 500])))
@@ -119,6 +119,7 @@ def write_jobs(unit_of_work: UnitOfWork, measured: Sequence[tuple[Job, tuple[Law
             "lay_on": job.lay_on,
             "pile_towards": job.pile_towards,
             "batch_rule": job.batch_rule.value,
+            "pile": str(job.pile or ""),
         }
         for job in jobs
     ]
@@ -134,22 +135,10 @@ def write_jobs(unit_of_work: UnitOfWork, measured: Sequence[tuple[Job, tuple[Law
         for job in jobs
         for position, strip in enumerate(job.strips)
     ]
-    outline = [
-        {
-            "job": corner.job,
-            "position": position,
-            "lawn": corner.lawn,
-            "corner": corner.corner,
-            "x_mm": corner.x_mm,
-            "y_mm": corner.y_mm,
-            "part": corner.part,
-        }
-        for _, corners in measured
-        for position, corner in enumerate(corners)
-    ]
-    for table, values in ((JobRow, rows), (StripRow, strips), (LawnCornerRow, outline)):
+    for table, values in ((JobRow, rows), (StripRow, strips)):
         if values:
             connection.execute(insert(table), values)
+    insert_lawns(unit_of_work.session, jobs)
 
 
 def load_request(session: Session, window: Window, today: date) -> PlanRequest:

@@ -10,7 +10,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule
+from stockplan.domain.lawn import LawnPlace
+from stockplan.domain.pile import PileWish, parse_pile
 from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, StockForm, SupplyForm
+from stockplan.errors import UnitError
 from stockplan.store.sheet_cells import (
     SAVE_AS_UTF8,
     Quantity,
@@ -57,11 +60,33 @@ _PRICE = Quantity("an amount", 2, 1, MOST_PRICE_PENCE, "an amount of at most 100
 _COST = Quantity("an amount per m²", 2, 0, MOST_PRICE_PENCE, "an amount of at most 1000000", "11.50")
 _LEAD = Quantity("a whole number of days", 0, 0, MOST_LEAD_DAYS, "at most 365 days, a year", "5")
 _COUNT = Quantity("a whole number of pieces", 0, 1, MOST_COUNT, "at most 1000 pieces of one size in a job", "2", 1)
+_NORTH = Quantity("degrees", 3, 0, 359_999, "degrees clockwise from north, below 360", "30")
 _CORNER = Quantity("a whole number", 0, 0, MOST_CORNER, "at most 10000, corners of one lawn", "1")
 
 
 def _part(text: str) -> str | Wrong:
     return text if text in {"edge", "hole"} else Wrong("not one of the words allowed here", "edge or hole")
+
+
+def _pile_wish(text: str) -> PileWish | Wrong:
+    try:
+        return parse_pile(text)
+    except UnitError as error:
+        what, _, right = str(error).partition("; ")
+        return Wrong(what, right)
+
+
+def _yes(text: str) -> bool | Wrong:
+    if text.casefold() in {"", "no", "yes"}:
+        return text.casefold() == "yes"
+    return Wrong("neither yes nor no", "yes, or an empty cell")
+
+
+def _codes(text: str) -> tuple[str, ...] | Wrong:
+    """Take codes with ; between them."""
+    taken = tuple(code(part.strip()) for part in text.split(";"))
+    wrong = next((part for part in taken if isinstance(part, Wrong)), None)
+    return wrong or tuple(part for part in taken if not isinstance(part, Wrong))
 
 
 # Within a sheet the columns stand in the order of the fields of the domain thing that a row becomes.
@@ -96,6 +121,20 @@ COLUMNS: Mapping[str, Mapping[str, Rule]] = {
     },
     "strips": {"job": code, "strip": code, "width_m": _STRIP_WIDTH, "length_m": _STRIP_LENGTH, "count": _COUNT},
     "lawns": {"job": code, "lawn": code, "corner": _CORNER, "x_m": _OFFSET, "y_m": _OFFSET, "part": _part},
+}
+
+
+# Columns that a sheet may lack; an empty cell in one says nothing, which is None.
+OPTIONAL: Mapping[str, Mapping[str, Rule]] = {
+    "jobs": {"pile_wish": _pile_wish},
+    "lawns": {
+        "edge_name": code,
+        "no_seam": _yes,
+        "hole": code,
+        "place": choice(LawnPlace),
+        "north": _NORTH,
+        "unseen_from": _codes,
+    },
 }
 
 
@@ -139,7 +178,15 @@ def read_columns(raw: RawSheet, faults: FaultLog) -> CheckedSheet:
             columns[column] = _read_column(raw, column, rule, faults)
         else:
             columns[column] = [None] * len(raw.frame)
+    for column, rule in OPTIONAL.get(raw.name, {}).items():
+        columns[column] = [None] * len(raw.frame)
+        if column in raw.header:
+            columns[column] = _read_column(raw, column, _unless_empty(rule), faults)
     return CheckedSheet(raw, pd.DataFrame(columns, index=raw.frame.index, dtype=object))
+
+
+def _unless_empty(rule: Rule) -> Rule:
+    return lambda text: rule(text) if text else None
 
 
 def _read_column(raw: RawSheet, column: str, rule: Rule, faults: FaultLog) -> list[object]:
@@ -159,8 +206,9 @@ def _read_column(raw: RawSheet, column: str, rule: Rule, faults: FaultLog) -> li
 
 def _check_header(raw: RawSheet, faults: FaultLog) -> None:
     """Note columns that are missing, unknown, without a name or there twice."""
-    known = list(COLUMNS[raw.name])
-    missing = [column for column in known if column not in raw.header]
+    needed = list(COLUMNS[raw.name])
+    missing = [column for column in needed if column not in raw.header]
+    known = [*needed, *OPTIONAL.get(raw.name, {})]
     for position, column in enumerate(raw.header):
         if not column:
             if raw.frame[position].str.strip().any():
@@ -172,7 +220,7 @@ def _check_header(raw: RawSheet, faults: FaultLog) -> None:
         elif any("\udc80" <= character <= "\udcff" for character in column):
             faults.add(raw.fault(1, column, "not UTF-8", shown(column), SAVE_AS_UTF8))
         elif column not in known:
-            near = nearest(column, missing)
+            near = nearest(column, [name for name in known if name not in raw.header])
             right = near or f"only the columns {', '.join(known)}"
             faults.add(raw.fault(1, column, "an unknown column", shown(column), right))
     for column in missing:

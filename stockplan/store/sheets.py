@@ -7,12 +7,13 @@ what must hold within a sheet; here the sheets are held against each other and t
 from __future__ import annotations
 
 import zipfile
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from stockplan.domain.jobs import Job, Strip
-from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.lawn import Lawn
 from stockplan.domain.stock import Product, StockItem, SupplyOption
 from stockplan.domain.units import metres
 from stockplan.errors import SheetFaults
@@ -26,6 +27,7 @@ from stockplan.store.sheet_files import (
     sheet_fault,
     workbook_titles,
 )
+from stockplan.store.sheet_lawns import OutlineJudge, lawns_of, no_judge
 from stockplan.store.sheet_rules import (
     CheckedSheet,
     check_cut_lengths,
@@ -47,19 +49,19 @@ class SheetContents:
     products, supply, stock
         What there is and what can be bought.
     jobs
-        With their strips; a job that has only lawns has none.
+        With their strips and lawns, either of which may be lacking.
     lawns
-        Corners of measured outlines.
+        Lawns of jobs that stand in the store and not among `jobs`.
     """
 
     products: tuple[Product, ...] = ()
     supply: tuple[SupplyOption, ...] = ()
     stock: tuple[StockItem, ...] = ()
     jobs: tuple[Job, ...] = ()
-    lawns: tuple[LawnCorner, ...] = ()
+    lawns: Mapping[str, tuple[Lawn, ...]] = field(default_factory=dict)
 
 
-def read_folder(path: Path, known: SheetContents | None = None) -> SheetContents:
+def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJudge = no_judge) -> SheetContents:
     """Read a folder of CSV files, or an .xlsx workbook with sheets of the same names.
 
     Parameters
@@ -68,6 +70,8 @@ def read_folder(path: Path, known: SheetContents | None = None) -> SheetContents
         The folder or the workbook. Files that are not needed may be absent.
     known
         What the store already holds: jobs and stock may name its products. Default: nothing.
+    judge
+        Says what is wrong with a lawn's outline. Default: nothing ever is.
 
     Raises
     ------
@@ -77,7 +81,7 @@ def read_folder(path: Path, known: SheetContents | None = None) -> SheetContents
     held = known or SheetContents()
     faults = FaultLog()
     sheets = _Sheets(path, held, faults)
-    sheets.check()
+    sheets.check(judge)
     faults.raise_if_any()
     return sheets.contents()
 
@@ -145,17 +149,20 @@ class _Sheets:
         self.present = set(raw)
         self.checked = {name: read_columns(sheet, faults) for name, sheet in raw.items() if sheet is not None}
         self.workbook = "" if path.is_dir() else path.name
+        self.lawns: dict[str, tuple[Lawn, ...]] = {}
 
     def label(self, name: str) -> str:
         """What faults call a sheet."""
         return f"{self.workbook} {name}" if self.workbook else f"{name}.csv"
 
-    def check(self) -> None:
+    def check(self, judge: OutlineJudge) -> None:
         """Note every fault that no single cell shows."""
         self._check_names()
         self._check_products()
         self._check_jobs()
         self._check_strip_widths()
+        if "lawns" in self.checked:
+            self.lawns = lawns_of(self.checked["lawns"], judge, self.faults)
 
     def _check_names(self) -> None:
         held_names = {
@@ -198,23 +205,31 @@ class _Sheets:
     def _check_jobs(self) -> None:
         jobs = self.checked.get("jobs")
         parts = [self.checked[name] for name in ("strips", "lawns") if self._rows(name)]
+        stored = {job.code for job in self.held.jobs}
         if "jobs" not in self.present:
-            if parts:
+            if self._rows("strips") or (parts and not stored):
                 self._missing("jobs", parts[0].raw.name, "a row for every job that has strips or lawns")
+            elif parts:
+                check_known(parts[0], "job", stored, self.label("jobs"), self.faults)
             return
         if jobs is None:
             return
         if jobs.can_vouch("job"):
             for part in parts:
-                check_known(part, "job", jobs.names("job"), self.label("jobs"), self.faults)
-        if not self.present & {"strips", "lawns"}:
+                known = jobs.names("job") | (stored if part.raw.name == "lawns" else set())
+                check_known(part, "job", known, self.label("jobs"), self.faults)
+        if not self.present & {"strips", "lawns"} and not self._measured():
             if self._rows("jobs"):
                 self._missing("strips", "jobs", "strips or lawns for every job")
             return
         self._check_jobs_have_parts(jobs)
 
+    def _measured(self) -> set[str]:
+        """Jobs whose lawns are in the store already."""
+        return {job.code for job in self.held.jobs if job.lawns}
+
     def _check_jobs_have_parts(self, jobs: CheckedSheet) -> None:
-        with_parts: set[str] = set()
+        with_parts = self._measured()
         for name in self.present & {"strips", "lawns"}:
             part = self.checked.get(name)
             if part is None or not part.can_vouch("job"):
@@ -263,6 +278,7 @@ class _Sheets:
 
     def contents(self) -> SheetContents:
         """Turn faultless sheets into domain things."""
+        jobs = self._records("jobs")
         strips: dict[str, list[Strip]] = {}
         for job, *rest in self._records("strips"):
             strips.setdefault(job, []).append(Strip(*rest))
@@ -271,14 +287,24 @@ class _Sheets:
             supply=tuple(SupplyOption(*row) for row in self._records("supply")),
             stock=tuple(StockItem(*row) for row in self._records("stock")),
             jobs=tuple(
-                Job(code, site, product, lay_on, towards, rule, tuple(strips.get(code, ())))
-                for code, site, product, lay_on, towards, rule in self._records("jobs")
+                Job(
+                    code,
+                    site,
+                    product,
+                    lay_on,
+                    towards,
+                    rule,
+                    tuple(strips.get(code, ())),
+                    self.lawns.get(code, ()),
+                    wish,
+                )
+                for code, site, product, lay_on, towards, rule, wish in jobs
             ),
-            lawns=tuple(LawnCorner(*row) for row in self._records("lawns")),
+            lawns={code: lawns for code, lawns in self.lawns.items() if code not in {job[0] for job in jobs}},
         )
 
     def _records(self, name: str) -> list[tuple[Any, ...]]:
-        """Rows of one sheet, cells in the order of `COLUMNS`."""
+        """Rows of one sheet, cells in the order of `COLUMNS` and then of `OPTIONAL`."""
         if name not in self.checked:
             return []
         frame = self.checked[name].frame

@@ -8,7 +8,18 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
-from sqlalchemy import BigInteger, CheckConstraint, DateTime, Dialect, ForeignKey, Index, Integer, MetaData, Text
+from sqlalchemy import (
+    BigInteger,
+    CheckConstraint,
+    DateTime,
+    Dialect,
+    ForeignKey,
+    ForeignKeyConstraint,
+    Index,
+    Integer,
+    MetaData,
+    Text,
+)
 from sqlalchemy.orm import DeclarativeBase, Mapped, mapped_column
 from sqlalchemy.types import TypeDecorator
 
@@ -200,7 +211,7 @@ class YardAccountRow(Base):
 
 
 class JobRow(Base):
-    """One job in the schedule."""
+    """One job in the schedule; `pile` is its wish in words, empty for common practice."""
 
     __tablename__ = "job"
     __table_args__ = (Index(None, "lay_on"), CheckConstraint("batch_rule IN ('one', 'any')", name="batch_rule_known"))
@@ -211,6 +222,7 @@ class JobRow(Base):
     lay_on: Mapped[date]
     pile_towards: Mapped[str]
     batch_rule: Mapped[str]
+    pile: Mapped[str] = mapped_column(server_default="")
 
 
 class StripRow(Base):
@@ -227,19 +239,41 @@ class StripRow(Base):
     count: Mapped[int]
 
 
-class LawnCornerRow(Base):
-    """One measured corner of a lawn; `position` keeps the order in which they were given."""
+class LawnRow(Base):
+    """One measured lawn of a job.
 
-    __tablename__ = "lawn_corner"
-    __table_args__ = (CheckConstraint("part IN ('edge', 'hole')", name="part_known"),)
+    `y_bearing` is in thousandths of a degree, NULL where north is not known; `pile` a wish in words, empty for none.
+    """
+
+    __tablename__ = "lawn"
+    __table_args__ = (
+        CheckConstraint("place IN ('back', 'front', 'other')", name="place_known"),
+        CheckConstraint("y_bearing >= 0 AND y_bearing < 360000", name="y_bearing_in_circle"),
+    )
 
     job: Mapped[str] = mapped_column(ForeignKey("job.code", ondelete="CASCADE"), primary_key=True)
-    position: Mapped[int] = mapped_column(primary_key=True)
-    lawn: Mapped[str]
-    corner: Mapped[int]
+    label: Mapped[str] = mapped_column(primary_key=True)
+    position: Mapped[int]
+    place: Mapped[str]
+    y_bearing: Mapped[int | None]
+    pile: Mapped[str]
+    unseen_from_json: Mapped[str]
+
+
+class LawnCornerRow(Base):
+    """One corner of a lawn: ring 0 is its edge, the others are holes; name and rule are of the side beginning here."""
+
+    __tablename__ = "lawn_corner"
+    __table_args__ = (ForeignKeyConstraint(["job", "lawn"], ["lawn.job", "lawn.label"], ondelete="CASCADE"),)
+
+    job: Mapped[str] = mapped_column(primary_key=True)
+    lawn: Mapped[str] = mapped_column(primary_key=True)
+    ring: Mapped[int] = mapped_column(primary_key=True)
+    corner: Mapped[int] = mapped_column(primary_key=True)
     x_mm: Mapped[int]
     y_mm: Mapped[int]
-    part: Mapped[str]
+    edge_name: Mapped[str]
+    no_seam: Mapped[bool]
 
 
 class SettingRow(Base):

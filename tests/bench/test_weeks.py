@@ -117,4 +117,4 @@ def test_folder_read_back_gives_the_same_things(size: str, seed: int, tmp_path: 
         request.stock,
         request.jobs,
     )
-    assert read.lawns == ()
+    assert read.lawns == {}

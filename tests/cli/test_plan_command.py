@@ -13,7 +13,6 @@ from builders import JOB, MONDAY, TODAY, build, new_order, read_cuts, small_requ
 from typed_commands import WEEK, Planner, fill, run, short_case, small_case, use
 
 from stockplan import cli
-from stockplan.domain.lawn import LawnCorner
 from stockplan.domain.request import SearchLimits
 from stockplan.report.plan_reader import read_plan
 from stockplan.store.repository import read_plans
@@ -145,7 +144,7 @@ def test_short_plan_ends_with_3_and_is_kept(store: Path, monkeypatch: pytest.Mon
 
 def test_job_whose_strips_are_not_worked_out_is_named_and_ends_with_3(planner: Planner, store: Path) -> None:
     green = replace(JOB, code="J2", strips=())
-    fill(store, replace(planner.case.request, jobs=(green,)), LawnCorner("J2", "front", 1, 0, 0, "edge"))
+    fill(store, replace(planner.case.request, jobs=(green,)))
     result = run("plan", *WEEK)
     assert result.exit_code == 3
     assert "not worked out yet: J2" in result.stderr

@@ -12,7 +12,6 @@ from typer.testing import CliRunner
 
 from stockplan import cli
 from stockplan.domain.jobs import Strip
-from stockplan.domain.lawn import LawnCorner
 from stockplan.domain.plan import Plan, Shortfall
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.store.importing import import_contents
@@ -26,8 +25,8 @@ def run(*arguments: str) -> Result:
     return CliRunner().invoke(cli.app, list(arguments))
 
 
-def fill(store: Path, request: PlanRequest, *lawns: LawnCorner) -> None:
-    contents = SheetContents(request.products, request.supply, request.stock, request.jobs, lawns)
+def fill(store: Path, request: PlanRequest) -> None:
+    contents = SheetContents(request.products, request.supply, request.stock, request.jobs)
     with open_store(str(store), create=True) as opened, opened.unit_of_work() as work:
         import_contents(work, contents, "tester")
         work.commit()

@@ -5,7 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
-from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
+from stockplan.domain.pile import PileKind, PileWish
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.store.importing import ImportSummary, import_contents
 from stockplan.store.session import Store
@@ -22,14 +23,20 @@ JOB = Job(
     "J1", "4 Thistle Row", "G30", date(2026, 11, 30), "house", BatchRule.ONE,
     (Strip("B", 4000, 6200, 3), Strip("A", 1500, 6200)),
 )  # fmt: skip
-LAWN_JOB = Job("J2", "The Green", "G40", date(2026, 12, 1), "", BatchRule.ANY, ())
-LAWN = (
-    LawnCorner("J2", "front", 1, 0, 0, "edge"),
-    LawnCorner("J2", "front", 2, 5000, 0, "edge"),
-    LawnCorner("J2", "front", 3, 0, 4000, "edge"),
-    LawnCorner("J2", "front", 1, 500, 500, "hole"),
+LAWN = Lawn(
+    "front",
+    (Point(0, 0), Point(5000, 0), Point(0, 4000)),
+    ((Point(500, 500), Point(900, 500), Point(500, 900)), (Point(1500, 500), Point(1900, 500), Point(1500, 900))),
+    (EdgeNote(0, "house", no_seam=True), EdgeNote(2, "path")),
+    LawnPlace.FRONT,
+    y_bearing=359.999,
+    pile=PileWish(PileKind.FROM, "house"),
 )
-CONTENTS = SheetContents((G30, G40), (ROLL_OFFER, CUT_OFFER), (ROLL, PART, OFFCUT), (JOB, LAWN_JOB), LAWN)
+VERGE = Lawn("verge", (Point(0, 0), Point(0, -8000), Point(900, -8000)), cannot_be_seen_with=("front",))
+LAWN_JOB = Job(
+    "J2", "The Green", "G40", date(2026, 12, 1), "", BatchRule.ANY, (), (LAWN, VERGE), PileWish(PileKind.OPEN)
+)  # fmt: skip
+CONTENTS = SheetContents((G30, G40), (ROLL_OFFER, CUT_OFFER), (ROLL, PART, OFFCUT), (JOB, LAWN_JOB))
 
 
 def take_in(store: Store, contents: SheetContents = CONTENTS) -> ImportSummary:

@@ -6,15 +6,31 @@ from dataclasses import replace
 from datetime import date
 
 import pytest
-from small_yard import CONTENTS, CUT_OFFER, G30, G40, JOB, LAWN, LAWN_JOB, OFFCUT, PART, ROLL, ROLL_OFFER, take_in
+from small_yard import (
+    CONTENTS,
+    CUT_OFFER,
+    G30,
+    G40,
+    JOB,
+    LAWN,
+    LAWN_JOB,
+    OFFCUT,
+    PART,
+    ROLL,
+    ROLL_OFFER,
+    VERGE,
+    take_in,
+)
 from sqlalchemy import text
 
 from stockplan.domain.jobs import Strip, Window
 from stockplan.domain.ledger import MovementKind, fold, written_off
+from stockplan.domain.pile import PileKind, PileWish
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import StockForm
 from stockplan.errors import SheetFaults, StoreError
 from stockplan.store.importing import Tally, import_contents, read_contents
+from stockplan.store.lawn_rows import replace_lawns
 from stockplan.store.ledger_rows import read_movements, read_stock, record
 from stockplan.store.repository import jobs_without_strips, load_request
 from stockplan.store.session import Store
@@ -22,7 +38,10 @@ from stockplan.store.setting_rows import write_settings
 from stockplan.store.sheets import SheetContents
 from stockplan.store.verify import verify_store
 
-TABLES = ("product", "supply_option", "movement", "stock_item", "job", "strip", "lawn_corner", "setting", "stored_plan")
+TABLES = (
+    "product", "supply_option", "movement", "stock_item", "job", "strip", "lawn", "lawn_corner", "setting",
+    "stored_plan",
+)  # fmt: skip
 WEEK = Window(date(2026, 11, 30), date(2026, 12, 4))
 
 
@@ -42,7 +61,7 @@ def test_what_goes_in_comes_out(store: Store) -> None:
         assert set(found.supply) == set(CONTENTS.supply)
         assert set(found.stock) == set(CONTENTS.stock)
         assert found.jobs == CONTENTS.jobs
-        assert found.lawns == LAWN
+        assert found.jobs[1].lawns == (LAWN, VERGE)
         assert verify_store(session) == []
 
 
@@ -70,7 +89,7 @@ def test_same_sheets_twice_change_nothing(store: Store) -> None:
 
 def test_order_of_rows_does_not_matter(store: Store) -> None:
     take_in(store)
-    turned = SheetContents(*(getattr(CONTENTS, name)[::-1] for name in ("products", "supply", "stock", "jobs")), LAWN)
+    turned = SheetContents(*(getattr(CONTENTS, name)[::-1] for name in ("products", "supply", "stock", "jobs")))
     assert not take_in(store, turned).changed_anything
 
 
@@ -79,7 +98,7 @@ def test_sheets_change_what_they_mention_and_leave_the_rest(store: Store) -> Non
     other_job = replace(JOB, lay_on=date(2026, 12, 2), strips=(Strip("A", 1500, 6300),))
     dearer = replace(ROLL_OFFER, price_pence=112_000)
     moved = replace(ROLL, length_mm=24_880, bay="F9")
-    later = SheetContents((replace(G30, weight_g_m2=2400),), (dearer,), (moved,), (other_job,), ())
+    later = SheetContents((replace(G30, weight_g_m2=2400),), (dearer,), (moved,), (other_job,))
     summary = take_in(store, later)
     assert (summary.products, summary.supply, summary.stock, summary.jobs) == (Tally(changed=1),) * 4
     with store.reading() as session:
@@ -88,7 +107,6 @@ def test_sheets_change_what_they_mention_and_leave_the_rest(store: Store) -> Non
         assert set(found.supply) == {dearer, CUT_OFFER}
         assert set(found.stock) == {moved, PART, OFFCUT}
         assert found.jobs == (LAWN_JOB, other_job)  # by lay date
-        assert found.lawns == LAWN
         last = list(read_movements(session))[-1]
         assert (last.kind, dict(last.values)) == (MovementKind.CORRECTED, {"length_mm": 24_880, "bay": "F9"})
         assert verify_store(session) == []
@@ -105,9 +123,39 @@ def test_offer_a_supplier_no_longer_makes_is_taken_out(store: Store) -> None:
 
 def test_lawn_measured_anew_replaces_the_old_outline(store: Store) -> None:
     take_in(store)
-    assert take_in(store, SheetContents(jobs=(LAWN_JOB,), lawns=LAWN[:3])).jobs == Tally(changed=1)
+    smaller = replace(LAWN, holes=())
+    assert take_in(store, SheetContents(jobs=(replace(LAWN_JOB, lawns=(smaller,)),))).jobs == Tally(changed=1)
     with store.reading() as session:
-        assert read_contents(session).lawns == LAWN[:3]
+        assert read_contents(session).jobs[1].lawns == (smaller,)
+    assert take_in(store, SheetContents(lawns={"J2": (LAWN, VERGE)})).jobs == Tally(changed=1)
+    with store.reading() as session:
+        assert read_contents(session).jobs[1] == LAWN_JOB
+
+
+def test_lawns_and_wishes_that_no_sheet_mentions_stay(store: Store) -> None:
+    take_in(store)
+    moved = replace(LAWN_JOB, lay_on=date(2026, 12, 2))
+    assert take_in(store, SheetContents(jobs=(replace(moved, lawns=(), pile=None),))).jobs == Tally(changed=1)
+    with store.reading() as session:
+        assert read_contents(session).jobs[1] == moved
+
+
+def test_a_pile_wish_that_cannot_be_followed_is_refused(store: Store) -> None:
+    wrong = replace(LAWN_JOB, lawns=(VERGE, replace(LAWN, pile=None)), pile=PileWish(PileKind.TOWARDS, "hose"))
+    with pytest.raises(SheetFaults) as caught:
+        take_in(store, SheetContents((G30, G40), jobs=(wrong,)))
+    assert len(caught.value.faults) == 2
+    assert "jobs: pile_wish: J2: lawns front: pile 'towards hose', but no edge is called 'hose'" in str(caught.value)
+
+
+def test_only_lawns_are_written_anew(store: Store) -> None:
+    take_in(store)
+    measured = replace(JOB, lawns=(LAWN,), pile=PileWish(PileKind.OPEN))
+    with store.unit_of_work() as work:
+        replace_lawns(work, measured)
+        work.commit()
+    with store.reading() as session:
+        assert read_contents(session).jobs == (measured, LAWN_JOB)
 
 
 def test_all_faults_at_once_and_nothing_stored(store: Store) -> None:

@@ -13,10 +13,11 @@ from alembic import command
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from small_yard import CONTENTS, take_in
+from small_yard import CONTENTS, LAWN, take_in
 from sqlalchemy import inspect, text
 
 from stockplan import resources
+from stockplan.domain.lawn import Lawn
 from stockplan.errors import StoreError, StoreTooNew
 from stockplan.store import migrate, session
 from stockplan.store.importing import read_contents
@@ -92,6 +93,38 @@ def test_down_and_up_again(place: str) -> None:
             assert verify_store(reader) == []
 
 
+OUTLINES = [  # job, position, lawn, corner, x, y, part: a lawn with two holes, one that is none, a stray hole
+    ("J2", 0, "front", 2, 5000, 0, "edge"), ("J2", 1, "front", 1, 0, 0, "edge"), ("J2", 2, "front", 3, 0, 4000, "edge"),
+    ("J2", 3, "front", 1, 500, 500, "hole"), ("J2", 4, "front", 2, 900, 500, "hole"),
+    ("J2", 5, "front", 3, 500, 900, "hole"),
+    ("J2", 6, "front", 1, 1500, 500, "hole"), ("J2", 7, "front", 2, 1900, 500, "hole"),
+    ("J2", 8, "front", 3, 1500, 900, "hole"), ("J2", 9, "back", 1, 0, 0, "edge"), ("J2", 10, "back", 2, 4, 0, "edge"),
+    ("J2", 11, "back", 1, 1, 0, "hole"),
+]  # fmt: skip
+
+
+def test_outlines_kept_before_there_were_lawns_become_lawns(place: str) -> None:
+    with open_store(place, create=True) as store:
+        take_in(store)
+    with connect_unchecked(place) as connection:
+        command.downgrade(migration_config(connection), "0002")
+        connection.commit()
+        assert connection.scalar(text("SELECT count(*) FROM lawn_corner")) == 12
+        connection.execute(text("DELETE FROM lawn_corner"))
+        for row in OUTLINES:
+            values = dict(zip("abcdefg", row, strict=True))
+            connection.execute(text("INSERT INTO lawn_corner VALUES (:a, :b, :c, :d, :e, :f, :g)"), values)
+        connection.commit()
+    with connect_unchecked(place) as connection:
+        command.upgrade(migration_config(connection), "head")
+        connection.commit()
+    with open_store(place) as store, store.reading() as reader:
+        (job,) = [job for job in read_contents(reader).jobs if job.code == "J2"]
+    (lawn,) = job.lawns
+    assert lawn == Lawn("front", LAWN.edge, LAWN.holes)
+    assert job.pile is None
+
+
 def test_new_store_is_marked_as_ours(file_place: str) -> None:
     open_store(file_place, create=True).close()
     with closing(sqlite3.connect(file_place)) as connection:
@@ -119,7 +152,6 @@ def test_rebuilding_a_table_keeps_the_rows_that_refer_to_it(place: str, next_ver
     next_version(then=REBUILD)
     with open_store(place) as store, store.reading() as reader:
         assert read_contents(reader).jobs == CONTENTS.jobs
-        assert read_contents(reader).lawns == CONTENTS.lawns
         if store.engine.dialect.name == "sqlite":
             assert reader.scalar(text("PRAGMA foreign_keys")) == 1
 

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
 import pytest
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
-from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
+from stockplan.domain.pile import parse_pile
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.domain.survey import OutlineFault
 from stockplan.errors import SheetFaults
 from stockplan.store.sheets import SheetContents, read_folder, summarise_faults
 
@@ -31,7 +34,16 @@ JOBS = (
     "J2,9 Gorse End,G40,2026-12-01,,any\n"
 )
 STRIPS = "job,strip,width_m,length_m,count\nJ1,A,4,5.2,2\nJ1,B,1.25,5.2,\nJ2,A,3.6,4,1\n"
-LAWNS = "job,lawn,corner,x_m,y_m,part\nJ2,front,1,-1.5,0,edge\nJ2,front,2,4,0.125,hole\n"
+LAWNS = (
+    "job,lawn,corner,x_m,y_m,part\n"
+    "J2,front,1,-1.5,0,edge\nJ2,front,2,4,0.125,edge\nJ2,front,3,4,5,edge\n"
+    "J2,front,1,2,1,hole\nJ2,front,2,3,1,hole\nJ2,front,3,3,2,hole\n"
+)
+FRONT = Lawn(
+    "front",
+    (Point(-1500, 0), Point(4000, 125), Point(4000, 5000)),
+    ((Point(2000, 1000), Point(3000, 1000), Point(3000, 2000)),),
+)
 SOUND = {"products": PRODUCTS, "supply": SUPPLY, "stock": STOCK, "jobs": JOBS, "strips": STRIPS, "lawns": LAWNS}
 
 CONTENTS = SheetContents(
@@ -55,9 +67,8 @@ CONTENTS = SheetContents(
             BatchRule.ONE,
             (Strip("A", 4000, 5200, 2), Strip("B", 1250, 5200, 1)),
         ),
-        Job("J2", "9 Gorse End", "G40", date(2026, 12, 1), "", BatchRule.ANY, (Strip("A", 3600, 4000, 1),)),
+        Job("J2", "9 Gorse End", "G40", date(2026, 12, 1), "", BatchRule.ANY, (Strip("A", 3600, 4000, 1),), (FRONT,)),
     ),
-    lawns=(LawnCorner("J2", "front", 1, -1500, 0, "edge"), LawnCorner("J2", "front", 2, 4000, 125, "hole")),
 )
 
 
@@ -222,6 +233,9 @@ def test_a_wrong_cell_is_named_with_what_would_be_right(
         ("supply", "4,20,", "4,0.9,", "supply.csv:3: length_m: too short for a cut length, found '0.9'"),
         ("products", "2.45", "0", "products.csv:2: weight_kg_m2: zero"),
         ("products", "2.45", "2450", "products.csv:2: weight_kg_m2: too much"),
+        ("lawns", "front,2,4,0.125", "front,1,4,0.125", "lawns.csv:3: corner: a corner's number given twice, found 1"),
+        ("lawns", "J2,front,3,4,5,edge\n", "", "lawns.csv:2: corner: an outline with too few corners, found 2"),
+        ("lawns", "J2,front,3,3,2,hole\n", "", "lawns.csv:5: corner: an outline with too few corners, found 2"),
         ("lawns", "edge", "rim", "lawns.csv:2: part: not one of the words allowed here, found 'rim'"),
         ("lawns", "-1.5", "-1001", "lawns.csv:2: x_m: too little"),
         ("lawns", "front,1", "front,one", "lawns.csv:2: corner: not a number"),
@@ -247,8 +261,7 @@ def test_a_job_under_a_wrong_name_leaves_its_parts_without_a_job(tmp_path: Path)
         "jobs.csv:3: job: differs only in letter case from an earlier one",
         "jobs.csv:3: job: a job with neither strips nor lawns",
         "strips.csv:4: job: an unknown job",
-        "lawns.csv:2: job: an unknown job",
-        "lawns.csv:3: job: an unknown job",
+        *(f"lawns.csv:{row}: job: an unknown job" for row in range(2, 8)),
     ]
 
 
@@ -385,7 +398,7 @@ def test_a_strip_longer_than_anything_is_left_to_the_planner(tmp_path: Path) -> 
 
 def test_a_later_folder_may_name_what_the_store_holds(tmp_path: Path) -> None:
     only(tmp_path, jobs=JOBS, strips=STRIPS)
-    assert read_folder(tmp_path, CONTENTS).jobs == CONTENTS.jobs
+    assert read_folder(tmp_path, CONTENTS).jobs == tuple(replace(job, lawns=()) for job in CONTENTS.jobs)
     found = faults(only(tmp_path, strips=STRIPS.replace("3.6", "4.1")), CONTENTS)
     assert len(found) == 1
     assert "wider than anything of G40" in found[0]
@@ -435,3 +448,90 @@ def test_a_mistyped_file_name_is_not_passed_over(tmp_path: Path) -> None:
     assert found == ("suply.csv:1: (row): a sheet of unknown name, found 'suply', would be right: supply.csv",)
     (tmp_path / "suply.csv").rename(tmp_path / "holiday.csv")
     assert read_folder(tmp_path).supply == ()
+
+
+MORE = (
+    "lawn,job,part,corner,x_m,y_m,hole,edge_name,no_seam,place,north,unseen_from\n"
+    "front,J2,edge,2,4,0.125,,path,Yes,,359.5,\n"
+    "front,J2,hole,1,2,1,bed,,,,,\n"
+    "front,J2,edge,1,-1.5,0,,house,no,front,,\n"
+    "front,J2,hole,9,3,4,tree,,,,,\n"
+    "front,J2,hole,7,3,1,bed,,,,,verge; back\n"
+    "front,J2,hole,3,3.5,4,tree,,,,,\n"
+    "front,J2,edge,3,4,5,,,,,,\n"
+    "front,J2,hole,9,3,2,bed,,,,,\n"
+    "front,J2,hole,5,3.5,4.1,tree,,,front,,\n"
+)
+
+
+def test_what_else_a_lawns_sheet_may_say(tmp_path: Path) -> None:
+    jobs = (
+        JOBS.replace("batch_rule", "batch_rule,pile_wish")
+        .replace("house,\n", "house,,\n")
+        .replace("any", "any,From house")
+    )
+    read = read_folder(write(tmp_path, lawns=MORE, jobs=jobs))
+    tree = (Point(3500, 4000), Point(3500, 4100), Point(3000, 4000))
+    assert read.jobs[0].pile is None
+    assert read.jobs[1].pile == parse_pile("from house")
+    (lawn,) = read.jobs[1].lawns
+    assert lawn == Lawn(
+        "front",
+        FRONT.edge,
+        (FRONT.holes[0], tree),
+        (EdgeNote(0, "house"), EdgeNote(1, "path", no_seam=True)),
+        LawnPlace.FRONT,
+        y_bearing=359.5,
+        cannot_be_seen_with=("verge", "back"),
+    )
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "fault"),
+    [
+        ("path,Yes", "path,maybe", "lawns.csv:2: no_seam: neither yes nor no, found 'maybe'"),
+        (",359.5,", ",360,", "lawns.csv:2: north: too much, found '360'"),
+        ("bed,,,,,\n", "bed,wall,,,,\n", "lawns.csv:3: edge_name: something said of a hole's side, found 'wall'"),
+        ("bed,,,,,\n", "bed,,yes,,,\n", "lawns.csv:3: no_seam: something said of a hole's side, found 'yes'"),
+        ("tree,,,front,,", "tree,,,back,,", "lawns.csv:10: place: not what another row of the lawn says, found 'back'"),
+        ("5,,,,,,\n", "5,bed,,,,,\n", "lawns.csv:8: hole: a hole's name on the edge, found 'bed'"),
+        ("verge; back", "verge;;back", "lawns.csv:6: unseen_from: empty"),
+        ("edge_name", "edge_nam", "lawns.csv:1: edge_nam: an unknown column, found 'edge_nam', would be right: edge_n"),
+    ],
+)  # fmt: skip
+def test_a_wrong_cell_of_a_column_that_may_be_lacking(tmp_path: Path, old: str, new: str, fault: str) -> None:
+    assert old in MORE
+    found = faults(write(tmp_path, lawns=MORE.replace(old, new, 1)))
+    assert found[0].startswith(fault)
+    assert len(found) == 1
+
+
+def test_a_pile_wish_that_cannot_be_read(tmp_path: Path) -> None:
+    jobs = (
+        JOBS.replace("batch_rule", "batch_rule,pile_wish").replace("house,\n", "house,,\n").replace("any", "any,hither")
+    )
+    (found,) = faults(write(tmp_path, jobs=jobs))
+    assert found.startswith(
+        "jobs.csv:3: pile_wish: pile 'hither' cannot be read, found 'hither', would be right: write 'tow"
+    )
+
+
+def test_what_is_wrong_with_an_outline_is_told_by_row(tmp_path: Path) -> None:
+    def judge(edge: object, holes: object) -> tuple[OutlineFault, ...]:
+        assert (edge, holes) == (FRONT.edge, list(FRONT.holes))
+        return OutlineFault("a spike", "it", "none", 0, 2), OutlineFault("a hole outside", "it", "inside", 1)
+
+    with pytest.raises(SheetFaults) as caught:
+        read_folder(write(tmp_path), judge=judge)
+    assert caught.value.faults == (
+        "lawns.csv:4: corner: lawn front: a spike, found it, would be right: none",
+        "lawns.csv:5: corner: lawn front: a hole outside, found it, would be right: inside",
+    )
+
+
+def test_lawns_alone_may_be_given_for_jobs_in_the_store(tmp_path: Path) -> None:
+    read = read_folder(write(tmp_path, jobs=None, strips=None), CONTENTS)
+    assert (read.jobs, read.lawns) == ((), {"J2": (FRONT,)})
+    (tmp_path / "jobs only").mkdir()
+    left = read_folder(write(tmp_path / "jobs only", strips=STRIPS.replace("J2,A,3.6,4,1\n", ""), lawns=None), CONTENTS)
+    assert left.jobs[1].strips == left.jobs[1].lawns == ()

@@ -16,7 +16,8 @@ from hypothesis import strategies as st
 from stockplan.bench.sheets import write_large_folder
 from stockplan.bench.weeks import week, write_folder
 from stockplan.domain.jobs import BatchRule, Job, Strip, Window
-from stockplan.domain.lawn import LawnCorner
+from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
+from stockplan.domain.pile import PileWish, parse_pile
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.errors import SheetFaults
@@ -39,6 +40,48 @@ days = st.dates(date(2000, 1, 1), date(2100, 12, 31))
 
 def names(least: int = 0) -> st.SearchStrategy[list[str]]:
     return st.lists(codes, min_size=least, max_size=5, unique_by=str.casefold)
+
+
+offsets = st.integers(-(10**6), 10**6)
+rings = st.lists(st.builds(Point, offsets, offsets), min_size=3, max_size=6).map(tuple)
+wishes: st.SearchStrategy[PileWish | None] = st.none() | st.sampled_from(
+    [parse_pile(text) for text in ("open", "towards house", "bearing 0.125", "along 90", "square to the old wall")]
+)
+
+
+@st.composite
+def lawns(draw: st.DrawFn, label: str) -> Lawn:
+    """Draw a lawn that a sheet can state: any rings, as nothing judges them."""
+    edge = draw(rings)
+    notes = [EdgeNote(number, draw(maybe_codes), draw(st.booleans())) for number in range(len(edge))]
+    unseen = draw(st.lists(codes.filter(lambda text: ";" not in text), max_size=2))
+    bearing = draw(st.none() | st.integers(0, 359_999).map(lambda thousandths: thousandths / 1000))
+    said = tuple(note for note in notes if note.name or note.no_seam)
+    holes = tuple(draw(st.lists(rings, max_size=2)))
+    return Lawn(label, edge, holes, said, draw(st.sampled_from(LawnPlace)), bearing, None, tuple(unseen))
+
+
+def lawn_rows(job: Job) -> list[tuple[object, ...]]:
+    rows: list[tuple[object, ...]] = []
+    for lawn in job.lawns:
+        notes = {note.number: note for note in lawn.notes}
+        north = "" if lawn.y_bearing is None else f"{lawn.y_bearing:.3f}"
+        of_the_lawn = (lawn.place.value, north, "; ".join(lawn.cannot_be_seen_with))
+        for number, (x_mm, y_mm) in enumerate(lawn.edge):
+            note = notes.get(number, EdgeNote(number))
+            of_the_side = (note.name, "yes" if note.no_seam else "")
+            rows.append(
+                (job.code, lawn.label, number, in_metres(x_mm), in_metres(y_mm), "edge", *of_the_side, *of_the_lawn)
+            )
+        for hole in lawn.holes:
+            for number, (x_mm, y_mm) in enumerate(hole):
+                place = (in_metres(x_mm), in_metres(y_mm))
+                rows.append((job.code, lawn.label, number, *place, "hole", "", "", "", "", ""))
+    return rows
+
+
+def in_metres(millimetres: int) -> str:
+    return f"{Decimal(millimetres) / 1000:f}"
 
 
 @st.composite
@@ -78,7 +121,7 @@ def contents(draw: st.DrawFn) -> SheetContents:
         )
         for tag in draw(names())
     ]
-    jobs, lawns = [], []
+    jobs = []
     for code in draw(names()):
         grass = draw(product)
         widest = max((thing.width_mm for thing in (*supply, *stock) if thing.product == grass), default=6000)
@@ -87,23 +130,23 @@ def contents(draw: st.DrawFn) -> SheetContents:
             for label in (draw(names()) if widest >= 100 else ())
         )
         rule = draw(st.sampled_from(BatchRule))
-        jobs.append(Job(code, draw(texts), grass, draw(days), draw(texts), rule, strips))
-        offsets = st.integers(-(10**6), 10**6)
-        for corner in range(draw(st.integers(0 if strips else 1, 3))):
-            part = draw(st.sampled_from(["edge", "hole"]))
-            lawns.append(LawnCorner(code, draw(codes), corner, draw(offsets), draw(offsets), part))
-    return SheetContents(tuple(products), tuple(supply), tuple(stock), tuple(jobs), tuple(lawns))
+        labels = draw(st.lists(codes, min_size=0 if strips else 1, max_size=2, unique=True))
+        outlines = tuple(draw(lawns(label)) for label in labels)
+        jobs.append(Job(code, draw(texts), grass, draw(days), draw(texts), rule, strips, outlines, draw(wishes)))
+    return SheetContents(tuple(products), tuple(supply), tuple(stock), tuple(jobs))
 
 
 def write(things: SheetContents, folder: Path) -> None:
     window = Window(date(2026, 11, 30), date(2026, 11, 30))
     write_folder(PlanRequest(window, window.first, things.products, things.supply, things.stock, things.jobs), folder)
-    rows = [
-        (c.job, c.lawn, c.corner, Decimal(c.x_mm).scaleb(-3), f"{Decimal(c.y_mm) / 1000:f}", c.part)
-        for c in things.lawns
-    ]
+    columns = ("job", "lawn", "corner", "x_m", "y_m", "part", "edge_name", "no_seam", "place", "north", "unseen_from")
     with (folder / "lawns.csv").open("w", encoding="utf-8", newline="") as file:
-        csv.writer(file).writerows([("job", "lawn", "corner", "x_m", "y_m", "part"), *rows])
+        csv.writer(file).writerows([columns, *(row for job in things.jobs for row in lawn_rows(job))])
+    with (folder / "jobs.csv").open(encoding="utf-8", newline="") as file:
+        header, *rows = list(csv.reader(file))
+    wished = {job.code: str(job.pile or "") for job in things.jobs}
+    with (folder / "jobs.csv").open("w", encoding="utf-8", newline="") as file:
+        csv.writer(file).writerows([[*header, "pile_wish"], *([*row, wished[row[0]]] for row in rows)])
 
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.data_too_large])
