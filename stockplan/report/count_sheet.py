@@ -1,0 +1,127 @@
+"""The sheet to count a bay by, as a PDF to write on with gloves on.
+
+Every thing on record has a line with a box to tick and room for what it measures now; empty lines follow for what lies
+there without being on record. Headings stand on every page.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import date
+from io import BytesIO
+from typing import Any
+
+from reportlab.lib.colors import black, grey
+from reportlab.lib.pagesizes import A4
+from reportlab.platypus import SimpleDocTemplate, Table, TableStyle
+
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import size, square_metres
+from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened
+from stockplan.report.words import counted, day, form_words
+
+EMPTY_LINES = 6
+ROW_MM, POINTS = 9.0, 10.0
+EDGE_MM, TOP_MM, BOTTOM_MM = 12.0, 30.0, 16.0
+COLUMNS = (  # heading and width, mm
+    ("seen", 11.0), ("tag", 27.0), ("product", 20.0), ("batch", 21.0), ("lies as", 18.0),
+    ("across × along, m", 29.0), ("across now", 20.0), ("along now", 20.0), ("remarks", 20.0),
+)  # fmt: skip
+WRITTEN = ("across now", "along now")
+TAG = 1
+PADDING_MM = 3.0
+HOW = (
+    "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes on "
+    "the empty lines."
+)
+
+
+def count_sheet_pdf(
+    bay: str, items: Sequence[StockItem], printed: date, remarks: Mapping[str, str] | None = None
+) -> bytes:
+    """Print the sheet of one bay; the same bay gives the same file, byte for byte.
+
+    Parameters
+    ----------
+    bay
+        Its name.
+    items
+        What should lie there, in the order to print.
+    printed
+        The day, for the heading.
+    remarks
+        By tag, such as `wet` or `plan 12`; default none.
+    """
+    told = remarks or {}
+    rows = [[name for name, _ in COLUMNS]]
+    for item in items:
+        facts = (
+            item.tag,
+            item.product,
+            item.batch or "unknown",
+            form_words(item.form),
+            size(item.width_mm, item.length_mm),
+        )
+        rows.append(["", *facts, "", "", told.get(item.tag, "")])
+    rows += [[""] * len(COLUMNS) for _ in range(EMPTY_LINES)]
+    fitted = [
+        [
+            latin(text) if name == "tag" else shortened(latin(text), REGULAR, POINTS, width - PADDING_MM)
+            for text, (name, width) in zip(row, COLUMNS, strict=True)
+        ]
+        for row in rows[1:]
+    ]
+    table = Table([rows[0], *fitted], [width * MM for _, width in COLUMNS], [ROW_MM * MM] * len(rows), repeatRows=1)
+    table.setStyle(_style([row[TAG] for row in fitted]))
+    out = BytesIO()
+    document = SimpleDocTemplate(
+        out, pagesize=A4, leftMargin=EDGE_MM * MM, rightMargin=EDGE_MM * MM, topMargin=TOP_MM * MM,
+        bottomMargin=BOTTOM_MM * MM, title=f"Count of bay {bay}", invariant=1,
+    )  # fmt: skip
+    area = sum(item.area_mm2 for item in items)
+    heading = (
+        f"{counted(len(items), 'thing')} on record, {square_metres(area)} m²; printed {day(printed)} {printed.year}"
+    )
+
+    def furnish(canvas: Any, page: Any) -> None:
+        _furniture(canvas, latin(f"Count of bay {bay}"), latin(heading), page.page)
+
+    document.build([table], onFirstPage=furnish, onLaterPages=furnish)
+    return out.getvalue()
+
+
+def _style(tags: Sequence[str]) -> TableStyle:
+    written = [name for name, _ in COLUMNS].index(WRITTEN[0])
+    room = COLUMNS[TAG][1] - PADDING_MM
+    smaller = [  # half a tag is no tag: a long one is set smaller
+        ("FONTSIZE", (TAG, row), (TAG, row), fitting(tag, BOLD, POINTS, room)) for row, tag in enumerate(tags, 1)
+    ]
+    return TableStyle(
+        [
+            ("FONT", (0, 0), (-1, -1), REGULAR, POINTS),
+            ("FONT", (0, 0), (-1, 0), BOLD, POINTS - 2),
+            ("FONT", (TAG, 1), (TAG, -1), BOLD, POINTS),
+            *smaller,
+            ("VALIGN", (0, 0), (-1, -1), "MIDDLE"),
+            ("LEFTPADDING", (0, 0), (-1, -1), PADDING_MM / 2 * MM),
+            ("RIGHTPADDING", (0, 0), (-1, -1), PADDING_MM / 2 * MM),
+            ("LINEBELOW", (0, 0), (-1, 0), 1.2, black),
+            ("LINEBELOW", (0, 1), (-1, -1), 0.4, grey),
+            ("BOX", (0, 1), (0, -1), 0.8, black),
+            ("INNERGRID", (0, 1), (0, -1), 0.8, black),
+            ("BOX", (written, 1), (written + len(WRITTEN) - 1, -1), 0.8, black),
+            ("INNERGRID", (written, 1), (written + len(WRITTEN) - 1, -1), 0.8, black),
+        ]
+    )
+
+
+def _furniture(canvas: Any, title: str, heading: str, page: int) -> None:
+    width, height = A4
+    canvas.setFont(BOLD, 16)
+    canvas.drawString(EDGE_MM * MM, height - 15 * MM, title)
+    canvas.setFont(REGULAR, 10)
+    canvas.drawString(EDGE_MM * MM, height - 22 * MM, heading)
+    canvas.drawRightString(width - EDGE_MM * MM, height - 15 * MM, "counted by ____________________  on ______________")
+    canvas.setFont(REGULAR, 8)
+    canvas.drawString(EDGE_MM * MM, 9 * MM, HOW)
+    canvas.drawRightString(width - EDGE_MM * MM, height - 22 * MM, f"page {page}")

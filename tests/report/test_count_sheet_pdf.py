@@ -1,0 +1,52 @@
+"""The printed sheet for counting a bay, read back."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pypdfium2
+
+from stockplan.domain.stock import StockForm, StockItem
+from stockplan.report.count_sheet import EMPTY_LINES, count_sheet_pdf
+
+DAY = date(2026, 11, 25)
+
+
+def item(tag: str, batch: str = "4488") -> StockItem:
+    return StockItem(tag, "K30", batch, StockForm.OFFCUT, 1200, 6805, "F5", 1000)
+
+
+def pages(pdf: bytes) -> list[str]:
+    document = pypdfium2.PdfDocument(pdf)
+    return [document[number].get_textpage().get_text_range() for number in range(len(document))]
+
+
+def test_every_thing_has_a_line() -> None:
+    (text,) = pages(count_sheet_pdf("F5", [item("C-004M"), item("C-005K", "")], DAY, {"C-004M": "wet"}))
+    for words in ("Count of bay F5", "2 things on record, 16.3 m²", "25 Nov 2026", "C-004M", "C-005K", "unknown"):
+        assert words in text
+    assert "1.20 × 6.805" in text
+    assert "wet" in text
+
+
+def test_a_long_tag_is_never_cut_short() -> None:
+    tag = "C-12 the old tag of the one by the far gate"
+    assert tag in pages(count_sheet_pdf("F5", [item(tag)], DAY))[0]
+
+
+def test_a_large_bay_goes_on_with_headings_on_every_page() -> None:
+    items = [item(f"C-{number:03}K") for number in range(60)]
+    found = pages(count_sheet_pdf("F5", items, DAY))
+    assert len(found) == 3
+    assert all("across now" in text and f"page {number}" in text for number, text in enumerate(found, 1))
+    assert all(sum(one.tag in text for text in found) == 1 for one in items)
+
+
+def test_an_empty_bay_still_has_lines_to_write_on() -> None:
+    (text,) = pages(count_sheet_pdf("F9", [], DAY))
+    assert "0 things on record" in text
+    assert EMPTY_LINES > 0
+
+
+def test_the_same_bay_gives_the_same_file() -> None:
+    assert count_sheet_pdf("F5", [item("C-004M")], DAY) == count_sheet_pdf("F5", [item("C-004M")], DAY)
