@@ -6,15 +6,15 @@ from dataclasses import dataclass, field
 from itertools import pairwise
 from math import hypot
 
+from stockplan.domain.measured import Misclosure, OffsetAreas, TapeResult
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import metres
 from stockplan.surveying.curves import Place, circle
 from stockplan.surveying.faults import FaultList
-from stockplan.surveying.measured import TapeResult
 from stockplan.surveying.notes_forms import Baseline, Circle, Corners, Plot, Rectangle, Remark, Section, Walk
-from stockplan.surveying.offsets import OffsetAreas, offset_areas
+from stockplan.surveying.offsets import offset_areas
 from stockplan.surveying.tape_plot import settle
-from stockplan.surveying.traverse import Misclosure, leg_too_long, likely_slips, walk
+from stockplan.surveying.traverse import leg_too_long, likely_slips, walk
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,12 @@ from typing import Any
 
 from shapely.geometry import Point, Polygon
 
+from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
 from stockplan.errors import SurveyFaults
 from stockplan.surveying.curves import Place, bulged, circle
 from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.lengths import Unit
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.notes_words import LONGEST_NAME
 from stockplan.surveying.outline_faults import outline_faults, without_repeats
 from stockplan.surveying.outlines import Outline, measured_outlines

@@ -8,10 +8,10 @@ from math import isfinite
 from typing import Any
 
 from stockplan.domain.lawn import LawnPlace
+from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M
 from stockplan.surveying.curves import Place
 from stockplan.surveying.faults import FaultList, quoted
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.notes_words import LONGEST_NAME
 from stockplan.surveying.outlines import DEGREES, Outline, measured_outlines
 

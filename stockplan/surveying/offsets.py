@@ -3,33 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from itertools import pairwise
 
+from stockplan.domain.measured import OffsetAreas
+
 Offset = tuple[float, float]  # distance along the baseline, offset from it; mm
-
-
-@dataclass(frozen=True, slots=True)
-class OffsetAreas:
-    """The area between a baseline and a curved edge, worked out two ways.
-
-    Parameters
-    ----------
-    trapezoidal_mm2
-        The edge taken as straight between offsets, as it is stored.
-    simpson_mm2
-        The edge taken as parabolas; None when the offsets are not equally spaced, or fewer than three.
-    """
-
-    trapezoidal_mm2: float
-    simpson_mm2: float | None
-
-    @property
-    def apart(self) -> float | None:
-        """Share by which Simpson's rule gives more; None without it."""
-        if self.simpson_mm2 is None or self.trapezoidal_mm2 == 0:
-            return None
-        return self.simpson_mm2 / self.trapezoidal_mm2 - 1
 
 
 def trapezoidal(offsets: Sequence[Offset]) -> float:

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from math import floor
 
 from stockplan.domain.lawn import Lawn, LawnPlace, Point
+from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M, metres
 from stockplan.surveying.curves import Place
 from stockplan.surveying.faults import FaultList
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.outline_faults import outline_faults, without_repeats
 
 FURTHEST_MM = 1_000_000  # beyond a kilometre from the origin, coordinates are counted from the lawns' own corner

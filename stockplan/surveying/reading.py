@@ -5,12 +5,12 @@ from __future__ import annotations
 import re
 from pathlib import PurePath
 
+from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
 from stockplan.errors import SurveyFaults
 from stockplan.surveying.dxf import read_dxf
 from stockplan.surveying.geojson import read_geojson
 from stockplan.surveying.lengths import Unit
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.tape_notes import read_tape_notes
 from stockplan.surveying.well_known_text import looks_like_wkt, read_wkt
 

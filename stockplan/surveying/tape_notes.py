@@ -6,13 +6,13 @@ from dataclasses import replace
 from math import atan2, cos, degrees, radians, sin, sqrt
 
 from stockplan.domain.lawn import EdgeNote, Lawn, Point, Ring
+from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import metres
 from stockplan.surveying.curves import Place, rounded_corner
 from stockplan.surveying.drawn import Corner, Drawn, by_name, draw, length
 from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.lengths import Unit
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.notes import parse_notes
 from stockplan.surveying.notes_forms import Corners, Keyed, Notes, Placing, Remark, Section
 from stockplan.surveying.outline_faults import outline_faults

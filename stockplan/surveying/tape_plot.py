@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
+from stockplan.domain.measured import TapeResult
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import metres
 from stockplan.surveying.faults import FaultList
-from stockplan.surveying.measured import TapeResult
 from stockplan.surveying.notes_forms import Plot
 from stockplan.surveying.tape_shapes import Shape, Suspect, chosen, longest_ways_round, loose_corners, shapes, suspects
 from stockplan.surveying.tapes import Adjusted, Tape

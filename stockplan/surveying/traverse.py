@@ -10,8 +10,9 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import cos, hypot, radians, sin
+from math import cos, radians, sin
 
+from stockplan.domain.measured import Misclosure
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import metres
 from stockplan.surveying.curves import Place
@@ -37,55 +38,6 @@ class Leg:
     length_mm: float
     turn: float | None = None
     bearing: float | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Misclosure:
-    """By how much a walk misses its start.
-
-    Parameters
-    ----------
-    x_mm, y_mm
-        Where it ends, seen from where it began, before anything is spread.
-    perimeter_mm
-        Length walked.
-    turns_degrees
-        By how much all turns together miss a full circle, left positive; None when the last was not measured.
-    allowed_mm, allowed_degrees
-        What is spread without asking.
-    """
-
-    x_mm: float
-    y_mm: float
-    perimeter_mm: float
-    turns_degrees: float | None
-    allowed_mm: float
-    allowed_degrees: float
-
-    @property
-    def linear_mm(self) -> float:
-        """Distance from end to start."""
-        return hypot(self.x_mm, self.y_mm)
-
-    @property
-    def one_in(self) -> int | None:
-        """The relative misclosure is one part in so many; None when it is below half a millimetre."""
-        return None if self.linear_mm < 0.5 else int(self.perimeter_mm / self.linear_mm)
-
-    @property
-    def turns_allowed(self) -> bool:
-        """Whether the turns agree well enough."""
-        return self.turns_degrees is None or abs(self.turns_degrees) <= self.allowed_degrees
-
-    @property
-    def allowed(self) -> bool:
-        """Whether all of it may be spread."""
-        return self.turns_allowed and self.linear_mm <= self.allowed_mm
-
-    def __str__(self) -> str:
-        relative = f", 1 in {self.one_in:,}" if self.one_in else ""
-        turns = "" if self.turns_degrees is None else f"; turns {self.turns_degrees:+.1f} degrees from a full circle"
-        return f"{metres(round(self.linear_mm), 3)} m in {metres(round(self.perimeter_mm))} m{relative}{turns}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,10 +8,10 @@ import warnings
 import shapely
 from shapely.errors import ShapelyError
 
+from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M
 from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.geojson import HEIGHTS, IN_DEGREES
-from stockplan.surveying.measured import Measured
 from stockplan.surveying.outlines import DEGREES, Outline, measured_outlines
 
 _SRID = re.compile(r"\s*SRID\s*=\s*(\d+)\s*;\s*", re.IGNORECASE)
