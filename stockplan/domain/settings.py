@@ -1,7 +1,7 @@
 """The firm's settings: the one place that knows each setting's default, bounds, unit and reason.
 
 A setting is stored as text under its name and read here into the frozen settings that the rest of the program works
-with: `CostSettings`, `SurveySettings`, `LayoutSettings` and `TakeOffSettings`. Defaults are those of their fields.
+with: `CostSettings`, `SurveySettings`, `LayoutSettings`, `TakeOffSettings` and `QuoteSettings`; defaults are their own.
 Values are whole numbers of the unit in the name; where the unit is millimetres a length may be typed with its unit.
 """
 
@@ -14,6 +14,7 @@ from difflib import get_close_matches
 
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
+from stockplan.domain.quote import MOST_WASTAGE_PERCENT, QuoteSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import parse_length
@@ -36,7 +37,7 @@ _UNITS = (  # endings of names, and what they count
     ("_mm", "mm"),
     ("_g", "g"),
 )
-Kind = type[CostSettings] | type[SurveySettings] | type[LayoutSettings] | type[TakeOffSettings]
+Kind = type[CostSettings] | type[SurveySettings] | type[LayoutSettings] | type[TakeOffSettings] | type[QuoteSettings]
 _CURRENCY = re.compile(r"[A-Z]{3}", re.ASCII)
 _WHOLE = re.compile(r"\d{1,9}", re.ASCII)
 
@@ -166,7 +167,16 @@ TAKE_OFF = _settings(
     ("membrane_width_mm", 300, 20_000, "a roll often met; see your seller's"),
     ("membrane_roll_mm", 3_000, 500_000, "a roll often met; see your seller's"),
 )
-SETTINGS: dict[str, Setting] = {setting.name: setting for setting in (*CUTTING, *SURVEY, *LAYOUT, *TAKE_OFF)}
+QUOTE = _settings(
+    QuoteSettings,
+    (
+        "wastage_percent",
+        0,
+        MOST_WASTAGE_PERCENT,
+        "on a job's area, by rule of thumb; 8 to 15 is met in well-run firms; from memory",
+    ),
+)
+SETTINGS: dict[str, Setting] = {one.name: one for one in (*CUTTING, *SURVEY, *LAYOUT, *TAKE_OFF, *QUOTE)}
 
 _IN_ORDER = (  # the first is never more than the second
     ("least_narrow_mm", "warn_narrow_mm"),
@@ -182,8 +192,8 @@ class FirmSettings:
 
     Parameters
     ----------
-    costs, survey, layout, take_off
-        For the planner, for measuring in, for laying lawns out and for the take-off.
+    costs, survey, layout, take_off, quote
+        For the planner, for measuring in, for laying lawns out, for the take-off and for the rule of thumb.
     currency
         ISO 4217 code, for printing only.
     """
@@ -192,6 +202,7 @@ class FirmSettings:
     survey: SurveySettings
     layout: LayoutSettings
     take_off: TakeOffSettings
+    quote: QuoteSettings
     currency: str = DEFAULT_CURRENCY
 
 
@@ -216,6 +227,7 @@ def read_settings(stored: Mapping[str, str]) -> FirmSettings:
         survey=SurveySettings(**{setting.name: values[setting.name] for setting in SURVEY}),
         layout=LayoutSettings(**{setting.name: values[setting.name] for setting in LAYOUT}),
         take_off=TakeOffSettings(**{setting.name: values[setting.name] for setting in TAKE_OFF}),
+        quote=QuoteSettings(**{setting.name: values[setting.name] for setting in QUOTE}),
         currency=stored.get(CURRENCY, DEFAULT_CURRENCY),
     )
 

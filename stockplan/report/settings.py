@@ -5,7 +5,17 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 
-from stockplan.domain.settings import CURRENCY, CUTTING, DEFAULT_CURRENCY, LAYOUT, SETTINGS, SURVEY, TAKE_OFF, Setting
+from stockplan.domain.settings import (
+    CURRENCY,
+    CUTTING,
+    DEFAULT_CURRENCY,
+    LAYOUT,
+    QUOTE,
+    SETTINGS,
+    SURVEY,
+    TAKE_OFF,
+    Setting,
+)
 from stockplan.report.columns import in_columns
 from stockplan.report.words import printable
 
@@ -14,6 +24,7 @@ CHAPTERS = (
     ("Measuring a lawn", SURVEY),
     ("Laying a lawn out in strips", LAYOUT),
     ("Take-off", TAKE_OFF),
+    ("Quotes", QUOTE),
 )
 NO_STANDARD = (
     "Defaults are common practice, or sizes often met, and no standard: the makers' data sheets and the ground decide."

@@ -8,12 +8,13 @@ import pytest
 
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.materials import TakeOffSettings
+from stockplan.domain.quote import QuoteSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.settings import SETTINGS, changed_settings, read_settings, setting_faults
 from stockplan.domain.survey import SurveySettings
 from stockplan.errors import SettingFaults
 
-KINDS = (CostSettings, SurveySettings, LayoutSettings, TakeOffSettings)
+KINDS = (CostSettings, SurveySettings, LayoutSettings, TakeOffSettings, QuoteSettings)
 NOT_THE_FIRMS = {"leftovers_have_worth"}  # only published instances turn it off
 
 

@@ -1,0 +1,363 @@
+"""What a job truly costs in grass: the plan with it less the plan without it, and how well that is known.
+
+Let C₁ and C₀ be the least net costs of the days with and without the job. From plans and bounds L₁ ≤ C₁ ≤ U₁ and
+L₀ ≤ C₀ ≤ U₀ follows
+
+    L₁ − U₀ ≤ C₁ − C₀ ≤ U₁ − L₀,
+
+often a wide interval. Two more things are always true where both plans leave the same work short:
+
+- *floor*: take the job's pieces out of the best plan with it, and what they were cut from keeps at least what these
+  pieces are worth as leftovers, since worth never falls as a leftover grows and no cut is added. So C₀ ≤ C₁ − floor,
+  the pieces reckoned at the cheapest grass they can come from.
+- *ceiling*: add to the best plan without the job a purchase for it alone. So C₁ ≤ C₀ + ceiling.
+
+For the same reasons U₀ need not be above U₁ − floor, nor U₁ above U₀ + whatever the job costs from things that the plan
+without it leaves untouched. Worth is rounded down leftover by leftover; `ROUNDING_PENCE` a piece is allowed for it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import ProductPlan
+from stockplan.domain.request import CostSettings
+from stockplan.domain.stock import SupplyForm, SupplyOption
+from stockplan.domain.strip import Strip
+from stockplan.domain.units import MM2_PER_M2
+from stockplan.domain.worth import Leftover, UnitCost, leftover_worth
+
+ROUNDING_PENCE = 1
+MOST_WASTAGE_PERCENT = 100
+
+
+@dataclass(frozen=True, slots=True)
+class QuoteSettings:
+    """How a job's grass is reckoned by rule of thumb.
+
+    Parameters
+    ----------
+    wastage_percent
+        Added to a job's area; default 10. 8 to 15 % is met in well-run firms (common practice, from memory).
+    """
+
+    wastage_percent: int = 10
+
+
+@dataclass(frozen=True, slots=True)
+class Solved:
+    """What is known of the cheapest plan for some jobs.
+
+    Parameters
+    ----------
+    cost_pence, bound_pence
+        Of the best plan found, and below which no plan can be.
+    short
+        Job, strip and count of everything left short.
+    """
+
+    cost_pence: int
+    bound_pence: int
+    short: frozenset[tuple[str, str, int]] = frozenset()
+
+    @property
+    def proven(self) -> bool:
+        """Whether no plan is cheaper."""
+        return self.bound_pence >= self.cost_pence
+
+
+NOTHING = Solved(0, 0)
+
+
+def solved(plan: ProductPlan | None) -> Solved:
+    """Take what is known from a plan of one product; nothing costs nothing."""
+    if plan is None:
+        return NOTHING
+    short = frozenset((one.job, one.strip, one.count) for one in plan.short)
+    return Solved(plan.net_cost_pence, plan.lower_bound_pence, short)
+
+
+@dataclass(frozen=True, slots=True)
+class TrueCost:
+    """The cost of adding a job, in pence.
+
+    Parameters
+    ----------
+    least, most
+        It is not less and not more than this.
+    likely
+        The difference of the best plans known, within the two.
+    """
+
+    least: int
+    most: int
+    likely: int
+
+    @property
+    def exact(self) -> bool:
+        """Whether it is known to the penny."""
+        return self.least == self.most
+
+
+@dataclass(frozen=True, slots=True)
+class Grass:
+    """A size of grass that pieces can come from, and what it cost."""
+
+    width_mm: int
+    length_mm: int
+    cost: UnitCost
+
+
+def floor_pence(strips: Sequence[Strip], grass: Sequence[Grass], widest_mm: int, costs: CostSettings) -> int:
+    """What the pieces of a job are worth as loose leftovers of the cheapest grass each can come from.
+
+    Parameters
+    ----------
+    strips
+        The job's pieces.
+    grass
+        Everything they can come from.
+    widest_mm
+        Of the product's widest roll.
+    costs
+        Whether leftovers have worth.
+    """
+    if not costs.leftovers_have_worth:
+        return 0
+    total = 0
+    for strip in strips:
+        shape = Leftover(strip.width_mm, strip.length_mm, False, widest_mm)
+        prices = {one.cost for one in grass if one.width_mm >= strip.width_mm and one.length_mm >= strip.length_mm}
+        least = min((leftover_worth(shape, cost) for cost in prices), default=0)
+        total += max(0, least - ROUNDING_PENCE) * strip.count
+    return total
+
+
+def true_cost(with_it: Solved, without: Solved, floor: int = 0, ceiling: int | None = None) -> TrueCost | None:
+    """Bracket the cost of adding a job; None where the plans leave different work short and cannot be compared.
+
+    Parameters
+    ----------
+    with_it, without
+        What is known of the days with the job and without it.
+    floor, ceiling
+        See the head of this module; default none.
+    """
+    if with_it.short != without.short:
+        return None
+    base = min(without.cost_pence, with_it.cost_pence - floor)
+    top = with_it.cost_pence if ceiling is None else min(with_it.cost_pence, without.cost_pence + ceiling)
+    least = max(0, floor, with_it.bound_pence - base)
+    most = top - without.bound_pence
+    if ceiling is not None:
+        most = min(most, ceiling)
+    most = max(most, least)
+    return TrueCost(least, most, min(max(top - base, least), most))
+
+
+def with_addition(without: Solved, with_it: Solved, extra_pence: int | None) -> Solved:
+    """Know of the days with the job also the plan without it and the job cut from what that leaves untouched.
+
+    Parameters
+    ----------
+    without, with_it
+        As for `true_cost`.
+    extra_pence
+        What the job costs from untouched things; None where they do not cover it.
+    """
+    if extra_pence is None:
+        return with_it
+    cost = without.cost_pence + extra_pence
+    if with_it.short != without.short:
+        # The bound is of plans that leave more short: it says nothing of those that leave less.
+        return Solved(cost, max(0, without.bound_pence), without.short)
+    return replace(with_it, cost_pence=min(with_it.cost_pence, cost))
+
+
+@dataclass(frozen=True, slots=True)
+class RuleOfThumb:
+    """Area × price × wastage.
+
+    Parameters
+    ----------
+    area_mm2
+        Of the lawn, or of the pieces where no lawn is given.
+    price_pence_per_m2
+        What a square metre is reckoned at.
+    wastage_percent
+        Added to the area.
+    """
+
+    area_mm2: int
+    price_pence_per_m2: int
+    wastage_percent: int
+
+    @property
+    def pence(self) -> int:
+        """Rounded half up to the penny."""
+        whole = 100 * MM2_PER_M2
+        return (self.area_mm2 * self.price_pence_per_m2 * (100 + self.wastage_percent) + whole // 2) // whole
+
+
+def price_per_m2(supply: Iterable[SupplyOption], costs_of_stock: Iterable[int]) -> int:
+    """What people reckon a square metre at: the cheapest roll on offer, else cut length, else the dearest in stock.
+
+    Parameters
+    ----------
+    supply
+        What can be bought of the product.
+    costs_of_stock
+        Cost per square metre of what lies in the yard, for a product that cannot be bought.
+    """
+    offers = list(supply)
+    for form in (SupplyForm.ROLL, SupplyForm.CUT_LENGTH):
+        prices = [_price(option) for option in offers if option.form is form]
+        if prices:
+            return min(prices)
+    return max(costs_of_stock, default=0)
+
+
+def _price(option: SupplyOption) -> int:
+    area = option.width_mm * (option.length_mm if option.form is SupplyForm.ROLL else 1000)
+    return (option.price_pence * MM2_PER_M2 + area // 2) // area
+
+
+@dataclass(frozen=True, slots=True)
+class Weighing:
+    """How the yard stands to a job: whether it is cheap for it or dear.
+
+    Parameters
+    ----------
+    word
+        `cheap`, `dear` or `open`.
+    sentence
+        Said to the estimator.
+    """
+
+    word: str
+    sentence: str
+
+
+def weighing(cost: TrueCost | None, rule: RuleOfThumb) -> Weighing:
+    """Hold the true cost against the rule of thumb."""
+    if cost is None:
+        return Weighing("open", "with this job other work is left short, so its cost is not the grass alone")
+    if cost.most < rule.pence:
+        share = 100 * (rule.pence - cost.most) // rule.pence
+        return Weighing("cheap", f"the yard makes it cheap: at least {share} % under the rule")
+    if cost.least > rule.pence:
+        share = 100 * (cost.least - rule.pence) // max(1, rule.pence)
+        return Weighing("dear", f"the yard makes it dear: at least {share} % over the rule")
+    return Weighing("open", "the rule lies within what is proven: neither cheap nor dear for certain")
+
+
+@dataclass(frozen=True, slots=True)
+class Seams:
+    """Seams that a job needs.
+
+    Parameters
+    ----------
+    count
+        How many.
+    along_mm, across_mm
+        Along the pile, and head seams.
+    """
+
+    count: int
+    along_mm: int
+    across_mm: int
+
+
+@dataclass(frozen=True, slots=True)
+class Annex:
+    """What a customer is shown of a job: no cost of any kind is in it, so none can leak.
+
+    Parameters
+    ----------
+    quote, site
+        What the quote is called, and where the job is.
+    product, description
+        The grass.
+    made_on, lay_on
+        Day of the quote and of the work.
+    strips
+        Sizes as cut.
+    lawn_mm2
+        Area of the lawn; None where only sizes were given.
+    seams
+        None where only sizes were given.
+    drawings
+        Drawings of the lawns, as SVG.
+    """
+
+    quote: str
+    site: str
+    product: str
+    description: str
+    made_on: date
+    lay_on: date
+    strips: tuple[Strip, ...]
+    lawn_mm2: int | None = None
+    seams: Seams | None = None
+    drawings: tuple[str, ...] = ()
+
+    @property
+    def grass_mm2(self) -> int:
+        """Area of the pieces as cut."""
+        return sum(strip.area_mm2 for strip in self.strips)
+
+
+@dataclass(frozen=True, slots=True)
+class Quote:
+    """A job quoted, for the firm's own eyes.
+
+    Parameters
+    ----------
+    annex
+        What the customer may see.
+    job
+        As it was added to the schedule.
+    first, last
+        The days it was weighed in.
+    others
+        How many other jobs of these days and this grass are still to be cut.
+    cost
+        None where it cannot be told; see `true_cost`.
+    with_it, without
+        What is known of both plans.
+    rule
+        The rule of thumb.
+    binned_mm2
+        What the plan with the job puts in the bin beyond the plan without it.
+    sources
+        What the job is cut from in the best plan found: source, batch and pieces.
+    orders
+        What would be bought that the plan without it does not buy, in words.
+    needs
+        Take-off beside grass: what and how much, in words.
+    seconds
+        How long both plans took together, by the clock.
+    """
+
+    annex: Annex
+    job: Job
+    first: date
+    last: date
+    others: int
+    cost: TrueCost | None
+    with_it: Solved
+    without: Solved
+    rule: RuleOfThumb
+    binned_mm2: int
+    sources: tuple[tuple[str, str, int], ...]
+    orders: tuple[str, ...]
+    needs: tuple[tuple[str, str], ...] = ()
+    seconds: float = 0.0
+
+    @property
+    def weighing(self) -> Weighing:
+        """Whether the yard makes it cheap or dear."""
+        return weighing(self.cost, self.rule)
