@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from textwrap import fill, indent
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.materials import Material, Need, TakeOffSettings, pack_sizes
@@ -14,6 +15,7 @@ from stockplan.report.columns import in_columns
 from stockplan.report.handling import GUIDANCE, lifting_note
 from stockplan.report.words import counted, day, printable
 
+TEXT_WIDTH = 100  # characters a line of running text
 HEADINGS = ("material", "needed", "to load")
 NO_STANDARD = (
     "By the firm's settings (see: stockplan settings): common practice, no standard. Makers' data sheets and the "
@@ -51,17 +53,24 @@ class TakeOffSheet:
 
 
 def take_off_text(sheet: TakeOffSheet) -> str:
-    """Print a take-off, job by job, then for all of them, then the cautions."""
+    """Print a take-off, job by job, then for all of them, what is not known, and the cautions."""
     blocks = [_job_block(sheet, *one) for one in sheet.jobs]
+    notes: dict[str, list[str]] = {}
+    for job, one, _ in sheet.jobs:
+        for note in one.notes:
+            notes.setdefault(note, []).append(printable(job.code))
     if len(sheet.jobs) > 1:
         rows = in_columns(HEADINGS, [_row(need, sheet.settings) for need in sheet.together])
-        incomplete = [job.code for job, one, _ in sheet.jobs if len(one.needs) < len(Material)]
-        lines = [f"Together, {counted(len(sheet.jobs), 'job')}; packs are rounded up once", *_indented(rows)]
-        if incomplete:
-            lines.append(f"  Without what is not known of {', '.join(map(printable, incomplete))}.")
-        blocks.append("\n".join(lines))
-    blocks.append("\n".join([NO_STANDARD, *cautions(sheet)]))
+        less = "; what is not known of some is not in it" if notes else ""
+        blocks.append(f"Together, {counted(len(sheet.jobs), 'job')}{less}\n{indent(rows, '  ')}")
+    for note, codes in notes.items():
+        blocks.append(_wrapped(f"{', '.join(codes)}: {note}."))
+    blocks.append("\n".join(map(_wrapped, [NO_STANDARD, *cautions(sheet)])))
     return "\n\n".join(blocks)
+
+
+def _wrapped(text: str) -> str:
+    return fill(text, TEXT_WIDTH, subsequent_indent="  ", break_long_words=False, break_on_hyphens=False)
 
 
 def cautions(sheet: TakeOffSheet) -> list[str]:
@@ -86,8 +95,8 @@ def _job_block(sheet: TakeOffSheet, job: Job, one: TakeOff, plan: int | None) ->
     lines = [f"{printable(job.code)}, {day(job.lay_on)}, {printable(job.product)}: {printable(job.site)}{by}"]
     lines += [f"  {line}" for line in _measures(one)]
     if one.needs:
-        lines += _indented(in_columns(HEADINGS, [_row(need, sheet.settings) for need in one.needs]))
-    lines += [f"  Note: {note}." for note in one.notes]
+        rows = in_columns(HEADINGS, [_row(need, sheet.settings) for need in one.needs])
+        lines.append(indent(rows, "  "))
     return "\n".join(lines)
 
 
@@ -104,10 +113,6 @@ def _measures(one: TakeOff) -> Iterator[str]:
 
 def _metres(millimetres: int) -> str:
     return metres(-(-millimetres // 10) * 10)
-
-
-def _indented(text: str) -> list[str]:
-    return [f"  {line}" for line in text.split("\n")]
 
 
 def _row(need: Need, settings: TakeOffSettings) -> tuple[str, str, str]:

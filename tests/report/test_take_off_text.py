@@ -48,7 +48,7 @@ def test_a_lawn_laid_out_is_printed_whole() -> None:
 
 
 def test_cautions_for_silica_lifting_adhesive_and_knives_always_stand_below() -> None:
-    text = take_off_text(sheet((STRIPS, None)))
+    text = " ".join(words(take_off_text(sheet((STRIPS, None)))))
     for part in ("Silica: ", "0.1 mg/m³", "no dry sweeping", "Lifting: ", "Adhesive: ", "isocyanates", "Knives: "):
         assert part in text
     assert "Guidance, not clearance" in text
@@ -56,7 +56,7 @@ def test_cautions_for_silica_lifting_adhesive_and_knives_always_stand_below() ->
     assert "licence" in text
     assert "no standard" in text
     assert "a bag of sand of 25 kg is not for one person" in text
-    light = take_off_text(sheet((STRIPS, None), settings=replace(USUAL, sand_bag_g=15_000)))
+    light = " ".join(words(take_off_text(sheet((STRIPS, None), settings=replace(USUAL, sand_bag_g=15_000)))))
     assert "a bag of sand weighs 15 kg" in light
 
 
@@ -65,15 +65,18 @@ def test_what_is_not_known_is_said_and_not_printed_as_nothing() -> None:
     assert lines[0] == "J9, Wed 2 Dec, K30: 2 Elm?[31m"
     assert lines[1] == "grass as cut 40.0 m², seams 5.00 m"
     assert not any(line.startswith(("edging", "membrane", "edge fixings")) for line in lines)
-    assert any(line.startswith("Note: given as strips alone") for line in lines)
+    assert any(line.startswith("J9: given as strips alone") for line in lines)
 
 
-def test_jobs_together_say_whose_part_is_missing() -> None:
-    lines = words(take_off_text(sheet((PLAIN, 3), (STRIPS, None))))
-    at = lines.index("Together, 2 jobs; packs are rounded up once")
+def test_jobs_together_say_that_something_is_missing_and_once_for_whom() -> None:
+    lines = words(take_off_text(sheet((PLAIN, 3), (STRIPS, None), (replace(STRIPS, code="J10", strips=()), None))))
+    at = lines.index("Together, 3 jobs; what is not known of some is not in it")
     assert "joining tape 15.75 m 1 roll of 20.0 m" in lines[at:]
     assert "infill sand 600 to 800 kg 24 to 32 bags of 25 kg" in lines[at:]
-    assert "Without what is not known of J9." in lines[at:]
+    (told,) = [line for line in lines if "given as strips alone" in line]
+    assert told.startswith("J9, J10: ")
+    whole = words(take_off_text(sheet((PLAIN, 3), (replace(PLAIN, code="J302"), 3))))
+    assert "Together, 2 jobs" in whole
 
 
 def test_json_has_whole_numbers_and_null_for_what_is_not_known() -> None:
