@@ -103,6 +103,7 @@ class PlanOutdated(StockplanError):
     """
 
     def __init__(self, number: int, changes: Sequence[str]) -> None:
+        self.number = number
         self.changes = tuple(changes)
         told = "\n".join(f"  {change}" for change in self.changes)
         super().__init__(f"plan {number} cannot be accepted; what has changed since it was made:\n{told}")

@@ -131,14 +131,14 @@ def _order_day(plan: Plan, given: date | None) -> date:
 def _now(session: Session, request: PlanRequest, today: date) -> tuple[Now, PlanBooks]:
     from stockplan.actions.in_force import read_books, read_schedule  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
-    from stockplan.store.repository import read_supply  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
 
     books = read_books(session)
     yard = read_yard(session, [item.tag for item in request.stock])
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=read_schedule(session),
+        schedule=read_schedule(session, read_jobs(session)),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,

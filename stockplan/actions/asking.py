@@ -84,11 +84,11 @@ def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
     """
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
-    from stockplan.store.repository import load_request  # noqa: PLC0415
+    from stockplan.store.repository import load_request, read_jobs  # noqa: PLC0415
 
     request = load_request(session, window, today)
     pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
-    schedule = read_schedule(session, request.jobs, pins)
+    schedule = read_schedule(session, (*read_jobs(session), *request.jobs), pins)
     found = scope(schedule, window, again=wish.again, only=wish.only)
     books, yard = read_books(session), read_yard(session)
     freed = {one.item.tag for one in found.freed}

@@ -117,41 +117,45 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> Pla
     )
 
 
-def read_schedule(session: Session, jobs: Sequence[Job] | None = None, pins: tuple[Pin, ...] = ()) -> Schedule:
-    """Read what has been promised and how much of it is settled.
+def read_schedule(source: Session | Rows, jobs: Iterable[Job], pins: tuple[Pin, ...] = ()) -> Schedule:
+    """Read how much of what has been promised is settled.
 
     Parameters
     ----------
-    session
+    source
         Where to read.
     jobs
-        Jobs as they are to be planned, in place of the store's own of the same code; default none.
+        Every job; of two with one code the later stands.
     pins
         What people have decided.
-    """
-    from stockplan.store.ledger_rows import read_cut_so_far, read_stock  # noqa: PLC0415
-    from stockplan.store.repository import read_jobs  # noqa: PLC0415
 
-    books = read_books(session)
-    known = {job.code: job for job in (*read_jobs(session), *(jobs or ()))}
-    pieces = read_cut_so_far(session, known)
-    laid_out = sorted({code for code, _ in pieces if known[code].layouts})
+    Raises
+    ------
+    StoreError
+        When a stored plan cannot be read.
+    """
+    from stockplan.store.yard_rows import read_cut_so_far, read_stock  # noqa: PLC0415
+
+    books = read_books(source)
+    known = {job.code: job for job in jobs}
+    pieces = read_cut_so_far(source, known)
+    laid_out = sorted({code for code, _ in pieces if known[code].layouts or not known[code].strips})
     return Schedule(
         jobs=known,
-        standing=books.standing(read_stock(session, books.reserved)),
+        standing=books.standing(read_stock(source, books.reserved)),
         pieces=pieces,
-        chosen={**_picked(session, laid_out), **books.chosen()},
+        chosen={**_picked(source, laid_out), **books.chosen()},
         pins=pins,
     )
 
 
-def _picked(session: Session, jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
+def _picked(source: Session | Rows, jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
     """Give the layouts by which jobs were cut, though no plan has anything of them left to cut."""
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
     from stockplan.store.plan_rows import plans_cut_for, read_plan_texts  # noqa: PLC0415
 
     if not jobs:
         return {}
-    texts = read_plan_texts(session, plans_cut_for(session, jobs))
+    texts = read_plan_texts(source, plans_cut_for(source, jobs))
     picked = (chosen for number in sorted(texts) for chosen in read_plan(texts[number]).layouts())
     return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}

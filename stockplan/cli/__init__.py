@@ -16,6 +16,7 @@ from typer.core import TyperGroup
 from stockplan import __version__
 from stockplan.cli import counting, stock, yard
 from stockplan.cli.cover import cover
+from stockplan.cli.cutting import cut
 from stockplan.cli.options import (
     DrawingOption,
     FirstDay,
@@ -30,7 +31,9 @@ from stockplan.cli.options import (
     ToOption,
     WorkOption,
 )
+from stockplan.cli.orders import order, orders, receive_order
 from stockplan.cli.pipes import expect_readers_to_leave
+from stockplan.cli.plans import AgainOption, PinsOption, accept, pins, tell_changes, unpin, withdraw
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
 from stockplan.cli.take_off import take_off
@@ -136,9 +139,12 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     seed: SeedOption = 0,
     json_file: JsonFileOption = None,
     drawing: DrawingOption = None,
+    again: AgainOption = False,
+    pin: PinsOption = None,
     store: StoreOption = None,
 ) -> None:
     """Plan the jobs laid in some days: orders, cuts, leftovers. Ctrl-C takes the best plan so far."""
+    from stockplan.actions.asking import Wish  # noqa: PLC0415
     from stockplan.actions.files import check_writable  # noqa: PLC0415
     from stockplan.actions.planning import make_plan  # noqa: PLC0415
     from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
@@ -149,9 +155,11 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             check_writable(path)
     with interruptible() as should_stop, shown_progress() as progress:
         limits = SearchLimits(seconds, work, seed)
-        made = make_plan(store or context.obj, window, _today(today, first, last), limits, progress, should_stop)
+        day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))
+        made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish)
     try:
         _show(made, json_file, drawing)
+        tell_changes(made)
     except KeyboardInterrupt:
         say(f"\nStopped; plan {made.number} is stored; show it with: stockplan show {made.number}")
         raise typer.Exit(INTERRUPTED) from None
@@ -283,6 +291,14 @@ def demo(
     print(f"\nLook further with: stockplan --store {made.store} stock")
 
 
+app.command()(accept)
+app.command()(withdraw)
+app.command()(pins)
+app.command()(unpin)
+app.command()(orders)
+app.command()(order)
+app.command("receive-order")(receive_order)
+app.command()(cut)
 app.command()(stock.stock)
 app.command()(stock.history)
 app.command()(yard.receive)

@@ -78,7 +78,7 @@ class Schedule:
         """Give a job as it is settled: with the layout picked, once something of it is cut or stands to be."""
         job = self.jobs.get(code)
         strips = self.chosen.get(code)
-        if job is None or strips is None or not job.layouts:
+        if job is None or strips is None or (job.strips and not job.layouts):
             return job
         begun = any(code == key[0] for key in self.pieces) or any(code in one.jobs() for one in self.standing)
         return replace(job, strips=strips, layouts=()) if begun else job

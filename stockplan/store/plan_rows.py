@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import SupplyForm
@@ -139,6 +140,28 @@ def tags_cut_by(source: Session | Rows, plan: int) -> set[str]:
     """Read what was cut by a plan."""
     query = "SELECT tag FROM gone_item WHERE plan = :plan AND how = 'cut'"
     return {tag for (tag,) in rows_of(source).run(query, {"plan": plan})}
+
+
+def read_promised(source: Session | Rows) -> list[Job]:
+    """Read every job with its strips, but without its measured lawns, in order of lay date and code."""
+    rows = rows_of(source)
+    strips: dict[str, list[Strip]] = {}
+    query = "SELECT job, label, width_mm, length_mm, count FROM strip ORDER BY job, position"
+    for job, label, width, length, count in rows.run(query):
+        strips.setdefault(job, []).append(Strip(label, width, length, count))
+    found = []
+    for code, site, product, lay_on, towards, rule in rows.run(
+        "SELECT code, site, product, lay_on, pile_towards, batch_rule FROM job"
+    ):
+        day = as_day(lay_on)
+        assert day is not None
+        found.append(Job(code, site, product, day, towards, BatchRule(rule), tuple(strips.get(code, ()))))
+    return sorted(found, key=lambda job: (job.lay_on, job.code))
+
+
+def read_weights(source: Session | Rows) -> dict[str, int]:
+    """Read what a square metre of each product weighs, grams."""
+    return {code: grams for code, grams in rows_of(source).run("SELECT code, weight_g_m2 FROM product")}  # noqa: C416
 
 
 def read_full_widths(source: Session | Rows) -> dict[str, int]:

@@ -1,0 +1,206 @@
+"""The sheet of one roll, and the record that it was cut: pieces, what goes back under new tags, what is binned."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stockplan.actions.importing import user
+from stockplan.actions.in_force import PlanBooks, read_books, read_schedule
+from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
+from stockplan.domain.deliveries import mixing, too_small
+from stockplan.domain.jobs import Job
+from stockplan.domain.ledger import Entry, binned, cut, returned
+from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.stock import StockForm, StockItem
+from stockplan.domain.tags import new_tags
+from stockplan.errors import StockplanError, StoreError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.store.quick import OpenWork
+    from stockplan.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Sheet:
+    """What is to be cut from one source.
+
+    Parameters
+    ----------
+    standing
+        The source and its cuts.
+    jobs
+        The jobs it serves, the first to be laid first.
+    weight_g_m2
+        Of its product.
+    warnings
+        What to look at before cutting.
+    """
+
+    standing: Standing
+    jobs: tuple[Job, ...]
+    weight_g_m2: int
+    warnings: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class CutDone:
+    """What was recorded of a cut.
+
+    Parameters
+    ----------
+    standing
+        The source as it was to be cut.
+    outcome
+        What became of it.
+    back
+        What went back into the yard, under new tags.
+    finished
+        Jobs that are now cut in full.
+    missing
+        What jobs of this source lack now: by job and strip how many pieces.
+    plan_done
+        Whether the plan has nothing left to cut.
+    """
+
+    standing: Standing
+    outcome: Outcome
+    back: tuple[StockItem, ...]
+    finished: tuple[str, ...]
+    missing: Mapping[str, dict[str, int]]
+    plan_done: bool
+
+
+def read_sheet(where: str | None, tag: str) -> Sheet:
+    """Look up what is to be cut from a source.
+
+    Raises
+    ------
+    StoreError
+        When it is not there or nothing is to be cut from it, or the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        one, schedule = _standing(source, tag)
+        return _sheet(source, one, schedule)
+
+
+def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
+
+    jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
+    warnings = [str(danger) for danger in (*too_small(one), *mixing(schedule)) if danger.job in one.jobs()]
+    warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
+    return Sheet(
+        standing=one,
+        jobs=tuple(sorted(jobs, key=lambda job: (job.lay_on, job.code))),
+        weight_g_m2=read_weights(source)[one.item.product],
+        warnings=tuple(warnings),
+    )
+
+
+def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule]:
+    """Find what is to be cut from a tag; says what is the matter when there is nothing."""
+    from stockplan.actions.yard import known  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    books = read_books(source)
+    if tag in books.lines and books.lines[tag].coming:
+        raise StoreError(f"{tag} has not come in yet; take it in first with: stockplan receive-order {tag}")
+    if tag in books.lines and (came := _came_as(books, tag)):
+        tag = came
+    known(rows_of(source), read_yard(source, [tag]), tag)
+    schedule = read_schedule(source, read_promised(source))
+    one = next((one for one in schedule.standing if one.item.tag == tag), None)
+    if one is None:
+        raise StoreError(f"no accepted plan cuts {tag}; accept one first with: stockplan accept")
+    return one, schedule
+
+
+def _came_as(books: PlanBooks, key: str) -> str:
+    return next((tag for tag, order in books.receipts.items() if order == key), "")
+
+
+def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutDone:
+    """Record that a source was cut, all of it or nothing.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        What was cut.
+    off
+        What differed from the plan.
+    bay
+        Where what is kept lies now; default where the source lay.
+
+    Raises
+    ------
+    StockplanError
+        When it cannot have been so; names every reason.
+    StoreError
+        When it is not there, nothing is to be cut from it, or the store cannot be written.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.unit_of_work() as work:
+        one, _ = _standing(work.rows, tag)
+        found = outcome(one, off)
+        if found.faults:
+            raise StockplanError("\n".join(found.faults))
+        back = _write(work, one, found, bay or one.item.bay)
+        after, plan_done = _close(work, one.plan)
+        work.commit()
+    missing = {code: lacks for code in one.jobs() if (lacks := after.missing(code))}
+    still = {code for other in after.standing for code in other.jobs()}
+    finished = [code for code in one.jobs() if code in after.jobs and code not in missing and code not in still]
+    return CutDone(one, found, back, tuple(finished), missing, plan_done)
+
+
+def _write(work: OpenWork, one: Standing, found: Outcome, bay: str) -> tuple[StockItem, ...]:
+    from stockplan.actions.typed import check_text  # noqa: PLC0415
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+    from stockplan.store.plan_rows import tags_ever  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
+
+    tag, why = one.item.tag, f"cut for plan {one.plan}"
+    entries: list[Entry] = [cut(tag, found.pieces, why, one.plan)]
+    tags = _new_tags(tags_ever(work.rows), found.kept)
+    if tags and bay:
+        check_text("bay", bay)
+    for new, thing in zip(tags, found.kept, strict=True):
+        size_mm = (thing.width_mm, thing.length_mm)
+        entries.append(returned(new, tag, thing.form, size_mm, bay, why, one.plan))
+    if found.binned_mm2:
+        entries.append(binned(tag, found.binned_mm2, why, one.plan))
+    record(work, entries, user())
+    by_tag = {item.tag: item for item in read_stock(work.rows, tags)}
+    return tuple(by_tag[new] for new in tags)
+
+
+def _new_tags(taken: Iterable[str], kept: tuple[Kept, ...]) -> list[str]:
+    """Tags in the order of what is kept."""
+    used = set(taken)
+    made = {
+        form: iter(new_tags(used, sum(thing.form is form for thing in kept), form))
+        for form in (StockForm.PART_ROLL, StockForm.OFFCUT)
+    }
+    return [next(made[thing.form]) for thing in kept]
+
+
+def _close(work: OpenWork, plan: int) -> tuple[Schedule, bool]:
+    """Read how things stand after a cut; a plan with nothing left to cut is done."""
+    from stockplan.store.plan_rows import DONE, read_promised, write_state  # noqa: PLC0415
+
+    schedule = read_schedule(work.rows, read_promised(work.rows))
+    done = all(one.plan != plan for one in schedule.standing)
+    if done:
+        write_state(work, plan, DONE, user())
+    return schedule, done

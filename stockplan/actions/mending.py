@@ -1,0 +1,44 @@
+"""The cheapest way to make up for pieces that jobs lack, with everything else as it is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from stockplan.actions.asking import Wish
+from stockplan.actions.planning import ShownPlan, make_plan
+from stockplan.domain.jobs import Window
+from stockplan.domain.request import SearchLimits
+from stockplan.errors import RequestError
+
+
+def mend(where: str | None, jobs: Sequence[str], seconds: float, today: date | None = None) -> ShownPlan:
+    """Plan what some jobs lack and nothing else, and store it as a proposal.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    jobs
+        Their codes.
+    seconds
+        How long to look; positive.
+    today
+        The first day on which anything can be ordered; default this machine's date.
+
+    Raises
+    ------
+    RequestError
+        When none of the jobs is in the schedule, or they lack nothing.
+    StoreError
+        When the store cannot be read or written.
+    """
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        days = [job.lay_on for job in read_promised(source) if job.code in jobs]
+    if not days:
+        raise RequestError(f"{', '.join(jobs)}: not in the schedule, so nothing is planned for them")
+    window = Window(min(days), max(days))
+    return make_plan(where, window, today or date.today(), SearchLimits(seconds), wish=Wish(only=tuple(jobs)))

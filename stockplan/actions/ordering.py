@@ -1,0 +1,291 @@
+"""Orders: which to place and by when, placing them, and taking in what comes for them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+from stockplan.actions.importing import user
+from stockplan.actions.in_force import read_books, read_schedule
+from stockplan.domain.deliveries import Danger, late, mixing, overdue, too_small
+from stockplan.domain.jobs import Job
+from stockplan.domain.ledger import Entry, received, reserved
+from stockplan.domain.purchase import OrderLine, OrderState, received_form
+from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.stock import StockItem
+from stockplan.domain.tags import new_tags
+from stockplan.domain.units import size
+from stockplan.errors import StockplanError, StoreError
+
+if TYPE_CHECKING:
+    pass
+
+
+@dataclass(frozen=True, slots=True)
+class OrderShown:
+    """An order with what hangs on it.
+
+    Parameters
+    ----------
+    line
+        The order.
+    overdue
+        In what way it is late; empty when it is not.
+    jobs
+        Jobs it serves, the first to be laid first.
+    dangers
+        Jobs that its day endangers.
+    tag
+        Under which it came in; None while it has not.
+    """
+
+    line: OrderLine
+    overdue: str
+    jobs: tuple[Job, ...]
+    dangers: tuple[Danger, ...]
+    tag: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Received:
+    """What came in for an order.
+
+    Parameters
+    ----------
+    line
+        The order, as it was placed.
+    item
+        What came, as measured.
+    jobs
+        Codes of the jobs it serves.
+    dangers
+        Jobs that its size or its day endangers.
+    mixing
+        Jobs of these that would get several batches though they want one.
+    """
+
+    line: OrderLine
+    item: StockItem
+    jobs: tuple[str, ...]
+    dangers: tuple[Danger, ...]
+    mixing: tuple[Danger, ...]
+
+
+def list_orders(where: str | None, today: date, *, everything: bool = False) -> list[OrderShown]:
+    """List drafts by the day to order, then what is ordered by the day it is due, then, if asked, the rest.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    today
+        The day by which something is late.
+    everything
+        Also what has come in and what was cancelled.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        books = read_books(source)
+        schedule = read_schedule(source, read_promised(source))
+    wanted = [line for line in books.lines.values() if everything or line.coming]
+    came_as = {key: tag for tag, key in books.receipts.items()}
+    return [_shown(line, schedule, today, came_as.get(line.key)) for line in sorted(wanted, key=_urgency)]
+
+
+def _urgency(line: OrderLine) -> tuple[int, date]:
+    stage = [OrderState.DRAFT, OrderState.ORDERED, OrderState.RECEIVED, OrderState.CANCELLED].index(line.state)
+    return stage, line.order_by if line.state is OrderState.DRAFT else line.arrives_on
+
+
+def _shown(line: OrderLine, schedule: Schedule, today: date, tag: str | None = None) -> OrderShown:
+    mine = [one for one in schedule.standing if one.item.tag in (line.key, tag)]
+    codes = {code for one in mine for code in one.jobs()}
+    jobs = [schedule.jobs[code] for code in codes if code in schedule.jobs]
+    dangers = [danger for one in mine for danger in late(schedule, one)]
+    return OrderShown(
+        line=line,
+        overdue=overdue(line, today),
+        jobs=tuple(sorted(jobs, key=lambda job: (job.lay_on, job.code))),
+        dangers=tuple(dangers),
+        tag=tag,
+    )
+
+
+def place_orders(where: str | None, keys: Sequence[str], today: date, promised: date | None = None) -> list[OrderShown]:
+    """Say that drafts have been ordered, or that what is ordered is promised for another day.
+
+    A draft ordered after its day is due as much later as it was ordered late, unless another day was promised.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    keys
+        Which orders; all or none of them are marked.
+    today
+        The day they are placed.
+    promised
+        The day they are due by the supplier's word; default the day planned.
+
+    Raises
+    ------
+    StoreError
+        When there is no such order, or it cannot be placed any more.
+    """
+    from stockplan.store.plan_rows import change_line, read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.unit_of_work() as work:
+        lines = read_books(work.rows, only=()).lines
+        chosen = [_known(lines, key) for key in dict.fromkeys(keys)]
+        faults = [fault for line in chosen if (fault := _not_placeable(line, promised))]
+        if faults:
+            raise StoreError("\n".join(faults))
+        for line in chosen:
+            due = promised or max(line.arrives_on, today + (line.arrives_on - line.order_by))
+            new: dict[str, object] = {"arrives_on": promised or due}
+            if line.state is OrderState.DRAFT:
+                new |= {"state": OrderState.ORDERED, "ordered_on": today}
+            change_line(work, line.key, **new)
+        books = read_books(work.rows)
+        schedule = read_schedule(work.rows, read_promised(work.rows))
+        work.commit()
+    return [_shown(books.lines[line.key], schedule, today) for line in chosen]
+
+
+def _known(lines: Mapping[str, OrderLine], key: str) -> OrderLine:
+    line = lines.get(key) or lines.get(key.upper())
+    if line is None:
+        open_keys = [line.key for line in lines.values() if line.coming]
+        listed = f"; open orders are {', '.join(open_keys)}" if open_keys else "; no order is open"
+        raise StoreError(f"there is no order {key}{listed}")
+    return line
+
+
+def _not_placeable(line: OrderLine, promised: date | None) -> str:
+    if line.state is OrderState.RECEIVED:
+        return f"{line.key} has come in already"
+    if line.state is OrderState.CANCELLED:
+        return f"{line.key} was cancelled with its plan"
+    if line.state is OrderState.ORDERED and promised is None:
+        return f"{line.key} is ordered already, due on {line.arrives_on}; another day is stated with --promised"
+    return ""
+
+
+@dataclass(frozen=True, slots=True)
+class Delivery:
+    """What came for an order, as measured.
+
+    Parameters
+    ----------
+    batch
+        Dye batch on its label; empty when unknown.
+    width_mm, length_mm
+        Measured across and along the pile.
+    bay
+        Where it was put.
+    tag
+        The tag it was given; None for the next one.
+    """
+
+    batch: str
+    width_mm: int
+    length_mm: int
+    bay: str
+    tag: str | None = None
+
+
+def receive_order(where: str | None, key: str, delivery: Delivery, today: date) -> Received:
+    """Take in what came for an order; it is reserved for the plan that ordered it, whose cuts now lie on it.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    key
+        Which order.
+    delivery
+        What came.
+    today
+        The day it came.
+
+    Raises
+    ------
+    StockplanError
+        When what came cannot be so, or its tag was used before.
+    StoreError
+        When there is no such order or it has come in, or the store cannot be written.
+    """
+    from stockplan.actions.typed import check_item  # noqa: PLC0415
+    from stockplan.store.ledger_rows import record  # noqa: PLC0415
+    from stockplan.store.plan_rows import change_line, read_promised, tags_ever, write_receipt  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.unit_of_work() as work:
+        line = _known(read_books(work.rows, only=()).lines, key)
+        if not line.coming:
+            raise StoreError(_not_placeable(line, None))
+        form = received_form(line.form)
+        tag = delivery.tag or new_tags(tags_ever(work.rows), 1, form)[0]
+        item = _item(line, delivery, tag)
+        check_item(item)
+        if fault := _turned(line, delivery):
+            raise StockplanError(fault)
+        entries: list[Entry] = [received(item, f"order {line.key}", line.plan, line.key)]
+        if line.plan is not None:
+            entries.append(reserved(tag, line.plan, f"ordered for plan {line.plan}"))
+        record(work, entries, user())
+        change_line(work, line.key, state=OrderState.RECEIVED, received_on=today)
+        write_receipt(work, tag, line.key)
+        schedule = read_schedule(work.rows, read_promised(work.rows))
+        work.commit()
+    mine = [one for one in schedule.standing if one.item.tag == tag]
+    codes = tuple(code for one in mine for code in one.jobs())
+    return Received(
+        line=line,
+        item=item,
+        jobs=codes,
+        dangers=tuple(danger for one in mine for danger in (*too_small(one), *_laid_already(schedule, one, today))),
+        mixing=tuple(danger for danger in mixing(schedule) if danger.job in codes),
+    )
+
+
+def _item(line: OrderLine, delivery: Delivery, tag: str) -> StockItem:
+    """What came, at what was paid for it: a short roll costs more a square metre."""
+    came = replace(line, width_mm=max(1, delivery.width_mm), length_mm=max(1, delivery.length_mm))
+    return StockItem(
+        tag=tag,
+        product=line.product,
+        batch=delivery.batch,
+        form=received_form(line.form),
+        width_mm=delivery.width_mm,
+        length_mm=delivery.length_mm,
+        bay=delivery.bay,
+        cost_pence_per_m2=came.cost_pence_per_m2,
+    )
+
+
+def _turned(line: OrderLine, delivery: Delivery) -> str:
+    def off(width_mm: int, length_mm: int) -> int:
+        return abs(width_mm - line.width_mm) + abs(length_mm - line.length_mm)
+
+    if off(delivery.width_mm, delivery.length_mm) <= off(delivery.length_mm, delivery.width_mm):
+        return ""
+    found, right = size(delivery.width_mm, delivery.length_mm), size(line.width_mm, line.length_mm)
+    return f"{found} m was measured for an order of {right} m: width is across the pile, length along it; swap the two"
+
+
+def _laid_already(schedule: Schedule, one: Standing, today: date) -> Iterable[Danger]:
+    for code in one.jobs():
+        job = schedule.jobs.get(code)
+        if job is not None and job.lay_on <= today:
+            yield Danger(code, f"is laid on {job.lay_on}, and {one.item.tag} came on {today}")

@@ -1,0 +1,222 @@
+"""Cutting on the command line: the sheet of one roll, the record of what came off, and the cheapest mend."""
+
+from __future__ import annotations
+
+import sys
+from datetime import date
+from typing import TYPE_CHECKING, Annotated, NamedTuple
+
+import typer
+
+from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size
+from stockplan.cli.saying import say
+from stockplan.domain.units import metres, money, parse_length, size
+from stockplan.errors import StockplanError, UnitError
+
+if TYPE_CHECKING:
+    from stockplan.actions.cutting_sheets import CutDone, Sheet
+    from stockplan.domain.came_off import CameOff
+
+SHORT = 3
+
+
+class TypedPiece(NamedTuple):
+    """A piece as it is named."""
+
+    job: str
+    strip: str
+    number: int
+
+
+class TypedLeftover(NamedTuple):
+    """A leftover's number and true size, mm."""
+
+    number: int
+    width_mm: int
+    length_mm: int
+
+
+def read_piece(text: str) -> TypedPiece:
+    """Read a piece such as J104/A/1: job, strip and number; without a number the first."""
+    job, _, rest = text.strip().partition("/")
+    strip, slash, number = rest.partition("/")
+    if not job or not strip or (slash and not number.isdigit()):
+        raise typer.BadParameter(f"{text!r} is not a piece; write job/strip/number, such as J104/A/1")
+    return TypedPiece(job, strip, int(number or 1))
+
+
+def read_leftover(text: str) -> TypedLeftover:
+    """Read the number and true size of a leftover such as 2=1.2x3.4."""
+    number, equals, measured = text.partition("=")
+    if not equals or not number.strip().isdigit():
+        raise typer.BadParameter(f"{text!r} is not a leftover; write number=across x along, such as 2=1.2x3.4")
+    found = read_size(measured)
+    return TypedLeftover(int(number), found.width_mm, found.length_mm)
+
+
+def read_metres(text: str) -> int:
+    """Read a length, or refuse it as wrong usage."""
+    try:
+        return parse_length(text)
+    except UnitError as error:
+        raise typer.BadParameter(str(error)) from error
+
+
+def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than planned
+    context: typer.Context,
+    tag: Annotated[str, typer.Argument(metavar="TAG", help="What is cut.", show_default=False)],
+    done: Annotated[
+        bool, typer.Option("--done", help="Record it as cut; what is not named came off as planned.")
+    ] = False,
+    spoiled: Annotated[
+        list[TypedPiece] | None,
+        typer.Option(
+            metavar="JOB/STRIP/NO", parser=read_piece, help="A piece that came out unfit.", show_default=False
+        ),
+    ] = None,
+    leftover: Annotated[
+        list[TypedLeftover] | None,
+        typer.Option(
+            metavar="NO=ACROSSxALONG", parser=read_leftover, help="True size of a leftover.", show_default=False
+        ),
+    ] = None,
+    discard: Annotated[
+        list[int] | None, typer.Option("--bin", metavar="NO", help="A leftover not worth keeping.", show_default=False)
+    ] = None,
+    tail: Annotated[
+        int | None,
+        typer.Option(metavar="METRES", parser=read_metres, help="True length left on the roll.", show_default=False),
+    ] = None,
+    keep: Annotated[
+        list[LeastSize] | None,
+        typer.Option(
+            metavar="ACROSSxALONG",
+            parser=read_size,
+            help="A further piece to keep, such as what is left of a spoiled one.",
+            show_default=False,
+        ),
+    ] = None,
+    bay: Annotated[
+        str, typer.Option(help="Where what is kept lies now. Default: where the roll lay.", show_default=False)
+    ] = "",
+    mend_seconds: Annotated[
+        float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look for a mend.")
+    ] = 5.0,
+    today: TodayOption = None,
+    store: StoreOption = None,
+) -> None:
+    """Show what is cut from one roll, part roll or offcut; with --done record it as cut."""
+    from stockplan.actions.cutting_sheets import read_sheet, record_cut  # noqa: PLC0415
+    from stockplan.domain.came_off import CameOff  # noqa: PLC0415
+
+    where = store or context.obj
+    off = CameOff(
+        spoiled=frozenset((piece.job, piece.strip, piece.number) for piece in spoiled or ()),
+        sizes={true.number: (true.width_mm, true.length_mm) for true in leftover or ()},
+        binned=frozenset(discard or ()),
+        tail_mm=tail,
+        more=tuple((found.width_mm, found.length_mm) for found in keep or ()),
+    )
+    if not done:
+        sheet = read_sheet(where, tag)
+        _show(sheet)
+        if not sys.stdin.isatty():
+            if off != CameOff():
+                raise typer.BadParameter("what came off is recorded with --done; nothing was stored")
+            return
+        asked = _ask(sheet, off)
+        if asked is None:
+            print("Nothing was recorded.")
+            return
+        off = asked
+    found = record_cut(where, tag, off, bay)
+    _tell(found)
+    if found.missing:
+        _mend(where, found, mend_seconds, today)
+
+
+def _show(sheet: Sheet) -> None:
+    from stockplan.report.cut_sheet import SheetFacts, cut_sheet  # noqa: PLC0415
+
+    print(cut_sheet(sheet.standing, SheetFacts(sheet.jobs, sheet.weight_g_m2, sheet.warnings)))
+
+
+def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
+    """Ask what came off, one question a leftover; None when it is not to be recorded."""
+    from dataclasses import replace  # noqa: PLC0415
+
+    from stockplan.domain.came_off import numbered  # noqa: PLC0415
+    from stockplan.report.steps import leftover_words  # noqa: PLC0415
+
+    if not typer.confirm("\nIs it cut?", default=False):
+        return None
+    answer = typer.prompt("Spoiled pieces, such as J104/A/1 (none: Enter)", default="", show_default=False)
+    spoiled = {*off.spoiled, *(read_piece(word) for word in answer.replace(",", " ").split())}
+    sizes, binned = dict(off.sizes), set(off.binned)
+    for number, left in numbered(sheet.standing):
+        if number in sizes or number in binned:
+            continue
+        question = f"{number}: {leftover_words(left)} (as planned: Enter; else its size, or bin)"
+        answer = typer.prompt(question, default="", show_default=False).strip()
+        if answer.lower() == "bin":
+            binned.add(number)
+        elif answer:
+            true = read_size(answer)
+            sizes[number] = (true.width_mm, true.length_mm)
+    return replace(off, spoiled=frozenset(spoiled), sizes=sizes, binned=frozenset(binned))
+
+
+def _tell(found: CutDone) -> None:
+    from stockplan.report.cut_sheet import missing_words  # noqa: PLC0415
+    from stockplan.report.words import counted, form_words  # noqa: PLC0415
+
+    sound = [piece for piece in found.outcome.pieces if not piece.spoiled]
+    print(f"{found.standing.item.tag} is cut: {counted(len(sound), 'piece')}.")
+    for item in found.back:
+        print(
+            f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m, "
+            f"batch {item.batch_key}, bay {item.bay}."
+        )
+    if found.outcome.binned_mm2:
+        from stockplan.domain.units import square_metres  # noqa: PLC0415
+
+        print(f"Binned: {square_metres(found.outcome.binned_mm2)} m².")
+    for code in found.finished:
+        print(f"{code} is cut in full.")
+    if found.plan_done:
+        print(f"Plan {found.standing.plan} is done.")
+    for code, missing in found.missing.items():
+        say(f"SHORT: {missing_words(code, missing)}.")
+
+
+def _mend(where: str | None, found: CutDone, seconds: float, today: date | None) -> None:
+    """Look for the cheapest way to make up for what is missing, everything else as it is."""
+    from stockplan.actions.mending import mend  # noqa: PLC0415
+
+    try:
+        shown = mend(where, list(found.missing), seconds, today)
+    except StockplanError as error:
+        say(f"stockplan: no mend was found: {error}\nThe cut is recorded.")
+        raise typer.Exit(SHORT) from None
+    sources = {cuts.source: cuts for cuts in shown.plan.cuts()}
+    orders = {order.key: order for order in shown.plan.orders()}
+    print(f"Cheapest mend found, {money(shown.plan.net_cost_pence)} {shown.plan.currency} net, as plan {shown.number}:")
+    for piece in shown.plan.pieces():
+        order = orders.get(piece.source)
+        cuts = sources[piece.source]
+        what = f"{piece.source}, {size(cuts.width_mm, cuts.length_mm)} m, batch {piece.batch}"
+        if order is not None:
+            what = (
+                f"a new {order.form.value.replace('_', ' ')} of {size(order.width_mm, order.length_mm)} m from "
+                f"{order.supplier}, {money(order.price_pence)}, to order by {order.order_by}"
+            )
+        where_cut = f"{metres(piece.along_mm)} m along"
+        print(f"  {piece.job} {piece.strip}, {size(piece.width_mm, piece.length_mm)} m: from {what}, {where_cut}")
+    short = list(shown.plan.short())
+    for one in short:
+        remedy = f"; would mend it: {one.remedy}" if one.remedy else ""
+        print(f"  {one.job} {one.strip}: none found: {one.reason}{remedy}")
+    if len(short) < sum(len(missing) for missing in found.missing.values()):
+        print(f"Take it with: stockplan accept {shown.number}")
+    if short:
+        raise typer.Exit(SHORT)

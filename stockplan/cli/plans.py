@@ -1,0 +1,128 @@
+"""The life of a plan on the command line: accepted, withdrawn; and what people pin."""
+
+from __future__ import annotations
+
+import json
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from stockplan.cli.options import JsonFlag, StoreOption, TodayOption
+from stockplan.cli.saying import say
+from stockplan.domain.request import Pin
+
+if TYPE_CHECKING:
+    from stockplan.actions.planning import ShownPlan
+
+
+def read_pin(text: str) -> Pin:
+    """Read a pin such as J104=R-014."""
+    job, equals, tag = (part.strip() for part in text.partition("="))
+    if not (job and equals and tag):
+        raise typer.BadParameter(f"{text!r} is not a pin; write job=tag, such as J104=R-014")
+    return Pin(job, tag)
+
+
+PinsOption = Annotated[
+    list[Pin] | None,
+    typer.Option(
+        "--pin",
+        metavar="JOB=TAG",
+        parser=read_pin,
+        help="Cut this job from this thing in the yard, now and in plans to come; may be given several times.",
+        show_default=False,
+    ),
+]
+AgainOption = Annotated[
+    bool,
+    typer.Option("--again", help="Plan anew also what accepted plans are still to cut. Default: it stays with them."),
+]
+PlanArgument = Annotated[int, typer.Argument(metavar="PLAN", min=1, help="The plan's number.", show_default=False)]
+
+
+def tell_changes(shown: ShownPlan) -> None:
+    """Say what a new plan leaves to earlier ones and what it does differently."""
+    for note in shown.notes:
+        say(f"{note}.")
+    if shown.last is None:
+        return
+    if not shown.changes:
+        say(f"Beside what is settled it is as plan {shown.last}.")
+        return
+    say(f"Different from plan {shown.last}:")
+    for change in shown.changes:
+        say(f"  {change}")
+
+
+def accept(
+    context: typer.Context,
+    number: Annotated[
+        int | None, typer.Argument(metavar="[PLAN]", min=1, help="The plan's number. Default: the last one made.")
+    ] = None,
+    today: TodayOption = None,
+    store: StoreOption = None,
+) -> None:
+    """Accept a plan: its stock is reserved and its orders are drafted, if nothing it touches has changed."""
+    from stockplan.actions.accepting import accept_plan  # noqa: PLC0415
+    from stockplan.actions.planning import stored_plan  # noqa: PLC0415
+    from stockplan.errors import PlanOutdated  # noqa: PLC0415
+
+    where = store or context.obj
+    try:
+        done = accept_plan(where, number, today)
+    except PlanOutdated as outdated:
+        window = stored_plan(where, outdated.number).plan.window
+        say(f"stockplan: {outdated}")
+        say(f"Plan again with: stockplan plan --from {window.first} --to {window.last}")
+        raise typer.Exit(1) from None
+    print(f"Plan {done.number} is accepted.")
+    if done.given_back:
+        told = ", ".join(f"{tag} (plan {plan})" for tag, plan in done.given_back)
+        print(f"It takes the place of what earlier plans were to cut: {told}.")
+    for ended in done.ended:
+        print(f"Plan {ended} has nothing left to cut.")
+    print(f"Reserved: {', '.join(done.reserved) or 'nothing'}.")
+    for line in done.drafts:
+        print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
+
+
+def withdraw(context: typer.Context, number: PlanArgument, store: StoreOption = None) -> None:
+    """Withdraw a plan: what it was still to cut is free again, and orders only drafted are dropped."""
+    from stockplan.actions.accepting import withdraw_plan  # noqa: PLC0415
+
+    done = withdraw_plan(store or context.obj, number)
+    print(f"Plan {done.number} is withdrawn.")
+    print(f"Free again: {', '.join(done.released) or 'nothing'}.")
+    if done.cancelled:
+        print(f"No longer to order: {', '.join(done.cancelled)}.")
+    if done.coming:
+        print(f"Ordered, and still on the way for no plan: {', '.join(done.coming)}.")
+
+
+def pins(context: typer.Context, as_json: JsonFlag = False, store: StoreOption = None) -> None:
+    """List which jobs people decided to cut from what."""
+    from stockplan.actions.pinning import list_pins  # noqa: PLC0415
+
+    found = list_pins(store or context.obj)
+    if as_json:
+        records = [{"job": pin.job, "source": pin.source} for pin in found]
+        print(json.dumps({"format": "stockplan-pins", "version": 1, "pins": records}, ensure_ascii=False, indent=1))
+        return
+    for pin in found:
+        print(f"{pin.job}={pin.source}")
+    if not found:
+        print("No job is pinned.")
+
+
+def unpin(
+    context: typer.Context,
+    names: Annotated[
+        list[str], typer.Argument(metavar="JOB[=TAG]...", help="Jobs, or single pins.", show_default=False)
+    ],
+    store: StoreOption = None,
+) -> None:
+    """Take pins out: plans to come cut these jobs from what is best."""
+    from stockplan.actions.pinning import remove_pins  # noqa: PLC0415
+
+    for pin in remove_pins(store or context.obj, names):
+        print(f"{pin.job} is no longer pinned to {pin.source}.")

@@ -1,0 +1,98 @@
+"""The sheet of one roll as plain text: what it is and weighs, the cuts in order, pieces, leftovers, cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from stockplan.domain.came_off import numbered
+from stockplan.domain.jobs import Job
+from stockplan.domain.lifting import weight_kg
+from stockplan.domain.standing import Standing
+from stockplan.domain.units import size
+from stockplan.report.columns import in_columns
+from stockplan.report.handling import CAUTIONS, lifting_note
+from stockplan.report.steps import cutting_steps, leftover_words
+from stockplan.report.words import PieceLabels, counted, day, form_words, printable
+
+
+@dataclass(frozen=True, slots=True)
+class SheetFacts:
+    """What a sheet says beside the cuts.
+
+    Parameters
+    ----------
+    jobs
+        The jobs cut from the source, the first to be laid first.
+    weight_g_m2
+        Of the product.
+    warnings
+        What to look at before cutting; sentences.
+    """
+
+    jobs: tuple[Job, ...]
+    weight_g_m2: int
+    warnings: tuple[str, ...] = ()
+
+
+def cut_sheet(one: Standing, facts: SheetFacts) -> str:
+    """Print the sheet of one source.
+
+    Parameters
+    ----------
+    one
+        The source as it is to be cut.
+    facts
+        See `SheetFacts`.
+    """
+    item = one.item
+    labels = PieceLabels(facts.jobs)
+    rows = []
+    for number, step in enumerate(cutting_steps(one.cuts, one.leftovers, labels), 1):
+        gives = step.gives or ("",)
+        rows += [(str(number), step.do, gives[0]), *(("", "", more) for more in gives[1:])]
+    pieces = [
+        (labels.of(piece), size(piece.width_mm, piece.length_mm), *_weight(piece.width_mm, piece.length_mm, facts))
+        for piece in one.cuts.pieces()
+    ]
+    lines = [
+        f"{item.tag}: {form_words(item.form)} {size(item.width_mm, item.length_mm)} m of {item.product}",
+        f"  batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}",
+        f"  {'; '.join(part for part in _weight(item.width_mm, item.length_mm, facts) if part)}",
+        f"  for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in facts.jobs)}, by plan {one.plan}",
+        *(f"  CAREFUL: {warning}" for warning in facts.warnings),
+    ]
+    text = ["\n".join(map(printable, lines)), in_columns(("step", "do", "gives"), rows, right=("step",))]
+    if pieces:
+        text.append(in_columns(("piece", "across × along, m", "weight", ""), pieces))
+    text.append(leftover_list(one, facts.weight_g_m2))
+    text.append("\n".join(["Before anyone cuts or lifts", *(f"- {caution}" for caution in CAUTIONS)]))
+    return "\n\n".join(part for part in text if part)
+
+
+def _weight(width_mm: int, length_mm: int, facts: SheetFacts) -> tuple[str, str]:
+    weight = weight_kg(width_mm, length_mm, facts.weight_g_m2)
+    return f"about {weight} kg", lifting_note(weight)
+
+
+def leftover_list(one: Standing, weight_g_m2: int) -> str:
+    """List what is left over with the numbers by which it is confirmed, corrected or binned; empty when nothing is.
+
+    Parameters
+    ----------
+    one
+        The source as it is to be cut.
+    weight_g_m2
+        Of the product.
+    """
+    rows = [
+        (str(number), leftover_words(left), f"about {weight_kg(left.width_mm, left.length_mm, weight_g_m2)} kg")
+        for number, left in numbered(one)
+    ]
+    return in_columns(("no.", "left over", "weight"), rows, right=("no.",)) if rows else ""
+
+
+def missing_words(code: str, missing: Mapping[str, int]) -> str:
+    """Say what a job lacks: `J104 now lacks 1 piece of A and 2 pieces of B`."""
+    lacks = " and ".join(f"{counted(count, 'piece')} of {strip}" for strip, count in missing.items())
+    return printable(f"{code} now lacks {lacks}")
