@@ -31,8 +31,8 @@ WRITTEN = ("across now", "along now")
 TAG = 1
 PADDING_MM = 3.0
 HOW = (
-    "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes on "
-    "the empty lines."
+    "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes "
+    "on the empty lines."
 )
 
 
