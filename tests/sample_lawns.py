@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import random
 from dataclasses import replace
 from datetime import date
 from itertools import pairwise
@@ -95,6 +96,18 @@ LARGE = Lawn(
 )
 RUDE = replace(PLAIN, label="<b>&\x1b[31m", notes=(EdgeNote(1, "</text><script>" + "long " * 30),))
 
+
+def at_random(seed: int) -> Sample:
+    """An L of any size and any direction, with a bed in its foot and lanes of any width."""
+    pick = random.Random(seed)
+    wide, long = pick.uniform(3, 16), pick.uniform(3, 16)
+    across, up = pick.uniform(0.8, wide - 0.8), pick.uniform(1.4, long - 0.8)
+    edge = ring((0, 0), (wide, 0), (wide, up), (across, up), (across, long), (0, long))
+    bed = ring((0.3, 0.3), (across - 0.2, 0.3), (0.3, up - 0.3))
+    lawn = Lawn("back", edge, (bed,), (EdgeNote(pick.randrange(6), "garden wall", no_seam=True),), y_bearing=seed * 7.0)
+    return sample(lawn, pick.choice((0.0, 90.0, pick.uniform(0, 360))), pick.choice((1000, 2000, 4000)), 9000)
+
+
 SAMPLES: dict[str, Sample] = {
     "a plain rectangle": sample(PLAIN),
     "an L with a tree and a bed": sample(L_SHAPED, 180.0),
@@ -107,4 +120,5 @@ SAMPLES: dict[str, Sample] = {
     "a thin path": sample(Lawn("path", ring((0, 0), (24, 0), (24, 0.7), (0, 0.7))), 90.0),
     "200 corners and 10 holes": sample(LARGE, 15.0),
     "rude names": sample(RUDE),
+    **{f"at random, seed {seed}": at_random(seed) for seed in range(12)},
 }

@@ -141,7 +141,8 @@ def _why(job: Job, lawn: Lawn) -> Iterator[str]:
     """What the direction follows from."""
     for group in pile_groups(job.lawns, job_wish(job)):
         if lawn in group.lawns:
-            yield printable(f"Asked: {group.direction.why}")
+            why = group.direction.why
+            yield "No direction was asked for" if why == "open" else printable(f"Asked: {why}")
 
 
 def _whole_centimetres(millimetres: int) -> int:

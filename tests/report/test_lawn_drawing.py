@@ -77,7 +77,7 @@ def test_outline_and_holes_are_to_scale_and_strips_cover_all_between(name):
     ground = outline.difference(unary_union(holes))
     assert ground.area * in_metres**2 == pytest.approx(lawn.area_mm2 / 1e6, rel=1e-3)
     assert ground.difference(unary_union(strips)).area < 0.01 * ground.length
-    assert sum(strip.area for strip in strips) == pytest.approx(ground.area, rel=1e-3)
+    assert unary_union(strips).difference(ground).area < 0.01 * ground.length
 
 
 @every_lawn
