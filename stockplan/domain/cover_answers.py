@@ -35,6 +35,11 @@ MOST_WAYS = 32  # ways to take some of the pieces: five unlike ones
 PROMISED_TRIED = 12  # promised things whose freeing is worked out, the cheapest grass first
 
 
+def is_small(pieces: Pieces) -> bool:
+    """Whether pieces are few enough to try every way of sharing them out."""
+    return len(pieces) <= MOST_PIECES and len(subsets(pieces)) <= MOST_WAYS
+
+
 def check_question(pieces: Pieces) -> None:
     """Refuse what is not a small job.
 
@@ -43,7 +48,7 @@ def check_question(pieces: Pieces) -> None:
     RequestError
         When there are more pieces than can be tried in every way.
     """
-    if len(pieces) > MOST_PIECES or len(subsets(pieces)) > MOST_WAYS:
+    if not is_small(pieces):
         raise RequestError(
             f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
             "ones; ask for a part of them, or use: stockplan quote"
@@ -224,7 +229,7 @@ def _instead(
     question: Question, batch: str | None, free: Sequence[Source], supply: Sequence[SupplyOption], desk: Desk
 ) -> tuple[Take, ...] | None:
     pieces = question.pieces
-    if len(pieces) > MOST_PIECES or len(subsets(pieces)) > MOST_WAYS:
+    if not is_small(pieces):
         return None
     sources = [one for one in free if batch in (None, one.batch)]
     ways: list[tuple[Take, ...]] = [(take,) for take in islice(from_one_source(desk, sources, pieces), 1)]

@@ -1,0 +1,185 @@
+"""From two plans, with a job and without it, to what the job truly costs: `quote` says why the bracket holds."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from stockplan.domain.cover import Question, Source, Take, source_of
+from stockplan.domain.cover_answers import cheapest_purchase, is_small
+from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import ProductPlan
+from stockplan.domain.quote import (
+    Grass,
+    Solved,
+    TrueCost,
+    floor_pence,
+    solved,
+    true_cost,
+    with_addition,
+)
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.small_cuts import Pieces, in_order
+from stockplan.domain.stock import StockForm, SupplyForm
+from stockplan.domain.strip import Strip
+from stockplan.domain.units import MM2_PER_M2
+from stockplan.domain.worth import UnitCost
+
+Way = tuple[tuple[Strip, ...], int]  # strips, and what the seams of their layout cost
+
+
+@dataclass(frozen=True, slots=True)
+class Bracket:
+    """What is known of a job's cost.
+
+    Parameters
+    ----------
+    cost
+        None where the two plans leave different work short.
+    with_it, without
+        What is known of both, each other's knowledge put to use.
+    floor, ceiling
+        As in `true_cost`; ceiling None where nothing bought in time covers the job.
+    takes
+        What the job is cut from where adding it to the plan without it is the best plan known; else nothing.
+    """
+
+    cost: TrueCost | None
+    with_it: Solved
+    without: Solved
+    floor: int
+    ceiling: int | None
+    takes: tuple[Take, ...]
+
+
+def bracket(request: PlanRequest, job: Job, with_it: ProductPlan, without: ProductPlan | None) -> Bracket:
+    """Bracket what a job costs.
+
+    Parameters
+    ----------
+    request
+        The plan asked for with the job.
+    job
+        The job; its pieces are not cut yet and pinned to nothing.
+    with_it
+        A plan of its product for the request.
+    without
+        One for the request less the job; None when there is no other job of the product.
+    """
+    added = _Added(request, job, without)
+    known_without, known_with = solved(without), solved(with_it)
+    extra = added.cheapest()
+    cost_of_extra = sum(take.cost_pence for take in extra[0]) + extra[1] if extra else None
+    better = with_addition(known_without, known_with, cost_of_extra)
+    floor, ceiling = added.floor(), added.ceiling()
+    used = extra[0] if extra and better != known_with else ()
+    return Bracket(true_cost(better, known_without, floor, ceiling), better, known_without, floor, ceiling, used)
+
+
+class _Added:
+    """A job added to a plan that was made without it."""
+
+    def __init__(self, request: PlanRequest, job: Job, without: ProductPlan | None) -> None:
+        self.request, self.job, self.without = request, job, without
+        self.widest_mm = request.widest_mm(job.product)
+        self.desk = Desk(self.widest_mm, request.costs)
+        self.stock = [item for item in request.stock if item.product == job.product]
+        self.supply = [option for option in request.supply if option.product == job.product]
+        self.ways: list[Way] = [(layout.strips, layout.seam_cost_pence) for layout in job.layouts] or [(job.strips, 0)]
+
+    def floor(self) -> int:
+        """What the job's pieces are worth at the cheapest grass they can come from, its seams beside."""
+        grass = [
+            Grass(item.width_mm, item.length_mm, UnitCost(item.cost_pence_per_m2, MM2_PER_M2)) for item in self.stock
+        ]
+        for option in self.supply:
+            for length in option.lengths():
+                area = option.width_mm * length
+                grass.append(Grass(option.width_mm, length, UnitCost(option.price_of(length), area)))
+        costs = self.request.costs
+        return min(floor_pence(strips, grass, self.widest_mm, costs) + seams for strips, seams in self.ways)
+
+    def ceiling(self) -> int | None:
+        """What the job costs where grass is bought for it alone; None where none comes in time."""
+        found = [
+            sum(take.cost_pence for take in takes) + seams
+            for strips, seams in self.ways
+            if (takes := self._bought(pieces_of(strips)))
+        ]
+        return min(found, default=None)
+
+    def _bought(self, pieces: Pieces) -> list[Take] | None:
+        """One purchase for all pieces, or one for each, whichever costs less."""
+        each = [self._purchase((piece,)) for piece in pieces]
+        apart = [take for take in each if take]
+        together = self._purchase(pieces) if is_small(pieces) else None
+        ways = [[together]] if together else []
+        if len(apart) == len(pieces):
+            ways.append(apart)
+        return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
+
+    def _purchase(self, pieces: Pieces) -> Take | None:
+        request, lay_on = self.request, self.job.lay_on
+        question = Question(pieces, (self.job.product,), request.today, lay_on)
+        in_time = [option for option in self.supply if (lay_on - request.today).days > option.lead_days]
+        takes = [take for option in in_time if (take := cheapest_purchase(self.desk, option, question))]
+        return min(takes, key=lambda take: take.cost_pence, default=None)
+
+    def cheapest(self) -> tuple[tuple[Take, ...], int] | None:
+        """The cheapest addition to the plan without the job: what is cut from what, and the seams."""
+        found: list[tuple[int, tuple[Take, ...], int]] = []
+        sources = list(self.untouched())
+        for strips, seams in self.ways:
+            pieces = pieces_of(strips)
+            for takes in self._additions(sources, pieces):
+                found.append((sum(take.cost_pence for take in takes) + seams, takes, seams))
+        if not found:
+            return None
+        _, takes, seams = min(found, key=lambda one: one[0])
+        return takes, seams
+
+    def _additions(self, sources: Sequence[Source], pieces: Pieces) -> Iterator[tuple[Take, ...]]:
+        if is_small(pieces):
+            single = next(from_one_source(self.desk, sources, pieces), None)
+            below = single.cost_pence if single else float("inf")
+            yield from ((take,) for take in (single,) if take)
+            yield from (tuple(takes) for takes in from_batches(self.desk, sources, pieces, 1, below))
+        if bought := self._bought(pieces):
+            yield tuple(bought)
+
+    def untouched(self) -> Iterator[Source]:
+        """Stock that the plan without the job does not cut, and the tails of what it does: they can be cut further."""
+        used = {one.source for one in self.without.stock_used} if self.without else set()
+        lay_on = self.job.lay_on
+        for idle in self.stock:
+            if idle.tag not in used and (idle.arrives_on is None or idle.arrives_on < lay_on):
+                yield source_of(idle, self.widest_mm)
+        if self.without is None:
+            return
+        items = {item.tag: item for item in self.stock}
+        orders = {order.key: order for order in self.without.orders}
+        lengths = {cuts.source: (cuts.width_mm, cuts.length_mm, cuts.batch) for cuts in self.without.cuts}
+        for left in self.without.leftovers:
+            width, length, batch = lengths[left.source]
+            if left.width_mm != width or left.along_mm + left.length_mm != length or not left.keep:
+                continue
+            item, order = items.get(left.source), orders.get(left.source)
+            there = item.arrives_on if item else order.arrives_on if order else None
+            if there is not None and there >= lay_on:
+                continue
+            cost = UnitCost(item.cost_pence_per_m2, MM2_PER_M2) if item else None
+            if order is not None:
+                cost = UnitCost(order.price_pence, order.width_mm * order.length_mm)
+            rolled = item.form is not StockForm.OFFCUT if item else order is not None and order.form is SupplyForm.ROLL
+            if cost is not None:
+                form = StockForm.PART_ROLL if rolled else StockForm.OFFCUT
+                yield Source(
+                    left.source, self.job.product, batch, form, left.width_mm, left.length_mm, cost, left.value_pence,
+                    item.bay if item else "", "", there,
+                )  # fmt: skip
+
+
+def pieces_of(strips: Sequence[Strip]) -> Pieces:
+    """Give the pieces of some strips, copies each."""
+    return in_order(tuple((one.width_mm, one.length_mm) for one in strips for _ in range(one.count)))
