@@ -9,7 +9,7 @@ from datetime import date, timedelta
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution
-from stockplan.domain.plan import Drop, Lane, Order, Piece, PlannedLeftover, SourceCuts, StockUsed
+from stockplan.domain.plan import ChosenLayout, Drop, Lane, Order, Piece, PlannedLeftover, SourceCuts, StockUsed
 from stockplan.domain.stock import StockForm
 from stockplan.domain.worth import Leftover, big_enough, keep_reason
 
@@ -24,6 +24,7 @@ class Assembled:
     leftovers: tuple[PlannedLeftover, ...]
     cutting_cost_pence: int
     net_cost_pence: int
+    layouts: tuple[ChosenLayout, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,20 +86,34 @@ def assemble(instance: Instance, solution: Solution, first_order: int) -> Assemb
         spent += source_cuts.crosscuts * instance.costs.crosscut_pence + source_cuts.rips * instance.costs.rip_pence
     net = sum(o.price_pence for o in orders) + sum(u.value_pence for u in used) + spent
     net -= sum(left.value_pence for left in leftovers)
-    return Assembled(tuple(orders), tuple(cuts), tuple(used), tuple(leftovers), spent, net)
+    layouts = _picked(instance, solution)
+    net += sum(chosen.seam_cost_pence for chosen in layouts)
+    return Assembled(tuple(orders), tuple(cuts), tuple(used), tuple(leftovers), spent, net, layouts)
+
+
+def _picked(instance: Instance, solution: Solution) -> tuple[ChosenLayout, ...]:
+    """The layout of every job that has several, in order of job; the first one for a job left short."""
+    picked = solution.layouts(instance)
+    found = []
+    for number, job in sorted(enumerate(instance.jobs), key=lambda item: item[1].code):
+        if job.layouts:
+            layout = job.layouts[picked.get(number, 0)]
+            found.append(ChosenLayout(job.code, layout, 0 if number in solution.short else layout.seam_cost_pence))
+    return tuple(found)
 
 
 def _waiting(instance: Instance, solution: Solution) -> dict[PieceType, list[_Copy]]:
     """By piece type: the strip copies it must cover, earliest job first."""
     copies: dict[tuple[int, int, int], deque[_Copy]] = defaultdict(deque)
+    picked = solution.layouts(instance)
     for number, job in enumerate(instance.jobs):
-        for strip in job.strips:
+        for strip in job.layouts[picked.get(number, 0)].strips if job.layouts else job.strips:
             for copy in range(1, strip.count + 1):
                 copies[number, strip.width_mm, strip.length_mm].append(_Copy(job.lay_on, job.code, strip.label, copy))
     waiting: defaultdict[PieceType, list[_Copy]] = defaultdict(list)
-    for (group, batch), units in sorted(solution.given.items()):
+    for (group, choice), units in sorted(solution.given.items()):
         number = instance.groups[group].job
-        for piece, count in instance.groups[group].demands[batch].items():
+        for piece, count in instance.groups[group].demands[choice].items():
             for _ in range(count * units):
                 waiting[piece].append(copies[number, piece.width_mm, piece.length_mm].popleft())
     for queue in waiting.values():

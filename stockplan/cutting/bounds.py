@@ -3,7 +3,8 @@
 Relaxing the piece rows of the master program at prices p_t >= 0 (Lagrange; Geoffrion 1974) leaves independent problems:
 
     bound(p) = sum over t of fixed_t p_t
-             + sum over j of min( penalty_j, sum over its groups g of units_g min over b of sum over t need_gbt p_t )
+             + sum over j of min( penalty_j,
+                                  sum over its groups g of units_g min over h of seams_gh + sum over t need_ght p_t )
              + sum over stock classes c of copies_c min( 0, value_c - best_c(p) )
 
 with best_c the pricing value. Purchases have no end, so none may price out below nothing: the prices of the `new`
@@ -17,7 +18,7 @@ import math
 from collections import Counter
 from collections.abc import Mapping, Sequence
 
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.pricing import Priced
 
 CERTAIN = 1e-8  # relative; allowance for rounding in floating point, taken off every bound
@@ -85,12 +86,12 @@ def cheapest_choices(instance: Instance, prices: Mapping[PieceType, float]) -> t
     taken: list[Counter[PieceType]] = [Counter() for _ in instance.jobs]
     served = {group.job for group in instance.groups}
     for group in instance.groups:
-        unit, batch = min(
-            ((sum(prices.get(t, 0.0) * n for t, n in d.items()), b) for b, d in group.demands.items()),
-            default=(math.inf, -1),
+        unit, choice = min(
+            ((group.cost(h) + sum(prices.get(t, 0.0) * n for t, n in d.items()), h) for h, d in group.demands.items()),
+            default=(math.inf, Choice(-1)),
         )
         cost[group.job] += group.units * unit
-        for piece, count in group.demands.get(batch, {}).items():
+        for piece, count in group.demands.get(choice, {}).items():
             taken[group.job][piece] += count * group.units
     total, pieces = 0.0, Counter[PieceType]()
     for job in sorted(served):

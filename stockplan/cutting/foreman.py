@@ -3,7 +3,7 @@
 Jobs in the order they are laid, the largest first within a day; a job's pieces largest first; for each piece the
 best-fitting offcut (what is left beside or behind pieces already cut counts as one), else the shortest part roll that
 holds it, else an unopened roll, else a new roll. The whole job comes from one batch: he tries each and takes the
-cheapest.
+cheapest. Lawns he lays out the way that takes the least grass; only where no batch holds that does he try another.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
-from stockplan.cutting.instance import Group, Instance, PieceType, Source
+from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution
 
@@ -218,7 +218,7 @@ def foreman_plan(instance: Instance, order: Sequence[int] | None = None) -> Solu
         groups_of.setdefault(group.job, []).append(number)
     yard = Yard(instance)
     _make_fixed(yard, instance)
-    given: Counter[tuple[int, int]] = Counter()
+    given: Counter[tuple[int, Choice]] = Counter()
     short = set()
     for job in order:
         chosen = _serve_job(yard, instance.groups, groups_of.get(job, []))
@@ -240,26 +240,36 @@ def _make_fixed(yard: Yard, instance: Instance) -> None:
             yard.keep(batch, found.opened, found.unopened)
 
 
-def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Counter[tuple[int, int]] | None:
+def _serve_job(yard: Yard, groups: Sequence[Group], mine: Sequence[int]) -> Counter[tuple[int, Choice]] | None:
     """Serve every unit of a job, or none of it."""
     before = {
-        batch: (list(yard._open.get(batch, [])), list(yard._unopened.get(batch, [])))
+        choice.batch: (list(yard._open.get(choice.batch, [])), list(yard._unopened.get(choice.batch, [])))
         for g in mine
-        for batch in groups[g].demands
+        for choice in groups[g].demands
     }
-    chosen: Counter[tuple[int, int]] = Counter()
+    chosen: Counter[tuple[int, Choice]] = Counter()
     for number in mine:
         group = groups[number]
         for _ in range(group.units):
-            found = {b: yard.try_unit(b, demand) for b, demand in group.demands.items()}
-            options = [(trial.cost, b) for b, trial in found.items() if trial is not None]
-            if not options:
+            served = _cheapest(yard, group)
+            if served is None:
                 for batch, (opened, unopened) in before.items():
                     yard.keep(batch, opened, unopened)
                 return None
-            batch = min(options)[1]
-            trial = found[batch]
-            assert trial is not None
-            yard.keep(batch, trial.opened, trial.unopened)
-            chosen[number, batch] += 1
+            choice, trial = served
+            yard.keep(choice.batch, trial.opened, trial.unopened)
+            chosen[number, choice] += 1
     return chosen
+
+
+def _cheapest(yard: Yard, group: Group) -> tuple[Choice, Trial] | None:
+    """The cheapest batch for a unit, by the first layout that any batch holds."""
+    for layout in sorted({choice.layout for choice in group.demands}):
+        found = {h: yard.try_unit(h.batch, d) for h, d in group.demands.items() if h.layout == layout}
+        options = [(trial.cost, h) for h, trial in found.items() if trial is not None]
+        if options:
+            choice = min(options)[1]
+            trial = found[choice]
+            assert trial is not None
+            return choice, trial
+    return None

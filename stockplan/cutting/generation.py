@@ -152,9 +152,12 @@ def most_needed(instance: Instance) -> dict[PieceType, int]:
     """How many pieces of each type all choices together can need."""
     counts = Counter(instance.fixed)
     for group in instance.groups:
+        most: dict[PieceType, int] = {}
         for demand in group.demands.values():
             for piece, count in demand.items():
-                counts[piece] += count * group.units
+                most[piece] = max(count, most.get(piece, 0))
+        for piece, count in most.items():
+            counts[piece] += count * group.units
     return dict(counts)
 
 

@@ -7,16 +7,19 @@ Letters used throughout `cutting` (and in the mathematical program at the head o
   arrive in time for their jobs; in the yard they are not.
 - c: a source class, stock items that are alike in every way that matters, or one purchase of a given length.
 - g: a choice group, a number of units that must each be given a batch: a whole job when it needs one batch, the copies
-  of one strip size when it does not.
+  of one strip size when it does not. A job that may be laid in several ways is given a layout with its batch: h is a
+  choice of both.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import timedelta
+from typing import NamedTuple
 
-from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.request import CostSettings, PlanRequest
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
@@ -90,9 +93,16 @@ class Source:
         )
 
 
+class Choice(NamedTuple):
+    """What a unit may be given: a batch, and which of its job's layouts; 0 where strips were given."""
+
+    batch: int
+    layout: int = 0
+
+
 @dataclass(frozen=True, slots=True)
 class Group:
-    """Units that must each be given a batch, or left short with their job.
+    """Units that must each be given a batch and a layout, or left short with their job.
 
     Parameters
     ----------
@@ -101,12 +111,24 @@ class Group:
     units
         How many units.
     demands
-        For each batch that may serve a unit: the piece types one unit needs and how many.
+        For each choice that may serve a unit: the piece types one unit needs and how many.
+    costs
+        What a choice costs beside its pieces, pence: the seams of its layout; nothing where it is not named.
     """
 
     job: int
     units: int
-    demands: dict[int, dict[PieceType, int]]
+    demands: dict[Choice, dict[PieceType, int]]
+    costs: dict[Choice, int] = field(default_factory=dict)
+
+    def cost(self, choice: Choice) -> int:
+        """What a choice costs beside its pieces, pence."""
+        return self.costs.get(choice, 0)
+
+    @property
+    def several_layouts(self) -> bool:
+        """Whether there is more than one layout to choose from."""
+        return any(choice.layout for choice in self.demands)
 
 
 @dataclass(frozen=True)
@@ -245,22 +267,39 @@ def _purchases(supply: tuple[SupplyOption, ...], batch: int) -> tuple[Source, ..
 def _groups_of(
     number: int, job: Job, in_time: frozenset[int], of_batch: list[tuple[Source, ...]], new_batch: int | None
 ) -> list[Group]:
-    """The choice groups of one job; a batch that cannot make every type of a unit is left out."""
-    needed: defaultdict[tuple[int, int], int] = defaultdict(int)
-    for strip in job.strips:
-        needed[strip.width_mm, strip.length_mm] += strip.count
-    whole = job.batch_rule is BatchRule.ONE
-    wanted = [(1, dict(needed))] if whole else [(count, {size: 1}) for size, count in needed.items()]
-    groups = []
-    for units, sizes in wanted:
-        demands: dict[int, dict[PieceType, int]] = {}
+    """The choice groups of one job; a batch that cannot make every type of a unit is left out.
+
+    A job that may mix batches is laid by its first layout: one that mixed them differently in every layout could not be
+    told apart strip by strip.
+    """
+
+    def demands(sizes: dict[tuple[int, int], int], layout: int) -> dict[Choice, dict[PieceType, int]]:
+        found = {}
         for batch, sources in enumerate(of_batch):
             options = in_time if batch == new_batch else frozenset()
             demand = {PieceType(batch, width, length, options): count for (width, length), count in sizes.items()}
             if _batch_can_hold(demand, sources):
-                demands[batch] = demand
-        groups.append(Group(number, units, demands))
+                found[Choice(batch, layout)] = demand
+        return found
+
+    if job.batch_rule is BatchRule.ONE:
+        ways = [(_sizes(layout.strips), layout.seam_cost_pence) for layout in job.layouts] or [(_sizes(job.strips), 0)]
+        each = [(demands(sizes, layout), cost) for layout, (sizes, cost) in enumerate(ways)]
+        costs = {choice: cost for found, cost in each if cost for choice in found}
+        return [Group(number, 1, {choice: demand for found, _ in each for choice, demand in found.items()}, costs)]
+    sizes = _sizes(job.strips_or_first())
+    groups = [Group(number, count, demands({size: 1}, 0)) for size, count in sizes.items()]
+    if job.layouts and of_batch:
+        seams = {Choice(0): job.layouts[0].seam_cost_pence}
+        groups.append(Group(number, 1, {Choice(0): {}}, seams))
     return groups
+
+
+def _sizes(strips: Iterable[Strip]) -> dict[tuple[int, int], int]:
+    needed: defaultdict[tuple[int, int], int] = defaultdict(int)
+    for strip in strips:
+        needed[strip.width_mm, strip.length_mm] += strip.count
+    return dict(needed)
 
 
 def _batch_can_hold(demand: dict[PieceType, int], sources: tuple[Source, ...]) -> bool:
@@ -286,4 +325,5 @@ def _penalties(jobs: tuple[Job, ...], sources: tuple[Source, ...], costs: CostSe
     dearest = max((s.value_pence for s in sources), default=0)
     per_piece = dearest + 2 * costs.crosscut_pence + 2 * costs.rip_pence + 1_00
     everything = per_piece * sum(job.piece_count for job in jobs)
+    everything += sum(max((layout.seam_cost_pence for layout in job.layouts), default=0) for job in jobs)
     return tuple(everything * job.piece_count for job in jobs)

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.instance import Instance
+from stockplan.cutting.instance import Choice, Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 
@@ -28,7 +28,7 @@ class _Program:
 
     model: mathopt.Model
     cut: dict[Pattern, mathopt.Variable]
-    serve: dict[tuple[int, int], mathopt.Variable]
+    serve: dict[tuple[int, Choice], mathopt.Variable]
     short: list[mathopt.Variable]
 
 
@@ -76,13 +76,15 @@ def _program(instance: Instance, patterns: dict[Pattern, None]) -> _Program:
     short = [model.add_binary_variable() for _ in instance.jobs]
     for job, variable in enumerate(short):
         model.objective.set_linear_coefficient(variable, instance.penalties[job] / SCALE)
-    serve: dict[tuple[int, int], mathopt.Variable] = {}
+    serve: dict[tuple[int, Choice], mathopt.Variable] = {}
     for number, group in enumerate(instance.groups):
         row = model.add_linear_constraint(lb=group.units, ub=group.units)
         row.set_coefficient(short[group.job], group.units)
-        for batch, demand in group.demands.items():
+        for choice, demand in group.demands.items():
             variable = model.add_integer_variable(lb=0, ub=group.units)
-            serve[number, batch] = variable
+            serve[number, choice] = variable
+            if group.cost(choice):
+                model.objective.set_linear_coefficient(variable, group.cost(choice) / SCALE)
             row.set_coefficient(variable, 1)
             for piece, count in demand.items():
                 rows[piece].set_coefficient(variable, -count)

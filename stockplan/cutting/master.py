@@ -1,11 +1,13 @@
-"""The master program: which patterns to cut and which batch serves which unit.
+"""The master program: which patterns to cut, and which batch and layout serve which unit.
 
-    minimise    sum over p of cost_p x_p  +  sum over j of penalty_j s_j
-    subject to  (group g)   sum over b of y_gb + units_g s_job(g)  =  units_g
-                (piece t)   sum over p of made_tp x_p - sum over g, b of need_gbt y_gb  >=  fixed_t     price p_t >= 0
+    minimise    sum over p of cost_p x_p  +  sum over g, h of seams_gh y_gh  +  sum over j of penalty_j s_j
+    subject to  (group g)   sum over h of y_gh + units_g s_job(g)  =  units_g
+                (piece t)   sum over p of made_tp x_p - sum over g, h of need_ght y_gh  >=  fixed_t     price p_t >= 0
                 (class c)   sum over p cut from c of x_p  <=  copies_c
                 x, y >= 0 whole, s in {0, 1}
 
+A choice h is a batch and, for a job that may be laid in several ways, one of its layouts; need_ght are the strips of
+that layout cut from that batch, and seams_gh is what its seams cost. One h per job ties its layout to what is cut.
 Patterns are generated as they are needed (Gilmore and Gomory 1961, 1963). The engine is GLOP through MathOpt, kept
 between rounds so that each starts from the last basis: 20 rounds on 400 rows took 0.56 s, against 0.89 s for HiGHS and
 1.15 s for PDLP. A thousandth of a penny on each purchase makes the plan with fewer purchases win among equals.
@@ -17,7 +19,7 @@ from collections.abc import Iterable, Mapping
 
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
@@ -45,7 +47,7 @@ class Master:
             s: self._model.add_linear_constraint(ub=s.copies) for s in instance.sources if s.copies is not None
         }
         self.columns: dict[Pattern, mathopt.Variable] = {}
-        self.given: dict[tuple[int, int], mathopt.Variable] = {}
+        self.given: dict[tuple[int, Choice], mathopt.Variable] = {}
         self._add_choices()
         self.add(patterns)
         self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
@@ -58,9 +60,11 @@ class Master:
         for number, group in enumerate(instance.groups):
             row = model.add_linear_constraint(lb=group.units, ub=group.units)
             row.set_coefficient(self.short[group.job], group.units)
-            for batch, demand in group.demands.items():
+            for choice, demand in group.demands.items():
                 variable = model.add_variable(lb=0.0, ub=group.units)
-                self.given[number, batch] = variable
+                self.given[number, choice] = variable
+                if group.cost(choice):
+                    model.objective.set_linear_coefficient(variable, group.cost(choice) / SCALE)
                 row.set_coefficient(variable, 1)
                 for piece, count in demand.items():
                     self._pieces[piece].set_coefficient(variable, -count)

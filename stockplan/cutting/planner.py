@@ -93,6 +93,7 @@ def _plan_product(
         leftovers=parts.leftovers,
         short=short,
         cutting_cost_pence=parts.cutting_cost_pence,
+        layouts=parts.layouts,
         work=budget.work,
         seed=limits.seed,
         ended_by=budget.ended_by,

@@ -15,22 +15,23 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.packing import Bench, Opened, Spot, holds, pieces_on
 from stockplan.cutting.solution import Solution
 
 SKIP = 0.02  # chance that a place is passed over
 ROLLS_ONLY = 0.25  # chance that no cut length is bought
 STEPS_PER_WORK = 10
+MOST_CHOICES = 12  # of a batch and a layout, tried for one unit
 
 
 @dataclass(slots=True)
 class State:
-    """A whole answer under way: by batch what is opened and which stock is still whole; by group which batch serves."""
+    """A whole answer under way: by batch what is opened and which stock is still whole; by group what serves it."""
 
     opened: list[tuple[Opened, ...]]
     whole: list[dict[int, int]]
-    given: dict[int, tuple[int, ...]]
+    given: dict[int, tuple[Choice, ...]]
     short: set[int]
     cost: int
 
@@ -58,9 +59,10 @@ class Recreate:
         for number, group in enumerate(instance.groups):
             self.groups_of.setdefault(group.job, []).append(number)
         self.needs = [
-            {b: [self.bench.number[t] for t, n in sorted_need(d) for _ in range(n)] for b, d in group.demands.items()}
+            {h: [self.bench.number[t] for t, n in sorted_need(d) for _ in range(n)] for h, d in group.demands.items()}
             for group in instance.groups
         ]
+        self._many = [group.several_layouts and len(group.demands) > MOST_CHOICES for group in instance.groups]
         self._offered: dict[int, list[int]] = {}
         self._rolls: dict[int, list[int]] = {}
         for number, source in enumerate(instance.sources):
@@ -82,17 +84,19 @@ class Recreate:
             opened[pattern.source.batch].append(one)
             if pattern.source.copies is not None:
                 whole[pattern.source.batch][one.source] -= 1
-        given: dict[int, tuple[int, ...]] = dict.fromkeys(range(len(instance.groups)), ())
-        for (group, batch), units in sorted(solution.given.items()):
-            given[group] = given[group] + (batch,) * units
+        given: dict[int, tuple[Choice, ...]] = dict.fromkeys(range(len(instance.groups)), ())
+        seams = 0
+        for (group, choice), units in sorted(solution.given.items()):
+            given[group] = given[group] + (choice,) * units
+            seams += instance.groups[group].cost(choice) * units
         penalty = sum(instance.penalties[j] for j in solution.short)
-        cost = sum(one.cost for batch in opened for one in batch) + penalty
+        cost = sum(one.cost for batch in opened for one in batch) + seams + penalty
         return State([tuple(b) for b in opened], whole, given, set(solution.short), cost)
 
     def solution_of(self, state: State) -> Solution:
         """The answer of a state."""
         patterns = Counter(self.bench.pattern(one) for batch in state.opened for one in batch)
-        given = Counter((g, b) for g, batches in state.given.items() for b in batches)
+        given = Counter((g, choice) for g, choices in state.given.items() for choice in choices)
         return Solution(patterns, dict(given), frozenset(state.short))
 
     def run(self, start: Solution, steps: int, budget: Budget, heat: float = 0.01) -> Solution:
@@ -158,9 +162,11 @@ class Recreate:
         everyone = range(len(self.instance.jobs))
         first = self.random.choice(everyone)
         count = min(len(everyone), self.random.choice((1, 2, 2, 3, 3, 4)))
-        batches = {b for g in self.groups_of.get(first, []) for b in state.given[g]}
+        batches = {h.batch for g in self.groups_of.get(first, []) for h in state.given[g]}
         near = [
-            j for j in everyone if j != first and any(b in batches for g in self.groups_of[j] for b in state.given[g])
+            j
+            for j in everyone
+            if j != first and any(h.batch in batches for g in self.groups_of[j] for h in state.given[g])
         ]
         jobs = [first, *sorted(state.short - {first})[: count - 1]]
         while len(jobs) < count:
@@ -178,9 +184,10 @@ class Recreate:
             state.cost -= self.instance.penalties[job]
             return
         for g in self.groups_of.get(job, []):
-            for batch in state.given[g]:
-                for piece in self.needs[g][batch]:
-                    self._take_out(state, batch, piece)
+            for choice in state.given[g]:
+                state.cost -= self.instance.groups[g].cost(choice)
+                for piece in self.needs[g][choice]:
+                    self._take_out(state, choice.batch, piece)
             state.given[g] = ()
 
     def _take_out(self, state: State, batch: int, piece: int) -> None:
@@ -200,7 +207,8 @@ class Recreate:
 
     def _insert(self, state: State, job: int) -> None:
         """Serve a job as cheaply as greedy placing can; leave it short when nothing holds it."""
-        saved = {b: (state.opened[b], state.whole[b]) for g in self.groups_of.get(job, []) for b in self.needs[g]}
+        batches = {h.batch for g in self.groups_of.get(job, []) for h in self.needs[g]}
+        saved = {b: (state.opened[b], state.whole[b]) for b in batches}
         before = state.cost
         groups = self.groups_of.get(job, [])
         for g in groups:
@@ -215,22 +223,30 @@ class Recreate:
                     return
 
     def _serve_unit(self, state: State, group: int) -> bool:
-        best: tuple[float, int, tuple[Opened, ...], dict[int, int], int] | None = None
-        for batch, pieces in self.needs[group].items():
-            placed = self._place_all(state.opened[batch], state.whole[batch], batch, pieces)
+        best: tuple[float, Choice, tuple[Opened, ...], dict[int, int], int] | None = None
+        for choice in self._tried(group):
+            batch = choice.batch
+            placed = self._place_all(state.opened[batch], state.whole[batch], batch, self.needs[group][choice])
             if placed is None:
                 continue
             opened, whole, delta = placed
+            delta += self.instance.groups[group].cost(choice)
             score = delta * (1.0 + 0.02 * self.random.random())
             if best is None or score < best[0]:
-                best = (score, batch, opened, whole, delta)
+                best = (score, choice, opened, whole, delta)
         if best is None:
             return False
-        _, batch, opened, whole, delta = best
-        state.opened[batch], state.whole[batch] = opened, whole
+        _, choice, opened, whole, delta = best
+        state.opened[choice.batch], state.whole[choice.batch] = opened, whole
         state.cost += delta
-        state.given[group] = (*state.given[group], batch)
+        state.given[group] = (*state.given[group], choice)
         return True
+
+    def _tried(self, group: int) -> Iterable[Choice]:
+        """The choices to try for a unit: all, or where layouts and batches make many some of them, by turns."""
+        if not self._many[group]:
+            return self.needs[group]
+        return self.random.sample(list(self.needs[group]), MOST_CHOICES)
 
     def _place_all(
         self, opened: tuple[Opened, ...], whole: dict[int, int], batch: int, pieces: Sequence[int]

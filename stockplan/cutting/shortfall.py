@@ -9,7 +9,7 @@ from collections import Counter
 from dataclasses import replace
 from datetime import timedelta
 
-from stockplan.cutting.instance import Group, Instance, PieceType, Source, build_instance
+from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source, build_instance
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution
 from stockplan.domain.jobs import BatchRule, Job
@@ -39,14 +39,14 @@ def explain(request: PlanRequest, instance: Instance, solution: Solution) -> tup
         reason = _reason(instance, instance.jobs[job])
         remedies = _remedies(request, instance, solution, job)
         text = " or ".join(remedies) if remedies else "another product, or a supplier who sells this size"
-        for strip in instance.jobs[job].strips:
+        for strip in instance.jobs[job].strips_or_first():
             found.append(Shortfall(instance.jobs[job].code, strip.label, strip.count, reason, text))
     return tuple(found)
 
 
 def _reason(instance: Instance, job: Job) -> str:
     """The first trade check that fails: width, length, time, batch."""
-    for strip in job.strips:
+    for strip in job.strips_or_first():
         wide = [s for s in instance.sources if s.width_mm >= strip.width_mm]
         if not wide:
             return (
@@ -59,7 +59,8 @@ def _reason(instance: Instance, job: Job) -> str:
                 f"{metres(longest)} m"
             )
     in_time = [group for group in instance.groups if instance.jobs[group.job] is job]
-    buyable = any(s.option is not None for g in in_time for b in g.demands for s in instance.sources if s.batch == b)
+    batches = {choice.batch for group in in_time for choice in group.demands}
+    buyable = any(s.option is not None and s.batch in batches for s in instance.sources)
     if buyable:
         return "what can arrive in time cannot hold all of it"
     bought = "nothing that is bought arrives before it is laid" if instance.supply else "nothing is on offer"
@@ -97,7 +98,7 @@ def _fits(instance: Instance, solution: Solution, job: int) -> bool:
 def _more_of_a_batch(instance: Instance, solution: Solution, job: int) -> tuple[int, str] | None:
     """The least length at full width, mm, that one batch lacks for the job, and the batch; None where none would do."""
     best: tuple[int, str] | None = None
-    sizes = [(s.width_mm, s.length_mm, s.count) for s in instance.jobs[job].strips]
+    sizes = [(s.width_mm, s.length_mm, s.count) for s in instance.jobs[job].strips_or_first()]
     if max(w for w, _, _ in sizes) > instance.widest_mm:
         return None
     whole = sum(length * count for _, length, count in sizes)
@@ -127,9 +128,9 @@ def _fits_with_more(instance: Instance, solution: Solution, job: int, batch: int
     groups = list(instance.groups)
     for number, group in enumerate(groups):
         if group.job == job:
-            demands = dict(group.demands)
-            demands.setdefault(batch, _demand_in(instance, group, batch))
-            groups[number] = replace(group, demands={batch: demands[batch]})
+            choice = Choice(batch)
+            demand = group.demands.get(choice) or _demand_in(instance, group, batch)
+            groups[number] = replace(group, demands={choice: demand})
     return _fits(replace(instance, sources=sources, groups=tuple(groups)), solution, job)
 
 
@@ -138,12 +139,14 @@ def _demand_in(instance: Instance, group: Group, batch: int) -> dict[PieceType, 
     job = instance.jobs[group.job]
     if job.batch_rule is BatchRule.ONE:
         demand: dict[PieceType, int] = {}
-        for strip in job.strips:
+        for strip in job.strips_or_first():
             piece = PieceType(batch, strip.width_mm, strip.length_mm)
             demand[piece] = demand.get(piece, 0) + strip.count
         return demand
     mine = [g for g in instance.groups if g.job == group.job]
-    sizes = list(dict.fromkeys((s.width_mm, s.length_mm) for s in job.strips))
+    sizes = list(dict.fromkeys((s.width_mm, s.length_mm) for s in job.strips_or_first()))
+    if mine.index(group) == len(sizes):
+        return {}  # the group that bears the cost of seams
     width, length = sizes[mine.index(group)]
     return {PieceType(batch, width, length): 1}
 

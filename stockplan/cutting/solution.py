@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass
 
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.patterns import Pattern, without_surplus
 
 
@@ -18,18 +18,19 @@ class Solution:
     patterns
         How often each pattern is cut.
     given
-        By group index and batch: how many of the group's units that batch serves.
+        By group index and choice: how many of the group's units it serves.
     short
         Indices of the jobs left short.
     """
 
     patterns: Counter[Pattern]
-    given: dict[tuple[int, int], int]
+    given: dict[tuple[int, Choice], int]
     short: frozenset[int]
 
     def net_cost(self, instance: Instance) -> int:
         """Net cost in pence, penalties left out."""
-        return sum(pattern.cost(instance) * count for pattern, count in self.patterns.items())
+        cut = sum(pattern.cost(instance) * count for pattern, count in self.patterns.items())
+        return cut + sum(instance.groups[group].cost(choice) * units for (group, choice), units in self.given.items())
 
     def rank(self, instance: Instance) -> tuple[int, int]:
         """What the planner minimises: cost with penalties, then purchases."""
@@ -40,10 +41,14 @@ class Solution:
     def demand(self, instance: Instance) -> Counter[PieceType]:
         """Pieces of each type that the choices made need."""
         need = Counter(instance.fixed)
-        for (group, batch), units in self.given.items():
-            for piece, count in instance.groups[group].demands[batch].items():
+        for (group, choice), units in self.given.items():
+            for piece, count in instance.groups[group].demands[choice].items():
                 need[piece] += count * units
         return need
+
+    def layouts(self, instance: Instance) -> dict[int, int]:
+        """By job served: which of its layouts it is given, 0 where strips were given."""
+        return {instance.groups[group].job: choice.layout for (group, choice), units in self.given.items() if units}
 
 
 def trimmed(instance: Instance, solution: Solution) -> Solution:
