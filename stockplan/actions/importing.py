@@ -12,7 +12,7 @@ if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary
 
 
-def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
+def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = False) -> ImportSummary:
     """Bring the store to what a folder of CSV files or a workbook says; the same sheets again change nothing.
 
     Parameters
@@ -21,6 +21,8 @@ def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
         The store, made when there is none; see `locate_store`.
     sheets
         Folder or .xlsx file.
+    large_is_right
+        Whether very large lawns in it are meant.
 
     Raises
     ------
@@ -29,6 +31,7 @@ def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
     StoreError
         When the store cannot be opened or written.
     """
+    from stockplan.actions.measuring import outline_judge  # noqa: PLC0415
     from stockplan.store.importing import import_contents, read_contents  # noqa: PLC0415
     from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
     from stockplan.store.sheets import read_folder  # noqa: PLC0415
@@ -37,7 +40,7 @@ def import_sheets(where: str | None, sheets: Path) -> ImportSummary:
     if store_exists(where):
         with open_store(where) as store, store.reading() as session:
             known = read_contents(session)
-    contents = read_folder(sheets, known)
+    contents = read_folder(sheets, known, outline_judge(where, large_is_right=large_is_right))
     with open_store(where, create=True) as store, store.unit_of_work() as work:
         summary = import_contents(work, contents, user())
         work.commit()

@@ -15,8 +15,10 @@ from typer.core import TyperGroup
 
 from stockplan import __version__
 from stockplan.cli import counting, stock, yard
+from stockplan.cli.backup import backup, restore
 from stockplan.cli.cover import cover
 from stockplan.cli.cutting import cut
+from stockplan.cli.measuring import LARGE_HELP, lawns, measure_lawn
 from stockplan.cli.options import (
     DrawingOption,
     FirstDay,
@@ -107,12 +109,13 @@ def options(
 def import_(
     context: typer.Context,
     sheets: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder of CSV files, or one .xlsx workbook.")],
+    large_is_right: Annotated[bool, typer.Option("--large-is-right", help=LARGE_HELP)] = False,
     store: StoreOption = None,
 ) -> None:
     """Take products, supply, stock and jobs from spreadsheets into the store."""
     from stockplan.actions.importing import import_sheets  # noqa: PLC0415
 
-    print(_import_words(import_sheets(store or context.obj, sheets)))
+    print(_import_words(import_sheets(store or context.obj, sheets, large_is_right=large_is_right)))
 
 
 def _import_words(summary: ImportSummary) -> str:
@@ -310,6 +313,10 @@ app.command()(yard.free)
 app.command("write-off")(yard.write_off)
 app.command()(yard.reverse)
 app.command()(counting.count)
+app.command()(backup)
+app.command()(restore)
 app.command()(cover)
 app.command()(settings)
 app.command()(take_off)
+app.command("measure-lawn")(measure_lawn)
+app.command()(lawns)

@@ -56,6 +56,11 @@ def read_file(name: str, data: bytes, settings: SurveySettings, unit: Unit | Non
     return [read_tape_notes(text, name, settings)]
 
 
+def looks_like_a_file(text: str) -> bool:
+    """Whether what was typed names a file rather than being measurements."""
+    return re.search(r"[\w\]\)-]\.[A-Za-z]{2,8}$", text.strip()) is not None
+
+
 def read_typed(text: str, settings: SurveySettings) -> list[Measured]:
     """Read measurements typed in one line.
 
