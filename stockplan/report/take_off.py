@@ -115,6 +115,12 @@ def _metres(millimetres: int) -> str:
     return metres(-(-millimetres // 10) * 10)
 
 
+def need_words(need: Need, settings: TakeOffSettings) -> str:
+    """Say how much of one material, and in how many packs."""
+    load = _to_load(need, settings)
+    return _needed(need) if load == "none" else f"{_needed(need)}: {load}"
+
+
 def _row(need: Need, settings: TakeOffSettings) -> tuple[str, str, str]:
     return need.material.value, _needed(need), _to_load(need, settings)
 
