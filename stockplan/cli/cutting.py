@@ -120,7 +120,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
     if not done:
         sheet = read_sheet(where, tag)
         _show(sheet)
-        if not sys.stdin.isatty():
+        if not _someone_answers():
             if off != CameOff():
                 raise typer.BadParameter("what came off is recorded with --done; nothing was stored")
             return
@@ -133,6 +133,10 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
     _tell(found)
     if found.missing:
         _mend(where, found, mend_seconds, today)
+
+
+def _someone_answers() -> bool:
+    return sys.stdin.isatty()
 
 
 def _show(sheet: Sheet) -> None:

@@ -193,10 +193,7 @@ def codes_of(standing: Iterable[Standing]) -> list[str]:
 
 
 def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
-    """Say why the cuts of a source no longer suit the schedule, one sentence each; nothing when they do.
-
-    Pieces it can no longer give are no misfit: they are missing, and are planned beside what it does give.
-    """
+    """Say why the cuts of a source no longer suit the schedule, one sentence each; nothing when they do."""
     for code in one.jobs():
         job = schedule.job(code)
         if job is None:
@@ -205,7 +202,10 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
         if job.product != one.item.product:
             yield f"{code} is now laid in {job.product}"
             continue
-        yield from _strip_misfits(schedule, job, one)
+        changed = list(_strip_misfits(schedule, job, one))
+        yield from changed
+        if not changed and (missing := schedule.missing(code)):
+            yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
         if one.item.arrives_on is not None and job.lay_on <= one.item.arrives_on:
             yield f"{code} is laid on {job.lay_on}, and {one.item.tag} is due on {one.item.arrives_on}"
         pinned = [pin.source for pin in schedule.pins if pin.job == code]

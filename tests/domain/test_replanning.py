@@ -62,9 +62,17 @@ def test_what_also_serves_a_job_outside_the_window_is_not_given_back() -> None:
     )
 
 
-def test_a_job_that_needs_more_has_only_the_rest_planned_and_keeps_its_batch() -> None:
+def test_a_job_that_needs_more_is_given_back_with_all_that_hangs_on_it() -> None:
     more = replace(JOB, strips=(JOB.strips[0], replace(JOB.strips[1], count=3)))
     found = scope(schedule(more, SECOND, THIRD, standing=standing(first_plan(), 1)), WEEK)
+    assert planned(found) == ["J1", "J2"]
+    assert tags(found) == (["R-2"], ["R-1"])
+    assert found.notes == ("R-1 of plan 1: planned anew, as J1 lacks 1 of B",)
+
+
+def test_of_a_job_that_is_not_given_back_only_the_rest_is_planned_in_its_batch() -> None:
+    more = replace(JOB, strips=(JOB.strips[0], replace(JOB.strips[1], count=3)))
+    found = scope(schedule(more, SECOND, THIRD, standing=standing(first_plan(), 1)), WEEK, only=["J1"])
     assert planned(found) == ["J1"]
     assert found.settled == (CutAlready("J1", "A", 1, "B7"), CutAlready("J1", "B", 2, "B7"))
     assert tags(found) == (["R-1", "R-2"], [])
@@ -132,15 +140,18 @@ def test_a_piece_cut_too_small_for_what_is_wanted_now_does_not_count_and_a_large
     assert "J2" not in planned(scope(schedule(pieces=larger), WEEK))
 
 
-def test_pieces_that_a_short_roll_cannot_give_are_planned_beside_what_it_gives() -> None:
+def test_a_roll_that_came_short_is_given_back_with_all_that_hangs_on_it() -> None:
     stands = standing(first_plan(), 1, [replace(ROLL, length_mm=7400), OTHER_ROLL])
     found = scope(schedule(standing=stands), WEEK)
-    assert planned(found) == ["J2"]
-    assert tags(found) == (["R-1", "R-2"], [])
+    assert planned(found) == ["J1", "J2"]
+    assert found.notes == ("R-1 of plan 1: planned anew, as J2 lacks 1 of A",)
 
 
 def test_a_job_that_would_mix_batches_is_given_back() -> None:
-    pieces = {("J1", "B"): [cut_piece(batch="B9")]}
+    pieces = {
+        ("J1", "B"): [cut_piece(1, batch="B9"), cut_piece(2, batch="B9")],
+        ("J2", "A"): [cut_piece(1, 4000, 2500)],
+    }
     stands = standing(first_plan(), 1)
     trimmed = replace(stands[0], cuts=replace(stands[0].cuts, drops=stands[0].cuts.drops[:1]))
     found = scope(schedule(standing=(trimmed,), pieces=pieces), WEEK)
