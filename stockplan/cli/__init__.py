@@ -36,6 +36,7 @@ from stockplan.cli.options import (
 from stockplan.cli.orders import order, orders, receive_order
 from stockplan.cli.pipes import expect_readers_to_leave
 from stockplan.cli.plans import AgainOption, PinsOption, accept, pins, tell_changes, unpin, withdraw
+from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
 from stockplan.cli.take_off import take_off
@@ -316,6 +317,7 @@ app.command()(counting.count)
 app.command()(backup)
 app.command()(restore)
 app.command()(cover)
+app.command()(quote)
 app.command()(settings)
 app.command()(take_off)
 app.command("measure-lawn")(measure_lawn)

@@ -328,6 +328,8 @@ class Quote:
         None where it cannot be told; see `true_cost`.
     with_it, without
         What is known of both plans.
+    alone_pence
+        What it costs where grass is bought for it alone; None where none comes in time.
     rule
         The rule of thumb.
     binned_mm2
@@ -350,6 +352,7 @@ class Quote:
     cost: TrueCost | None
     with_it: Solved
     without: Solved
+    alone_pence: int | None
     rule: RuleOfThumb
     binned_mm2: int
     sources: tuple[tuple[str, str, int], ...]

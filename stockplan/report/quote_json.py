@@ -1,0 +1,108 @@
+"""A quote as JSON: `quote.schema.json` beside this file states every key. Costs are inside; it is not for customers."""
+
+from __future__ import annotations
+
+import json
+from decimal import Decimal
+from importlib.resources import files
+from typing import Any
+
+from stockplan.domain.quote import Quote, Solved
+from stockplan.report.json_text import json_document
+from stockplan.report.quote_text import cost_sentence
+
+FORMAT = "stockplan-quote"
+VERSION = 1
+
+Record = dict[str, object]
+
+
+def quote_schema() -> dict[str, Any]:
+    """The published JSON Schema (draft 2020-12)."""
+    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("quote.schema.json").read_text("utf-8"))
+    return schema
+
+
+def quote_to_json(quote: Quote, currency: str) -> str:
+    """Print a quote as JSON, ending with a newline.
+
+    Parameters
+    ----------
+    quote
+        The quote.
+    currency
+        ISO 4217 code.
+    """
+    annex, cost, rule = quote.annex, quote.cost, quote.rule
+    return json_document(
+        {
+            "format": FORMAT,
+            "version": VERSION,
+            "currency": currency,
+            "quote": annex.quote,
+            "site": annex.site,
+            "product": annex.product,
+            "today": annex.made_on.isoformat(),
+            "lay_on": annex.lay_on.isoformat(),
+            "window": {"from": quote.first.isoformat(), "to": quote.last.isoformat(), "other_jobs": quote.others},
+            "strips": [
+                {
+                    "strip": strip.label,
+                    "width_mm": strip.width_mm,
+                    "length_mm": strip.length_mm,
+                    "count": strip.count,
+                }
+                for strip in annex.strips
+            ],
+            "areas": {
+                "lawn_m2": None if annex.lawn_mm2 is None else _area(annex.lawn_mm2),
+                "grass_m2": _area(annex.grass_mm2),
+                "binned_more_m2": _area(quote.binned_mm2),
+            },
+            "true_cost": None
+            if cost is None
+            else {
+                "least": _money(cost.least),
+                "likely": _money(cost.likely),
+                "most": _money(cost.most),
+                "exact": cost.exact,
+            },
+            "with_job": _solved(quote.with_it),
+            "without_job": _solved(quote.without),
+            "bought_alone": None if quote.alone_pence is None else _money(quote.alone_pence),
+            "rule_of_thumb": {
+                "area_m2": _area(rule.area_mm2),
+                "price_per_m2": _money(rule.price_pence_per_m2),
+                "wastage_percent": rule.wastage_percent,
+                "cost": _money(rule.pence),
+            },
+            "weighing": {"word": quote.weighing.word, "sentence": quote.weighing.sentence},
+            "seams": None
+            if annex.seams is None
+            else {
+                "count": annex.seams.count,
+                "along_mm": annex.seams.along_mm,
+                "across_mm": annex.seams.across_mm,
+            },
+            "sources": [{"source": key, "batch": batch, "pieces": count} for key, batch, count in quote.sources],
+            "orders": list(quote.orders),
+            "take_off": [{"material": name, "needed": words} for name, words in quote.needs],
+            "sentence": cost_sentence(quote, currency),
+        }
+    )
+
+
+def _money(pence: int) -> Decimal:
+    return Decimal(pence).scaleb(-2)
+
+
+def _area(square_millimetres: int) -> Decimal:
+    return Decimal(square_millimetres).scaleb(-6)
+
+
+def _solved(known: Solved) -> Record:
+    return {
+        "cost": _money(known.cost_pence),
+        "lower_bound": _money(known.bound_pence),
+        "short": [{"job": job, "strip": strip, "count": count} for job, strip, count in sorted(known.short)],
+    }
