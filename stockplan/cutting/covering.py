@@ -343,4 +343,3 @@ class Rounding:
 def _useful(column: Column, wanted: Sequence[int]) -> float:
     """Share of a column's pieces that are still wanted."""
     return sum(min(n, wanted[t]) for t, n in column.made) / sum(n for _, n in column.made)
-

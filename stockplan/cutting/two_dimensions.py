@@ -57,7 +57,7 @@ class Sums:
         return int(np.searchsorted(self.values, size, side="right")) - 1
 
     def less(self, size: int) -> tuple[int, NDArray[np.int64]]:
-        """Number of the first sum that holds a size, and for each sum from there on the number of what it then leaves."""
+        """Number of the first sum that holds a size; for each sum from there on, the number of what it then leaves."""
         if size not in self._less:
             first = int(np.searchsorted(self.values, size))
             self._less[size] = first, np.searchsorted(self.values, self.values[first:] - size, side="right") - 1
@@ -87,16 +87,17 @@ class SheetOracle:
     def __init__(self, sizes: Sequence[tuple[int, int]], sheets: Sequence[tuple[int, int]]) -> None:
         self.sizes, self.sheets = list(sizes), list(sheets)
         self._order = sorted(range(len(sizes)), key=lambda i: (sizes[i], i))
-        self.along = Sums([l for _, l in sizes], max(l for _, l in sheets))
-        self.across = Sums([w for w, _ in sizes], max(w for w, _ in sheets))
+        widths, lengths = zip(*sizes, strict=True)
+        widest, longest = map(max, zip(*sheets, strict=True))
+        self.along, self.across = Sums(lengths, longest), Sums(widths, widest)
         self.cuts: dict[Column, tuple[Drop, ...]] = {}
 
     @staticmethod
     def cells(sizes: Sequence[tuple[int, int]], sheets: Sequence[tuple[int, int]]) -> int:
         """Work of one run of the recursions, at most: widths times lengths times kinds of lane."""
-        along = max(l for _, l in sheets) // gcd(*(l for _, l in sizes)) + 1
-        across = max(w for w, _ in sheets) // gcd(*(w for w, _ in sizes)) + 1
-        return along * across * len({w for w, _ in sizes})
+        widths, lengths = zip(*sizes, strict=True)
+        widest, longest = map(max, zip(*sheets, strict=True))
+        return int((longest // gcd(*lengths) + 1) * (widest // gcd(*widths) + 1) * len(set(widths)))
 
     def price(self, prices: Integers, counts: Sequence[int]) -> list[Offer]:
         """Ways to cut every sheet, as `Oracle.price`."""

@@ -1,0 +1,199 @@
+"""The special case of pure cutting stock: leftovers worth nothing, cuts free, everything from one batch.
+
+Then a plan's cost is what it takes from, every piece is alike to every other of its size, and published methods apply
+as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter.
+"""
+
+from __future__ import annotations
+
+import random
+from collections import Counter
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from math import gcd
+
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.covering import Column, Covering, Oracle, Rounding
+from stockplan.cutting.instance import Choice, Instance, PieceType, Source
+from stockplan.cutting.one_dimension import LengthOracle
+from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.tight import settle, solve_over
+from stockplan.cutting.two_dimensions import SheetOracle
+
+MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions are too slow or too large
+MOST_SHEET_CELLS = 1.5e8
+DIVES_BETWEEN = 4  # before other ways are tried
+MOST_DIVES = 60
+SETTLE_SECONDS = 25.0
+COMBINE_SECONDS = 8.0
+
+
+@dataclass
+class PureStock:
+    """A pure cutting-stock problem and its answers as patterns.
+
+    Parameters
+    ----------
+    instance
+        The planner's problem.
+    choice
+        The batch everything comes from, in the one layout there is.
+    types, sources
+        Its sizes and its sources; a column's numbers are places in these.
+    problem
+        What to cover; costs in units of `unit` pence.
+    unit
+        What every source's value is a whole multiple of.
+    """
+
+    instance: Instance
+    choice: Choice
+    types: tuple[PieceType, ...]
+    sources: tuple[Source, ...]
+    problem: Covering
+    unit: int
+    patterns: dict[Column, Pattern] = field(default_factory=dict)
+
+    @property
+    def lengths_only(self) -> bool:
+        """Whether every piece fits every width and no two lie side by side."""
+        widths = [source.width_mm for source in self.sources]
+        pieces = [piece.width_mm for piece in self.types]
+        return max(pieces) <= min(widths) and 2 * min(pieces) > max(widths)
+
+    def column(self, pattern: Pattern) -> Column:
+        """A pattern as a column."""
+        made = tuple(sorted((self.types.index(piece), count) for piece, count in pattern.made().items()))
+        column = Column(self.sources.index(pattern.source), made)
+        self.patterns.setdefault(column, pattern)
+        return column
+
+    def solution(self, answer: Counter[Column], oracle: Oracle) -> Solution:
+        """An answer in the planner's terms, surplus left uncut."""
+        patterns: Counter[Pattern] = Counter()
+        for column, count in answer.items():
+            if column not in self.patterns:
+                self.patterns[column] = self._pattern(column, oracle)
+            patterns[self.patterns[column]] += count
+        given = {(number, self.choice): group.units for number, group in enumerate(self.instance.groups)}
+        return trimmed(self.instance, Solution(patterns, given, frozenset()))
+
+    def _pattern(self, column: Column, oracle: Oracle) -> Pattern:
+        if isinstance(oracle, SheetOracle):
+            drops = tuple(
+                DropPattern(length, tuple(LanePattern(w, tuple(self.types[i] for i in pieces)) for w, pieces in lanes))
+                for length, lanes in oracle.cuts[column]
+            )
+        else:
+            pieces = [self.types[i] for i, count in column.made for _ in range(count)]
+            pieces.sort(key=lambda piece: -piece.length_mm)
+            drops = tuple(DropPattern(p.length_mm, (LanePattern(p.width_mm, (p,)),)) for p in pieces)
+        return Pattern(self.sources[column.source], drops)
+
+
+def as_pure(instance: Instance) -> PureStock | None:
+    """State a problem as pure cutting stock; None where it is not."""
+    costs = instance.costs
+    if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence or instance.fixed or not instance.groups:
+        return None
+    choices = {choice for group in instance.groups for choice in group.demands}
+    if len(choices) != 1 or not all(group.demands for group in instance.groups):
+        return None
+    (choice,) = choices
+    if any(group.cost(choice) for group in instance.groups):
+        return None
+    wanted: Counter[PieceType] = Counter()
+    for group in instance.groups:
+        for piece, count in group.demands[choice].items():
+            wanted[piece] += count * group.units
+    types = tuple(sorted(wanted, key=lambda t: (-t.length_mm, -t.width_mm, sorted(t.options))))
+    sources = tuple(s for s in instance.sources if s.batch == choice.batch)
+    if any(s.option is not None and s.option not in t.options for s in sources for t in types):
+        return None
+    unit = gcd(*(s.value_pence for s in sources))
+    if unit <= 0 or any(s.value_pence <= 0 for s in sources):
+        return None
+    problem = Covering(
+        demands=tuple(wanted[t] for t in types),
+        costs=tuple(s.value_pence // unit for s in sources),
+        copies=tuple(s.copies for s in sources),
+    )
+    return PureStock(instance, choice, types, sources, problem, unit)
+
+
+def search_pure(
+    pure: PureStock, start: Solution, budget: Budget, on_better: Callable[[Solution | None, float], None]
+) -> None:
+    """Search a pure cutting-stock problem until it is proven or the budget is over.
+
+    Parameters
+    ----------
+    pure
+        The problem.
+    start
+        An answer to begin from, no job short.
+    budget
+        Work and clock.
+    on_better
+        Told every better answer (or None) and the best bound in pence.
+    """
+    oracle = _oracle(pure)
+    if oracle is None:
+        return
+    rounding = Rounding(pure.problem, oracle, budget)
+    rounding.best = Counter()
+    for pattern, count in start.patterns.items():
+        rounding.best[pure.column(pattern)] += count
+    told = rounding.best
+
+    def tell() -> None:
+        nonlocal told
+        better = None
+        if rounding.best is not None and rounding.best is not told:
+            told = rounding.best
+            better = pure.solution(told, oracle)
+        on_better(better, float(rounding.bound * pure.unit))
+
+    rounding.on_better = tell
+    rounding.relaxation.add(rounding.best)
+    rounding.relax()
+    _round(rounding, oracle)
+
+
+def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
+    """The oracle for a problem; None where its recursions would be too large."""
+    if pure.lengths_only:
+        sizes, lengths = [t.length_mm for t in pure.types], [s.length_mm for s in pure.sources]
+        pieces = sum(min(n, max(lengths) // size) for n, size in zip(pure.problem.demands, sizes, strict=True))
+        return LengthOracle(sizes, lengths) if pieces * max(lengths) / gcd(*sizes) <= MOST_LENGTH_CELLS else None
+    pieces_mm = [(t.width_mm, t.length_mm) for t in pure.types]
+    sheets_mm = [(s.width_mm, s.length_mm) for s in pure.sources]
+    return SheetOracle(pieces_mm, sheets_mm) if SheetOracle.cells(pieces_mm, sheets_mm) <= MOST_SHEET_CELLS else None
+
+
+def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
+    """Whole answers by diving, and between dives by programs over the columns in hand."""
+    choice = random.Random(0)
+    for number in range(MOST_DIVES):
+        if rounding.proven or rounding.budget.over():
+            return
+        rounding.dive(choice if number else None)
+        if number % DIVES_BETWEEN == DIVES_BETWEEN - 1 and not rounding.proven:
+            _program(rounding, oracle)
+
+
+def _program(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
+    """A plan as cheap as the bound, or a better bound; or the best over the columns in hand."""
+    left = rounding.budget.seconds_left()
+    unlimited = all(copies is None for copies in rounding.problem.copies)
+    if isinstance(oracle, LengthOracle) and unlimited and settle(rounding, oracle, min(SETTLE_SECONDS, 0.6 * left)):
+        return
+    seconds = min(COMBINE_SECONDS, 0.5 * rounding.budget.seconds_left())
+    most = int(rounding.cost) - 1
+    answer, settled = solve_over(rounding.problem, list(rounding.relaxation.columns), most, seconds)
+    rounding.budget.spend(50)
+    if answer is not None:
+        rounding.offer(answer)
+    if not settled:
+        rounding.budget.by_the_clock = True
