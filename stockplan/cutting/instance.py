@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import NamedTuple
 
@@ -222,6 +222,16 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
         groups=tuple(groups),
         supply=supply,
     )
+
+
+def with_first_layouts(instance: Instance) -> Instance:
+    """The same problem with each job laid the first way that any batch holds; its answers are answers to the whole."""
+    groups = []
+    for group in instance.groups:
+        first = min((choice.layout for choice in group.demands), default=0)
+        demands = {choice: demand for choice, demand in group.demands.items() if choice.layout == first}
+        groups.append(replace(group, demands=demands))
+    return replace(instance, groups=tuple(groups))
 
 
 def _identity(item: StockItem) -> tuple[str, str]:
