@@ -24,6 +24,7 @@ from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import best_whole
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
@@ -33,6 +34,7 @@ LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
+PURE_SHARE = 0.9  # of the clock, at most, for pure cutting stock
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_MASTER_PATTERNS = 500
@@ -75,12 +77,7 @@ class Search:
     """
 
     def __init__(
-        self,
-        instance: Instance,
-        seed: int,
-        budget: Budget,
-        report: Callable[[str, Solution, float], None],
-        start: Solution | None = None,
+        self, instance: Instance, seed: int, budget: Budget, report: Callable[[str, Solution, float], None]
     ) -> None:
         self.instance, self.budget, self._report = instance, budget, report
         self.recreate = Recreate(instance, seed)
@@ -90,16 +87,16 @@ class Search:
         self.patterns: dict[Pattern, None] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._master: Master | None = None
-        if start is not None:
-            self._offer(start)
 
     def run(self) -> Found:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
+        self._as_pure()
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
-        self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-        self._bound()
-        self._combine()
+        if not self.proven:
+            self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
+            self._bound()
+            self._combine()
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
@@ -117,6 +114,22 @@ class Search:
         """Whether the best answer meets the bound, to the penny."""
         penalty = sum(self.instance.penalties[j] for j in self.best.short)
         return whole_pence(self.instance, self.bound - penalty) >= self.best.net_cost(self.instance)
+
+    def _as_pure(self) -> None:
+        """Answer and bound by published methods, where the problem is pure cutting stock."""
+        pure = as_pure(self.instance)
+        if pure is None or self.best.short or self.budget.over():
+            return
+        until = self.budget.part(PURE_SHARE)
+        search_pure(pure, self.best, until, self._hear)
+        self.budget.absorb(until)
+        self.budget.by_the_clock |= until.by_the_clock
+
+    def _hear(self, answer: Solution | None, bound: float) -> None:
+        """Take a step of the search on pure cutting stock."""
+        if answer is not None:
+            self._offer(answer)
+        self._raise(bound)
 
     def _improve(self, steps: int, heat: float, until: Budget) -> None:
         self._offer(self.recreate.run(self.best, steps, until, heat))
@@ -192,8 +205,7 @@ def whole_pence(instance: Instance, bound: float) -> int:
     if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
         unit = 1
     else:
-        seams = [cost for group in instance.groups for cost in group.costs.values()]
-        unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
+        unit = math.gcd(*(s.value_pence for s in instance.sources)) or 1
     return math.ceil((bound - SMALLEST) / unit) * unit
 
 
