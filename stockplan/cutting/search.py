@@ -74,10 +74,17 @@ class Search:
         Work and clock.
     report
         Told the phase, the best answer and the bound now and then.
+    start
+        An answer to begin from where it beats the foreman's.
     """
 
     def __init__(
-        self, instance: Instance, seed: int, budget: Budget, report: Callable[[str, Solution, float], None]
+        self,
+        instance: Instance,
+        seed: int,
+        budget: Budget,
+        report: Callable[[str, Solution, float], None],
+        start: Solution | None = None,
     ) -> None:
         self.instance, self.budget, self._report = instance, budget, report
         self.recreate = Recreate(instance, seed)
@@ -87,6 +94,8 @@ class Search:
         self.patterns: dict[Pattern, None] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._master: Master | None = None
+        if start is not None:
+            self._offer(start)
 
     def run(self) -> Found:
         """Search until the bound is met, the work is spent or the budget is over."""
@@ -199,13 +208,14 @@ def whole_pence(instance: Instance, bound: float) -> int:
     """A bound on net cost rounded up to what a plan can cost at all.
 
     Plans cost whole pence; where leftovers are worth nothing and cuts are free, whole multiples of what divides every
-    source's value.
+    source's value and every layout's seams.
     """
     costs = instance.costs
     if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
         unit = 1
     else:
-        unit = math.gcd(*(s.value_pence for s in instance.sources)) or 1
+        seams = [cost for group in instance.groups for cost in group.costs.values()]
+        unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
     return math.ceil((bound - SMALLEST) / unit) * unit
 
 
