@@ -32,7 +32,7 @@ from stockplan.store.rows import Rows, rows_of
 
 __all__ = [
     "HEAD", "PATIENCE_SECONDS", "SQLITE_APPLICATION_ID", "STORE_VARIABLE", "Store", "UnitOfWork", "connect_unchecked",
-    "locate_store", "open_store", "revision_of", "store_exists", "writing",
+    "file_of", "locate_store", "open_store", "revision_of", "store_exists", "writing",
 ]  # fmt: skip
 _WRITES = "stockplan_writes"
 _ADVISORY_LOCK = 0x53544B50
@@ -42,6 +42,12 @@ def store_exists(where: str | None) -> bool:
     """Say whether there is a store to open; a database on a server is taken to be there."""
     url = _url(locate_store(where))
     return url.get_backend_name() != "sqlite" or Path(url.database or "").exists()
+
+
+def file_of(where: str | None) -> Path | None:
+    """Give the file a store is kept in; None when it is kept on a server."""
+    url = _url(locate_store(where))
+    return Path(url.database or "") if url.get_backend_name() == "sqlite" else None
 
 
 class Store:

@@ -19,7 +19,7 @@ from sqlalchemy import inspect, text
 from stockplan import resources
 from stockplan.domain.lawn import Lawn
 from stockplan.errors import StoreError, StoreTooNew
-from stockplan.store import migrate, session
+from stockplan.store import session
 from stockplan.store.importing import read_contents
 from stockplan.store.migrate import migration_config
 from stockplan.store.session import HEAD, SQLITE_APPLICATION_ID, Store, connect_unchecked, open_store
@@ -203,7 +203,7 @@ def test_no_copy_no_upgrade(file_place: str, next_version: NextVersion, monkeypa
             raise sqlite3.OperationalError("database or disk is full")
         return real(str(path))
 
-    monkeypatch.setattr(migrate.sqlite3, "connect", full_disk)
+    monkeypatch.setattr(sqlite3, "connect", full_disk)
     with pytest.raises(StoreError, match=r"was not upgraded: no copy could be kept first .*disk is full"):
         open_store(file_place)
     with closing(real(file_place)) as connection:
