@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
-from stockplan.actions.in_force import PlanBooks, read_books, read_schedule
+from stockplan.actions.in_force import PlanBooks, read_books, read_schedule, with_pieces
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, cut, returned
 from stockplan.domain.standing import Schedule, Standing
-from stockplan.domain.stock import StockForm, StockItem
-from stockplan.domain.tags import new_tags
+from stockplan.domain.stock import StockItem
+from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.errors import StockplanError, StoreError
 
 if TYPE_CHECKING:
@@ -93,7 +93,7 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
 
     jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
-    warnings = [str(danger) for danger in (*too_small(one), *mixing(schedule)) if danger.job in one.jobs()]
+    warnings = [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
     return Sheet(
         standing=one,
@@ -116,11 +116,11 @@ def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule]:
     if tag in books.lines and (came := _came_as(books, tag)):
         tag = came
     known(rows_of(source), read_yard(source, [tag]), tag)
-    schedule = read_schedule(source, read_promised(source))
+    schedule = read_schedule(source, read_promised(source), cut_for=())
     one = next((one for one in schedule.standing if one.item.tag == tag), None)
     if one is None:
         raise StoreError(f"no accepted plan cuts {tag}; accept one first with: stockplan accept")
-    return one, schedule
+    return one, with_pieces(source, schedule, one.jobs())
 
 
 def _came_as(books: PlanBooks, key: str) -> str:
@@ -156,7 +156,7 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
         if found.faults:
             raise StockplanError("\n".join(found.faults))
         back = _write(work, one, found, bay or one.item.bay)
-        after, plan_done = _close(work, one.plan)
+        after, plan_done = _close(work, one)
         work.commit()
     missing = {code: lacks for code in one.jobs() if (lacks := after.missing(code))}
     still = {code for other in after.standing for code in other.jobs()}
@@ -167,12 +167,11 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
 def _write(work: OpenWork, one: Standing, found: Outcome, bay: str) -> tuple[StockItem, ...]:
     from stockplan.actions.typed import check_text  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
-    from stockplan.store.plan_rows import tags_ever  # noqa: PLC0415
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
     tag, why = one.item.tag, f"cut for plan {one.plan}"
     entries: list[Entry] = [cut(tag, found.pieces, why, one.plan)]
-    tags = _new_tags(tags_ever(work.rows), found.kept)
+    tags = _new_tags(work.rows, found.kept)
     if tags and bay:
         check_text("bay", bay)
     for new, thing in zip(tags, found.kept, strict=True):
@@ -185,22 +184,23 @@ def _write(work: OpenWork, one: Standing, found: Outcome, bay: str) -> tuple[Sto
     return tuple(by_tag[new] for new in tags)
 
 
-def _new_tags(taken: Iterable[str], kept: tuple[Kept, ...]) -> list[str]:
+def _new_tags(rows: Rows, kept: tuple[Kept, ...]) -> list[str]:
     """Tags in the order of what is kept."""
-    used = set(taken)
+    from stockplan.store.plan_rows import tags_ever  # noqa: PLC0415
+
     made = {
-        form: iter(new_tags(used, sum(thing.form is form for thing in kept), form))
-        for form in (StockForm.PART_ROLL, StockForm.OFFCUT)
+        form: iter(new_tags(tags_ever(rows, LETTERS[form]), sum(thing.form is form for thing in kept), form))
+        for form in dict.fromkeys(thing.form for thing in kept)
     }
     return [next(made[thing.form]) for thing in kept]
 
 
-def _close(work: OpenWork, plan: int) -> tuple[Schedule, bool]:
+def _close(work: OpenWork, one: Standing) -> tuple[Schedule, bool]:
     """Read how things stand after a cut; a plan with nothing left to cut is done."""
     from stockplan.store.plan_rows import DONE, read_promised, write_state  # noqa: PLC0415
 
-    schedule = read_schedule(work.rows, read_promised(work.rows))
-    done = all(one.plan != plan for one in schedule.standing)
+    schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=one.jobs())
+    done = all(other.plan != one.plan for other in schedule.standing)
     if done:
-        write_state(work, plan, DONE, user())
+        write_state(work, one.plan, DONE, user())
     return schedule, done

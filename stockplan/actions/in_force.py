@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import Job, Strip
@@ -117,7 +117,9 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> Pla
     )
 
 
-def read_schedule(source: Session | Rows, jobs: Iterable[Job], pins: tuple[Pin, ...] = ()) -> Schedule:
+def read_schedule(
+    source: Session | Rows, jobs: Iterable[Job], pins: tuple[Pin, ...] = (), cut_for: Iterable[str] | None = None
+) -> Schedule:
     """Read how much of what has been promised is settled.
 
     Parameters
@@ -128,25 +130,41 @@ def read_schedule(source: Session | Rows, jobs: Iterable[Job], pins: tuple[Pin, 
         Every job; of two with one code the later stands.
     pins
         What people have decided.
+    cut_for
+        Look up what has been cut only for these jobs; default all. Nothing may then be asked of the others.
 
     Raises
     ------
     StoreError
         When a stored plan cannot be read.
     """
-    from stockplan.store.yard_rows import read_cut_so_far, read_stock  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
     books = read_books(source)
     known = {job.code: job for job in jobs}
-    pieces = read_cut_so_far(source, known)
-    laid_out = sorted({code for code, _ in pieces if known[code].layouts or not known[code].strips})
-    return Schedule(
-        jobs=known,
-        standing=books.standing(read_stock(source, books.reserved)),
-        pieces=pieces,
-        chosen={**_picked(source, laid_out), **books.chosen()},
-        pins=pins,
-    )
+    standing = books.standing(read_stock(source, books.reserved))
+    schedule = Schedule(jobs=known, standing=standing, chosen=books.chosen(), pins=pins)
+    return with_pieces(source, schedule, known if cut_for is None else cut_for)
+
+
+def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str]) -> Schedule:
+    """Look up what has been cut for some jobs.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    schedule
+        As read without it.
+    jobs
+        Their codes.
+    """
+    from stockplan.store.yard_rows import read_cut_so_far  # noqa: PLC0415
+
+    pieces = read_cut_so_far(source, [code for code in jobs if code in schedule.jobs])
+    begun = {code: schedule.jobs[code] for code, _ in pieces}
+    laid_out = sorted(code for code, job in begun.items() if job.layouts or not job.strips)
+    return replace(schedule, pieces=pieces, chosen={**_picked(source, laid_out), **schedule.chosen})
 
 
 def _picked(source: Session | Rows, jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:

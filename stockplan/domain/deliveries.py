@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import date
 
@@ -58,14 +58,20 @@ def too_small(one: Standing) -> Iterator[Danger]:
         yield Danger(code, f"{one.item.tag} measures {measured} m and cannot give {', '.join(names)}")
 
 
-def mixing(schedule: Schedule) -> Iterator[Danger]:
-    """Jobs that want one batch and would get several, in order of code.
+def mixing(schedule: Schedule, codes: Iterable[str]) -> Iterator[Danger]:
+    """Tell which of some jobs want one batch and would get several, in order of code.
 
-    What is still to come counts as the batch its plan expects, so that a first delivery of several is not yet odd.
+    What is still to come is left aside, so that the first delivery of several is not yet odd.
+
+    Parameters
+    ----------
+    schedule
+        What is promised.
+    codes
+        The jobs asked about.
     """
-    coming = {one.item.tag for one in schedule.standing if one.item.arrives_on is not None}
-    here = [one for one in schedule.standing if one.item.tag not in coming]
-    for code in sorted(schedule.jobs):
+    here = [one for one in schedule.standing if one.item.arrives_on is None]
+    for code in sorted(codes):
         mixed = schedule.mixed(code, here)
         if mixed:
             told = "; ".join(f"{batch} ({', '.join(sources)})" for batch, sources in sorted(mixed.items()))

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.ledger import PieceCut
@@ -50,7 +51,7 @@ class Standing:
         return list(dict.fromkeys(piece.job for piece in (*self.cuts.pieces(), *self.lost)))
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)  # without slots, so that what is worked out once can be kept
 class Schedule:
     """What has been promised, and how much of it is settled.
 
@@ -74,13 +75,34 @@ class Schedule:
     chosen: Mapping[str, tuple[Strip, ...]] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
 
+    @cached_property
+    def _to_cut(self) -> dict[str, list[tuple[Standing, Piece]]]:
+        """Every piece still to be cut, by job."""
+        return _by_job(self.standing)
+
+    @cached_property
+    def _cut(self) -> dict[str, list[PieceCut]]:
+        """Every piece that has been cut, by job."""
+        found: dict[str, list[PieceCut]] = {}
+        for (code, _), pieces in self.pieces.items():
+            found.setdefault(code, []).extend(pieces)
+        return found
+
+    def _still(self, code: str, standing: Iterable[Standing] | None) -> list[tuple[Standing, Piece]]:
+        """The pieces of a job still to be cut, from all sources or from some."""
+        mine = self._to_cut.get(code, [])
+        if standing is None or not mine:
+            return mine
+        counted = set(map(id, standing))
+        return [(one, piece) for one, piece in mine if id(one) in counted]
+
     def job(self, code: str) -> Job | None:
         """Give a job as it is settled: with the layout picked, once something of it is cut or stands to be."""
         job = self.jobs.get(code)
         strips = self.chosen.get(code)
         if job is None or strips is None or (job.strips and not job.layouts):
             return job
-        begun = any(code == key[0] for key in self.pieces) or any(code in one.jobs() for one in self.standing)
+        begun = code in self._cut or any(code in one.jobs() for one in self.standing)
         return replace(job, strips=strips, layouts=()) if begun else job
 
     def settled(self, code: str, standing: Iterable[Standing] | None = None) -> tuple[CutAlready, ...]:
@@ -93,15 +115,15 @@ class Schedule:
         code
             A job in the schedule.
         standing
-            Which sources still to be cut are counted on; default all.
+            Which of `self.standing`, these very objects, are counted on; default all.
         """
         job = self.job(code)
         if job is None:
             return ()
-        still = tuple(self.standing if standing is None else standing)
+        still = self._still(code, standing)
         found: list[CutAlready] = []
         for strip in job.strips:
-            batches = [*self._cut_batches(code, strip), *_standing_batches(code, strip, still)][: strip.count]
+            batches = [*self._cut_batches(code, strip), *_standing_batches(strip, still)][: strip.count]
             counts = Counter(batches)
             found += [CutAlready(code, strip.label, count, batch) for batch, count in counts.items()]
         return tuple(found)
@@ -137,13 +159,10 @@ class Schedule:
             As in `settled`.
         """
         found: dict[str, dict[str, None]] = {}
-        for key, pieces in self.pieces.items():
-            if key[0] == code:
-                for piece in pieces:
-                    found.setdefault(piece.batch, {})[piece.source] = None
-        for one in self.standing if standing is None else standing:
-            if any(piece.job == code for piece in one.cuts.pieces()):
-                found.setdefault(one.cuts.batch, {})[one.item.tag] = None
+        for cut in self._cut.get(code, ()):
+            found.setdefault(cut.batch, {})[cut.source] = None
+        for one, _ in self._still(code, standing):
+            found.setdefault(one.cuts.batch, {})[one.item.tag] = None
         return {batch: list(sources) for batch, sources in found.items()}
 
     def mixed(self, code: str, standing: Iterable[Standing] | None = None) -> dict[str, list[str]]:
@@ -159,12 +178,18 @@ class Schedule:
         return batches if job is not None and job.batch_rule is BatchRule.ONE and len(batches) > 1 else {}
 
 
-def _standing_batches(code: str, strip: Strip, standing: Sequence[Standing]) -> Iterator[str]:
+def _by_job(standing: Iterable[Standing]) -> dict[str, list[tuple[Standing, Piece]]]:
+    found: dict[str, list[tuple[Standing, Piece]]] = {}
     for one in standing:
         for piece in one.cuts.pieces():
-            wanted = (code, strip.label, strip.width_mm, strip.length_mm)
-            if (piece.job, piece.strip, piece.width_mm, piece.length_mm) == wanted:
-                yield one.cuts.batch
+            found.setdefault(piece.job, []).append((one, piece))
+    return found
+
+
+def _standing_batches(strip: Strip, still: Iterable[tuple[Standing, Piece]]) -> Iterator[str]:
+    for one, piece in still:
+        if (piece.strip, piece.width_mm, piece.length_mm) == (strip.label, strip.width_mm, strip.length_mm):
+            yield one.cuts.batch
 
 
 def clusters(standing: Sequence[Standing]) -> list[tuple[Standing, ...]]:
@@ -175,16 +200,23 @@ def clusters(standing: Sequence[Standing]) -> list[tuple[Standing, ...]]:
     standing
         Sources still to be cut.
     """
-    groups: list[tuple[list[Standing], set[str]]] = []
-    for one in standing:
-        codes = set(one.jobs())
-        joined = [group for group in groups if group[1] & codes]
-        apart = [group for group in groups if not group[1] & codes]
-        merged = [member for group in joined for member in group[0]]
-        groups = [*apart, ([*merged, one], codes.union(*(group[1] for group in joined)))]
-    place = {id(one): number for number, one in enumerate(standing)}
-    found = [tuple(sorted(members, key=lambda one: place[id(one)])) for members, _ in groups]
-    return sorted(found, key=lambda members: place[id(members[0])])
+    leader = list(range(len(standing)))  # the first source known to hang together with each
+
+    def first_of(number: int) -> int:
+        while leader[number] != number:
+            leader[number] = leader[leader[number]]
+            number = leader[number]
+        return number
+
+    served_by: dict[str, int] = {}
+    for number, one in enumerate(standing):
+        for code in one.jobs():
+            low, high = sorted((first_of(served_by.setdefault(code, number)), first_of(number)))
+            leader[high] = low
+    groups: dict[int, list[Standing]] = {}
+    for number, one in enumerate(standing):
+        groups.setdefault(first_of(number), []).append(one)
+    return [tuple(groups[number]) for number in sorted(groups)]
 
 
 def codes_of(standing: Iterable[Standing]) -> list[str]:
@@ -230,6 +262,6 @@ def _strip_misfits(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]
             )
         else:
             cut = sum(1 for _ in schedule._cut_batches(job.code, strip))
-            standing = sum(1 for _ in _standing_batches(job.code, strip, schedule.standing))
+            standing = sum(1 for _ in _standing_batches(strip, schedule._still(job.code, None)))
             if cut + standing > strip.count:
                 yield f"{job.code} needs {strip.count} of {label}; {cut} cut and {standing} to be cut are too many"

@@ -179,10 +179,13 @@ def read_full_widths(source: Session | Rows) -> dict[str, int]:
     return found
 
 
-def tags_ever(source: Session | Rows) -> set[str]:
-    """Read every tag that was ever used."""
-    rows = rows_of(source)
-    return {tag for table in ("stock_item", "gone_item") for (tag,) in rows.run(f"SELECT tag FROM {table}")}
+def tags_ever(source: Session | Rows, letter: str) -> set[str]:
+    """Read every tag that was ever used and begins with a letter, large or small."""
+    rows, found = rows_of(source), set()
+    for table in ("stock_item", "gone_item"):
+        query = f"SELECT tag FROM {table} WHERE tag LIKE :large OR tag LIKE :small"
+        found |= {tag for (tag,) in rows.run(query, {"large": f"{letter.upper()}%", "small": f"{letter.lower()}%"})}
+    return found
 
 
 def read_pins(source: Session | Rows) -> tuple[Pin, ...]:

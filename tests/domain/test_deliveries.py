@@ -36,17 +36,17 @@ def test_a_short_roll_endangers_the_jobs_whose_pieces_it_cannot_give() -> None:
 def test_another_batch_than_the_rest_of_a_job_is_told() -> None:
     stands = standing(first_plan(), 1)
     begun = {("J1", "B"): [cut_piece(source="R-0", batch="B6")]}
-    assert [str(danger) for danger in mixing(schedule(standing=stands, pieces=begun))] == [
+    assert [str(danger) for danger in mixing(schedule(standing=stands, pieces=begun), ["J1"])] == [
         "J1: wants one batch and would get B6 (R-0); B7 (R-1)"
     ]
     mixed_on_purpose = replace(JOB, batch_rule=BatchRule.ANY)
-    assert list(mixing(schedule(mixed_on_purpose, standing=stands, pieces=begun))) == []
+    assert list(mixing(schedule(mixed_on_purpose, standing=stands, pieces=begun), ["J1"])) == []
 
 
 def test_what_has_not_come_yet_is_no_other_batch() -> None:
     (roll,) = coming(bought_plan(), 1)
     begun = {("J1", "B"): [cut_piece(source="R-5", batch="B9")]}
-    assert list(mixing(schedule(standing=(roll,), pieces=begun))) == []
+    assert list(mixing(schedule(standing=(roll,), pieces=begun), ["J1"])) == []
 
 
 def test_an_order_is_overdue_when_it_was_not_placed_or_has_not_come() -> None:
