@@ -93,7 +93,7 @@ def _reserve(yard: Yard, movement: Step) -> Account:
     if movement.plan is None:
         raise ValueError(f"{movement.tag} is reserved for a plan; its number is missing")
     if movement.tag in yard.reservations:
-        raise ValueError(f"{movement.tag} is reserved for plan {yard.reservations[movement.tag]} already")
+        raise ValueError(f"{movement.tag} is reserved for plan {yard.reservations[movement.tag]} already; plan again")
     _not_held(yard, movement)
     yard.reservations[movement.tag] = movement.plan
     yard.holds.pop(movement.tag, None)
@@ -121,10 +121,10 @@ def _hold(yard: Yard, movement: Step) -> Account:
     if day is not None and hold.until < day:
         raise ValueError(f"{movement.tag} cannot be held until {hold.until}; that day has passed")
     if movement.tag in yard.reservations:
-        raise ValueError(f"{movement.tag} is reserved for plan {yard.reservations[movement.tag]}")
+        raise ValueError(f"{movement.tag} is reserved for plan {yard.reservations[movement.tag]}; hold another")
     present = yard.hold_on(movement.tag, day)
     if present is not None and present.quote != hold.quote:
-        raise ValueError(f"{movement.tag} is held for {present.quote} until {present.until} already")
+        raise ValueError(f"{movement.tag} is held for {present.quote} until {present.until} already; free it first")
     yard.holds[movement.tag] = hold
     return Account()
 

@@ -143,7 +143,7 @@ def _refusal(rows: Rows, refused: Movement, why: str) -> str:
     for movement in _movements(rows, "tag = :tag", {"tag": refused.tag}):
         last = movement
     told = f" (last: {_told(last)})" if last is not None else ""
-    return f"{why}{told}; nothing was stored"
+    return f"{why}{told}; nothing was stored; see how things stand with: stockplan history {refused.tag}"
 
 
 def _told(movement: Movement) -> str:

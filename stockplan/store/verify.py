@@ -5,13 +5,14 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 
-from sqlalchemy import func, select, text
+from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
 from stockplan.domain.ledger import Account, Yard
 from stockplan.domain.units import money, square_metres
 from stockplan.store.ledger_rows import read_movements
-from stockplan.store.tables import MovementRow, StoredPlanRow
+from stockplan.store.rows import Rows, rows_of
+from stockplan.store.tables import StoredPlanRow
 from stockplan.store.yard_rows import read_everything
 
 _MILLIONTHS = 1_000_000
@@ -29,20 +30,23 @@ def verify_store(session: Session) -> list[str]:
     list of str
         Every fault found, as sentences; empty when all is well.
     """
-    yard, faults = _replay(session)
-    held, last = read_everything(session)
+    return [*verify_yard(session), *_database_faults(session), *_plan_faults(session)]
+
+
+def verify_yard(source: Session | Rows) -> list[str]:
+    """Check what is derived from the ledger against the ledger, area for area and penny for penny."""
+    rows = rows_of(source)
+    yard, faults = _replay(rows)
+    held, last = read_everything(rows)
     faults += _compare(yard, held)
     faults += _compare_last(yard, held, last)
-    faults += _balance(yard, held)
-    faults += _database_faults(session)
-    faults += _plan_faults(session)
-    return faults
+    return faults + _balance(yard, held)
 
 
-def _replay(session: Session) -> tuple[Yard, list[str]]:
+def _replay(rows: Rows) -> tuple[Yard, list[str]]:
     yard, faults, last = Yard(), [], 0
     try:
-        for movement in read_movements(session):
+        for movement in read_movements(rows):
             if movement.number != last + 1:
                 faults.append(f"the ledger goes from movement {last} to {movement.number}; lines are missing")
             last = movement.number
@@ -52,7 +56,7 @@ def _replay(session: Session) -> tuple[Yard, list[str]]:
                 faults.append(f"movement {movement.number} cannot have happened: {error}")
     except ValueError as error:
         faults.append(f"the ledger cannot be read beyond movement {last}: {error}")
-    count = session.scalar(select(func.count()).select_from(MovementRow))
+    ((count,),) = rows.run("SELECT count(*) FROM movement")
     if count != last and not faults:
         faults.append(f"the ledger ends at movement {last} but holds {count} lines")
     return yard, faults
