@@ -1,0 +1,55 @@
+"""Processes that write to one yard at once lose nothing, promise nothing twice, and are told why when they lose."""
+
+from __future__ import annotations
+
+import os
+import uuid
+from collections import Counter
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from stockplan.bench.writers import faults_after, prepare, write_at_once
+
+POSTGRES_VARIABLE = "STOCKPLAN_TEST_POSTGRES"
+SECONDS = 3.0
+
+
+@pytest.fixture(params=["sqlite", pytest.param("postgresql", marks=pytest.mark.postgres)])
+def where(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[str]:
+    if request.param == "sqlite":
+        yield str(tmp_path / "yard.db")
+        return
+    server = os.environ.get(POSTGRES_VARIABLE)
+    if not server:
+        pytest.skip(f"needs a PostgreSQL server; start one with .ci/postgres start, its URL in {POSTGRES_VARIABLE}")
+    import psycopg  # noqa: PLC0415
+    from sqlalchemy import make_url  # noqa: PLC0415
+
+    name = f"stockplan_test_{uuid.uuid4().hex}"
+    with psycopg.connect(server, autocommit=True) as connection:
+        connection.execute(f"CREATE DATABASE {name}")
+        yield make_url(server).set(database=name).render_as_string(hide_password=False)
+        connection.execute(f"DROP DATABASE {name} WITH (FORCE)")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("processes", [2, 8])
+def test_writers_at_once(where: str, processes: int) -> None:
+    prepare(where)
+    remembered = write_at_once(where, processes, SECONDS)
+    assert faults_after(where, remembered) == []
+    assert all(one.taken for one in remembered)  # each got its turn
+    refused = sum((one.refused for one in remembered), Counter[str]())
+    assert refused.total() > 0  # and they were in each other's way
+
+
+def test_what_a_writer_remembers_is_held_against_the_store(tmp_path: Path) -> None:
+    where = str(tmp_path / "yard.db")
+    prepare(where)
+    (remembered,) = write_at_once(where, 1, 0.3)
+    assert faults_after(where, [remembered]) == []
+    assert remembered.taken
+    lost = remembered.taken.pop()
+    assert any(lost in fault for fault in faults_after(where, [remembered]))
