@@ -242,11 +242,11 @@ def withdraw_plan(where: str | None, number: int) -> Withdrawn:
     with open_store(where) as store, store.unit_of_work() as work:
         repository.read_plan(work.session, number)
         state = plan_rows.read_states(work.session).get(number)
-        if state in (plan_rows.DONE, plan_rows.WITHDRAWN):
-            raise StoreError(f"plan {number} is {state} already")
         books = read_books(work.session)
         free = [tag for tag, plan in books.reserved.items() if plan == number]
         mine = [line for line in books.lines.values() if line.plan == number and line.coming]
+        if state in (plan_rows.DONE, plan_rows.WITHDRAWN) and not free and not mine:
+            raise StoreError(f"plan {number} is {state} already")
         record(work, [released(tag, number, f"plan {number} withdrawn") for tag in free], user())
         for line in mine:
             if line.state is OrderState.DRAFT:

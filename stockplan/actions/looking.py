@@ -55,9 +55,10 @@ def verify(where: str | None) -> tuple[str, list[str]]:
     from stockplan.store.repository import read_plans  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.verify import verify_store  # noqa: PLC0415
+    from stockplan.store.verify_plans import verify_plans  # noqa: PLC0415
 
     with open_store(where) as store, store.reading() as session:
-        faults = verify_store(session)
+        faults = verify_store(session) + verify_plans(session)
         for stored in read_plans(session):
             try:
                 plan = read_plan(stored.plan_json)
