@@ -229,6 +229,12 @@ class Rounding:
         The best answer; None before there is one.
     bound
         The best bound, in whole units of cost.
+    on_better
+        Told when there is a better answer or bound.
+    finish
+        Another way to cover what a dive leaves, given what is wanted and the most it may cost; None when it finds none.
+    few
+        It is tried once no more pieces than this are wanted.
     """
 
     problem: Covering
@@ -238,6 +244,8 @@ class Rounding:
     bound: int = 0
     relaxation: Relaxation = field(init=False)
     on_better: Callable[[], None] = lambda: None
+    finish: Callable[[Sequence[int], int], Counter[Column] | None] = lambda wanted, most: None
+    few: int = 0
 
     def __post_init__(self) -> None:
         self.relaxation = Relaxation(self.problem)
@@ -305,7 +313,14 @@ class Rounding:
         wanted = list(self.problem.demands)
         fixed: Counter[Column] = Counter()
         used: Counter[int] = Counter()
+        tried = self.few == 0
         while any(wanted):
+            if not tried and sum(wanted) <= self.few:
+                rest = self.finish(wanted, int(self.cost) - 1 - self.problem.cost(fixed))
+                if rest is not None:
+                    self.offer(fixed + rest)
+                    return
+                tried = True
             self.relaxation.ask(wanted, used)
             value = self.relaxation.solve()
             for _ in range(ROUNDS_IN_A_DIVE):

@@ -1,17 +1,20 @@
 """The special case of pure cutting stock: leftovers worth nothing, cuts free, everything from one batch.
 
 Then a plan's cost is what it takes from, every piece is alike to every other of its size, and published methods apply
-as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter.
+as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter, `beam.py` where there is one
+size of sheet.
 """
 
 from __future__ import annotations
 
 import random
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
-from math import gcd
+from fractions import Fraction
+from math import ceil, gcd
 
+from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.covering import Column, Covering, Oracle, Rounding
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
@@ -27,6 +30,12 @@ DIVES_BETWEEN = 4  # before other ways are tried
 MOST_DIVES = 60
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
+MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
+FIRST_WIDTHS = 5  # before the relaxation
+LEAST_WIDTH = 50
+MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
+FINISHING_WIDTH = 100
+BEAM_PER_WORK = 20_000  # pieces placed in one half-made plan or another
 
 
 @dataclass
@@ -156,9 +165,59 @@ def search_pure(
         on_better(better, float(rounding.bound * pure.unit))
 
     rounding.on_better = tell
+    rounding.raise_to(_by_area(pure))
+    beams = _Beams(pure, oracle, rounding) if isinstance(oracle, SheetOracle) and len(pure.sources) == 1 else None
+    if beams is not None:
+        beams.run(FIRST_WIDTHS)
+        rounding.finish, rounding.few = beams.finish, MOST_FINISHED
     rounding.relaxation.add(rounding.best)
-    rounding.relax()
-    _round(rounding, oracle)
+    if not rounding.proven:
+        rounding.relax()
+    _round(rounding, oracle, beams)
+
+
+def _by_area(pure: PureStock) -> int:
+    """What the area of all pieces costs where it is cheapest, in whole units."""
+    area = sum(t.width_mm * t.length_mm * n for t, n in zip(pure.types, pure.problem.demands, strict=True))
+    rates = [Fraction(c, s.width_mm * s.length_mm) for c, s in zip(pure.problem.costs, pure.sources, strict=True)]
+    return ceil(area * min(rates))
+
+
+class _Beams:
+    """Beam searches of growing width on a problem with one size of sheet, and on what dives leave of it."""
+
+    def __init__(self, pure: PureStock, oracle: SheetOracle, rounding: Rounding) -> None:
+        self._oracle, self._rounding = oracle, rounding
+        self._copies = pure.problem.copies[0]
+        self._cost = pure.problem.costs[0]
+        self._small = sum(pure.problem.demands) <= MOST_BEAMED
+        self._width = 0
+
+    def run(self, widths: int) -> None:
+        """Search with the next so many widths, each twice the one before, for a better plan of the whole."""
+        for _ in range(widths if self._small else 0):
+            self._width = max(LEAST_WIDTH, 2 * self._width)
+            if self._rounding.proven or self._rounding.budget.over():
+                return
+            answer = self._search(self._rounding.problem.demands, int(self._rounding.cost) - 1, self._width)
+            if answer is not None:
+                self._rounding.offer(answer)
+
+    def finish(self, wanted: Sequence[int], most: int) -> Counter[Column] | None:
+        """A plan for what is wanted that costs at most so much; None when none is met."""
+        return self._search(wanted, most, FINISHING_WIDTH)
+
+    def _search(self, wanted: Sequence[int], most: int, width: int) -> Counter[Column] | None:
+        sheets = most // self._cost
+        if self._copies is not None:
+            sheets = min(sheets, self._copies)
+        beam = Beam(self._oracle.sizes, wanted, self._oracle.sheets[0])
+        for guide in range(GUIDES):
+            self._rounding.budget.spend(1 + beam.pieces * width // BEAM_PER_WORK)
+            plan = beam.run(width, guide, sheets, self._rounding.budget.over) if sheets > 0 else None
+            if plan is not None:
+                return Counter(self._oracle.keep(0, drops) for drops in plan)
+        return None
 
 
 def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
@@ -172,8 +231,8 @@ def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
     return SheetOracle(pieces_mm, sheets_mm) if SheetOracle.cells(pieces_mm, sheets_mm) <= MOST_SHEET_CELLS else None
 
 
-def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
-    """Whole answers by diving, and between dives by programs over the columns in hand."""
+def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams | None) -> None:
+    """Whole answers by diving, and between dives by programs over the columns in hand and by beam searches."""
     choice = random.Random(0)
     for number in range(MOST_DIVES):
         if rounding.proven or rounding.budget.over():
@@ -181,6 +240,8 @@ def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
         rounding.dive(choice if number else None)
         if number % DIVES_BETWEEN == DIVES_BETWEEN - 1 and not rounding.proven:
             _program(rounding, oracle)
+            if beams is not None:
+                beams.run(1)
 
 
 def _program(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:

@@ -13,6 +13,7 @@ wanted, and where that falls behind, the recursions are run again for the rest o
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from math import gcd
@@ -199,13 +200,13 @@ class SheetOracle:
             d = self._next_drop(tables.drops[self.across.at(width)], values, length)
             if d <= 0:
                 break
-        made: dict[int, int] = {}
-        for _, lanes in drops:
-            for _, pieces in lanes:
-                for i in pieces:
-                    made[i] = made.get(i, 0) + 1
+        return self.keep(source, tuple(drops))
+
+    def keep(self, source: int, drops: tuple[Drop, ...]) -> Column:
+        """A way to cut as a column; how it is cut is kept in `cuts`."""
+        made = Counter(i for _, lanes in drops for _, pieces in lanes for i in pieces)
         column = Column(source, tuple(sorted(made.items())))
-        self.cuts.setdefault(column, tuple(drops))
+        self.cuts.setdefault(column, drops)
         return column
 
     def _next_drop(self, drops: Integers, values: Integers, length: int) -> int:
