@@ -28,7 +28,7 @@ def settle(plot: Plot, line: int, settings: SurveySettings, faults: FaultList) -
     count = len(plot.corners)
     if not _enough(plot, line, faults) or not _possible(plot, settings, faults):
         return None
-    found = shapes(count, plot.tapes, settings, clockwise=plot.clockwise)
+    found = shapes(count, plot.tapes, settings, clockwise=plot.clockwise, inward=plot.inward)
     best = chosen(found, plot.inward)
     if not best:
         _note_no_shape(plot, found, line, faults)

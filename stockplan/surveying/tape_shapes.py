@@ -17,9 +17,11 @@ from shapely.geometry import Polygon
 from stockplan.domain.survey import SurveySettings
 from stockplan.surveying.tapes import CRITICAL, Adjusted, Floats, Tape, adjust
 
-MOST_CORNERS = 16
-MOST_SHAPES = 64  # followed at once, best first
-_SAME_MISFIT = 1e-6  # shapes that fit equally well are told apart by more than tapes
+MOST_CORNERS = 12
+MOST_SHAPES = 2 ** (MOST_CORNERS - 2)  # every choice, where no tape is to spare
+MOST_FOLLOWED = 64  # best first, where further tapes tell good choices from bad
+MOST_CHECKED = 8  # adjusted
+MOST_LEFT_OUT = 12  # tapes left out in turn, those that stand out most first
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +85,14 @@ def _tied(corner: int, fixed: set[int], tapes: Sequence[Tape]) -> dict[int, floa
     return ties
 
 
-def shapes(count: int, tapes: Sequence[Tape], settings: SurveySettings, *, clockwise: bool) -> list[Shape]:
+def shapes(
+    count: int,
+    tapes: Sequence[Tape],
+    settings: SurveySettings,
+    *,
+    clockwise: bool,
+    inward: tuple[int, ...] | None = None,
+) -> list[Shape]:
     """Work out every shape the tapes allow, the best-fitting first, then the one with the fewest corners turned inward.
 
     Parameters
@@ -96,13 +105,16 @@ def shapes(count: int, tapes: Sequence[Tape], settings: SurveySettings, *, clock
         Standard errors.
     clockwise
         Whether the corners were walked clockwise, seen from above.
+    inward
+        The corners said to turn inward, for which shapes are looked for first; None when nothing is said.
     """
     base = min(tapes, key=lambda tape: (len(_loose_from(count, tapes, tape)), tapes.index(tape)))
-    rough = _rough_shapes(count, tapes, base)
+    to_spare = len(tapes) > 2 * count - 3
+    rough = _rough_shapes(count, tapes, base, MOST_FOLLOWED if to_spare else MOST_SHAPES)
+    if not to_spare:
+        rough = sorted(filter(_simple, rough), key=lambda start: (_inward(start) != inward, len(_inward(start))))
     found: list[Shape] = []
-    for start in rough:
-        if not _simple(start) and len(rough) > 1 and _redundancy(count, tapes) == 0:
-            continue
+    for start in rough[:MOST_CHECKED]:
         adjusted = adjust(_walked(start, clockwise), tapes, settings)
         if adjusted is None or not _simple(adjusted.corners) or (_signed_area(adjusted.corners) < 0) != clockwise:
             continue
@@ -154,7 +166,7 @@ def suspects(
 ) -> list[Suspect]:
     """Point at the tape without which the others agree, the likeliest first; none when no single one explains it.
 
-    Each tape is left out in turn and the rest worked out afresh, so that a bad tape cannot have led the shape astray.
+    Tapes are left out in turn and the rest worked out afresh, so that a bad tape cannot have led the shape astray.
     Tapes that explain the misfit equally well cannot be told apart and are all returned.
 
     Parameters
@@ -165,7 +177,9 @@ def suspects(
         All tapes together, which do not fit.
     """
     found: list[tuple[float, Suspect]] = []
-    for number, tape in enumerate(tapes):
+    most_first = np.argsort(-np.abs(best.standardized), kind="stable")[:MOST_LEFT_OUT]
+    for number in most_first.tolist():
+        tape = tapes[number]
         rest = [other for index, other in enumerate(tapes) if index != number]
         if best.redundancy[number] == 0 or loose_corners(count, rest):
             continue
@@ -182,11 +196,7 @@ def suspects(
     return [suspect for misfit, suspect in found if misfit <= least + CRITICAL]
 
 
-def _redundancy(count: int, tapes: Sequence[Tape]) -> int:
-    return len(tapes) - (2 * count - 3)
-
-
-def _rough_shapes(count: int, tapes: Sequence[Tape], base: Tape) -> list[Floats]:
+def _rough_shapes(count: int, tapes: Sequence[Tape], base: Tape, most: int) -> list[Floats]:
     """Place corner after corner on either side, keeping the choices that fit the other tapes best."""
     begun = np.full((count, 2), np.nan)
     begun[base.one], begun[base.other] = (0.0, 0.0), (base.length_mm, 0.0)
@@ -204,7 +214,7 @@ def _rough_shapes(count: int, tapes: Sequence[Tape], base: Tape) -> list[Floats]
                 placed[corner] = place
                 grown.append((misfit + wrong, placed))
         grown.sort(key=lambda pair: pair[0])
-        open_shapes = grown[:1] if len(fixed) == 2 else grown[:MOST_SHAPES]  # the first choice only mirrors the whole
+        open_shapes = grown[:1] if len(fixed) == 2 else grown[:most]  # the first choice only mirrors the whole
         fixed.add(corner)
     return [shape for _, shape in open_shapes]
 

@@ -20,6 +20,7 @@ from stockplan.domain.survey import SurveySettings
 CRITICAL = 3.29
 UNCHECKED = 1e-6  # a redundancy number below this is none
 MOST_STEPS = 60
+SETTLED_MM = 1e-4
 
 Floats = NDArray[np.float64]
 
@@ -105,7 +106,7 @@ def adjust(start: Floats, tapes: Sequence[Tape], settings: SurveySettings) -> Ad
         step = np.zeros(2 * len(corners))
         step[free] = np.linalg.solve(normal, design.T @ (weights * missing))
         moved, better = _shortened(corners, step.reshape(-1, 2), tapes, read, weights, misfit)
-        settled = bool(np.max(np.abs(moved - corners)) < 1e-6)
+        settled = bool(np.max(np.abs(moved - corners)) < SETTLED_MM)
         corners, misfit = moved, better
         if settled:
             return _judged(corners, tapes, read, weights, free, misfit)
@@ -161,10 +162,11 @@ def _misfit(corners: Floats, tapes: Sequence[Tape], read: Floats, weights: Float
 
 def _design(corners: Floats, tapes: Sequence[Tape]) -> Floats:
     """Derivatives of the tapes by the coordinates: the unit vectors along them."""
-    rows = np.zeros((len(tapes), 2 * len(corners)))
-    for row, tape in zip(rows, tapes, strict=True):
-        between = corners[tape.other] - corners[tape.one]
-        along = between / max(np.hypot(*between), 1e-9)
-        row[2 * tape.other : 2 * tape.other + 2] = along
-        row[2 * tape.one : 2 * tape.one + 2] = -along
-    return rows
+    number = np.arange(len(tapes))
+    one, other = np.array([tape.one for tape in tapes]), np.array([tape.other for tape in tapes])
+    between = corners[other] - corners[one]
+    along = between / np.maximum(np.hypot(between[:, 0], between[:, 1]), 1e-9)[:, None]
+    rows = np.zeros((len(tapes), len(corners), 2))
+    rows[number, other] = along
+    rows[number, one] = -along
+    return rows.reshape(len(tapes), -1)
