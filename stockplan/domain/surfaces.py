@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
@@ -48,16 +50,19 @@ class Surface:
     strips
         Its strips as cut; None where they are not worked out yet.
     seam_mm
-        Length of its seams; None where they are not worked out, or only strips are known.
+        Length of its seams; None where they are not worked out.
+    seams_assumed
+        Whether that is as if the strips lay side by side in the order listed.
     """
 
     ground: Ground | None
     strips: tuple[Strip, ...] | None
     seam_mm: int | None
+    seams_assumed: bool = False
 
 
 def surfaces_of(job: Job, layout: Layout | None) -> tuple[Surface, ...]:
-    """The surfaces of a job, each lawn on its own; strips given without a lawn are one more.
+    """The surfaces of a job, each lawn on its own; strips that were given count with the first, or stand alone.
 
     Parameters
     ----------
@@ -66,11 +71,19 @@ def surfaces_of(job: Job, layout: Layout | None) -> tuple[Surface, ...]:
     layout
         How its lawns are laid; None where that is not known.
     """
+    if layout is None and job.strips:
+        grounds: list[Ground | None] = [_ground(lawn, 0.0) for lawn in job.lawns]
+        first, *others = grounds or [None]
+        listed = Surface(first, job.strips, side_by_side_seams_mm(job.strips), seams_assumed=True)
+        return (listed, *(Surface(ground, (), 0) for ground in others))
     laid = {one.lawn: one for one in layout.lawns} if layout else {}
-    surfaces = [_surface(lawn, laid.get(lawn.label)) for lawn in job.lawns]
-    if not job.lawns:
-        surfaces.append(Surface(None, job.strips, None))
-    return tuple(surfaces)
+    return tuple(_surface(lawn, laid.get(lawn.label)) for lawn in job.lawns)
+
+
+def side_by_side_seams_mm(strips: Iterable[Strip]) -> int:
+    """Length of the seams of strips laid side by side in the order listed: of two neighbours, the shorter's length."""
+    lengths = [strip.length_mm for strip in strips for _ in range(strip.count)]
+    return sum(min(pair) for pair in pairwise(lengths))
 
 
 MEASURED_LEVEL = (

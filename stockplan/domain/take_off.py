@@ -3,8 +3,8 @@
 Every quantity is a length, an area or a count times a setting of the firm. Amounts are whole millimetres, grams and
 pieces; a range is carried as its two ends, and packs are rounded up at the very end.
 
-A job given as strips alone has no outline: its edge and membrane cannot be known, what goes by area is reckoned on
-the strips' area, which is at least the lawn's, and its seams as if the strips lay side by side in the order listed.
+A job given as strips alone has no outline: its edge and membrane cannot be known, and what goes by area is reckoned on
+the strips' area, which is at least the lawn's.
 """
 
 from __future__ import annotations
@@ -12,10 +12,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from itertools import pairwise
 
 from stockplan.domain.materials import Material, Need, TakeOffSettings, pack_sizes
-from stockplan.domain.strip import Strip
 from stockplan.domain.surfaces import Ground, Surface
 from stockplan.domain.units import MM2_PER_M2, MM_PER_M
 
@@ -66,9 +64,10 @@ class TakeOff:
 
 
 STRIPS_ALONE = (
-    "given as strips alone: edging, fixings, membrane and waste cannot be known; seams are reckoned as if the strips "
-    "lay side by side in the order listed, sand and stone on the strips' area, which is more than the lawn's"
+    "given as strips alone: edging, fixings, membrane and waste cannot be known; sand and stone are reckoned on the "
+    "strips' area, which is more than the lawn's"
 )
+SEAMS_ASSUMED = "strips were given as a list: seams are reckoned as if they lay side by side in the order listed"
 NOT_WORKED_OUT = "strips not worked out yet: grass, waste, tape and adhesive are not known until the job is planned"
 
 
@@ -86,7 +85,7 @@ def take_off(job: str, surfaces: Sequence[Surface], settings: TakeOffSettings) -
     """
     grounds = [surface.ground for surface in surfaces if surface.ground]
     loose = [surface for surface in surfaces if surface.ground is None]
-    seams = [_seam_mm(surface) for surface in surfaces]
+    seams = [surface.seam_mm for surface in surfaces]
     grass = [_grass_mm2(surface) for surface in surfaces]
     known_seams = [seam for seam in seams if seam is not None]
     known_grass = [area for area in grass if area is not None]
@@ -102,7 +101,11 @@ def take_off(job: str, surfaces: Sequence[Surface], settings: TakeOffSettings) -
     amounts |= _over_area(covered, settings)
     if membrane is not None:
         amounts[Material.MEMBRANE] = (sum(membrane), sum(membrane))
-    notes = ([STRIPS_ALONE] if loose else []) + ([NOT_WORKED_OUT] if len(known_grass) < len(grass) else [])
+    told = {
+        STRIPS_ALONE: bool(loose),
+        SEAMS_ASSUMED: any(surface.seams_assumed for surface in surfaces),
+        NOT_WORKED_OUT: len(known_grass) < len(grass),
+    }
     return TakeOff(
         job=job,
         grass_mm2=sum(known_grass) if len(known_grass) == len(grass) else None,
@@ -111,7 +114,7 @@ def take_off(job: str, surfaces: Sequence[Surface], settings: TakeOffSettings) -
         edge_mm=edge,
         needs=_needs(amounts, membrane or (), settings),
         membrane_strips_mm=tuple(membrane or ()),
-        notes=tuple(notes),
+        notes=tuple(note for note, true in told.items() if true),
     )
 
 
@@ -131,12 +134,6 @@ def together(take_offs: Sequence[TakeOff], settings: TakeOffSettings) -> tuple[N
             least, most = amounts[need.material]
             amounts[need.material] = (least + need.least, most + need.most)
     return _needs(amounts, [length for one in take_offs for length in one.membrane_strips_mm], settings)
-
-
-def side_by_side_seams_mm(strips: Iterable[Strip]) -> int:
-    """Length of the seams of strips laid side by side in the order listed: of two neighbours, the shorter's length."""
-    lengths = [strip.length_mm for strip in strips for _ in range(strip.count)]
-    return sum(min(pair) for pair in pairwise(lengths))
 
 
 def membrane_strips(ground: Ground, settings: TakeOffSettings) -> tuple[int, ...]:
@@ -192,12 +189,6 @@ def rolls_of(strips_mm: Iterable[int], roll_mm: int) -> int:
         else:
             left[found] -= length
     return len(left)
-
-
-def _seam_mm(surface: Surface) -> int | None:
-    if surface.ground is None and surface.strips is not None:
-        return side_by_side_seams_mm(surface.strips)
-    return surface.seam_mm
 
 
 def _grass_mm2(surface: Surface) -> int | None:

@@ -11,12 +11,22 @@ from hypothesis import strategies as st
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.materials import Material, TakeOffSettings, pack_sizes
-from stockplan.domain.surfaces import Ground, Slope, Surface, along_slope, slope_length_mm, surfaces_of
+from stockplan.domain.surfaces import (
+    Ground,
+    Slope,
+    Surface,
+    along_slope,
+    side_by_side_seams_mm,
+    slope_length_mm,
+    surfaces_of,
+)
 from stockplan.domain.take_off import (
+    NOT_WORKED_OUT,
+    SEAMS_ASSUMED,
+    STRIPS_ALONE,
     laid_membrane,
     membrane_strips,
     rolls_of,
-    side_by_side_seams_mm,
     take_off,
     together,
 )
@@ -121,12 +131,11 @@ def test_a_slope() -> None:
 
 
 def test_strips_alone_say_what_cannot_be_known() -> None:
-    made = take_off("J2", [Surface(None, STRIPS, None)], USUAL)
+    made = take_off("J2", [Surface(None, STRIPS, 10_000, seams_assumed=True)], USUAL)
     assert (made.grass_mm2, made.lawn_mm2, made.edge_mm, made.waste_mm2) == (60_000_000, None, None, None)
     assert [need.material for need in made.needs] == [Material.TAPE, Material.ADHESIVE, Material.SAND, Material.STONE]
     assert made.seam_mm == 10_000
-    assert len(made.notes) == 1
-    assert "cannot be known" in made.notes[0]
+    assert made.notes == (STRIPS_ALONE, SEAMS_ASSUMED)
 
 
 def test_a_lawn_not_planned_yet_has_its_ground_but_no_grass() -> None:
@@ -135,7 +144,7 @@ def test_a_lawn_not_planned_yet_has_its_ground_but_no_grass() -> None:
     assert made.need(Material.TAPE) is None
     assert made.need(Material.ADHESIVE) is None
     assert made.need(Material.FIXINGS) == ten_by_six().need(Material.FIXINGS)
-    assert "not worked out" in made.notes[0]
+    assert made.notes == (NOT_WORKED_OUT,)
 
 
 def test_the_edge_of_a_hole_is_edged_too() -> None:
@@ -186,4 +195,12 @@ def test_surfaces_of_jobs_with_and_without_layouts() -> None:
     assert laid.seam_mm == layout.seam_mm
     assert (bare.strips, bare.seam_mm) == (None, None)
     (loose,) = surfaces_of(replace(job, lawns=(), strips=STRIPS), None)
-    assert loose == Surface(None, STRIPS, None)
+    assert loose == Surface(None, STRIPS, 10_000, seams_assumed=True)
+
+
+def test_strips_listed_beside_measured_lawns_count_once() -> None:
+    job, _ = sample_lawns.sample(sample_lawns.PLAIN)
+    lawns = (*job.lawns, replace(job.lawns[0], label="front"))
+    made = take_off("J5", surfaces_of(replace(job, lawns=lawns, strips=STRIPS), None), USUAL)
+    assert (made.grass_mm2, made.lawn_mm2, made.seam_mm, made.edge_mm) == (60_000_000, 120_000_000, 10_000, 64_000)
+    assert made.notes == (SEAMS_ASSUMED,)

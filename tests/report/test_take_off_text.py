@@ -69,10 +69,14 @@ def test_what_is_not_known_is_said_and_not_printed_as_nothing() -> None:
 
 
 def test_jobs_together_say_that_something_is_missing_and_once_for_whom() -> None:
-    lines = words(take_off_text(sheet((PLAIN, 3), (STRIPS, None), (replace(STRIPS, code="J10", strips=()), None))))
+    lines = words(
+        take_off_text(
+            sheet((PLAIN, 3), (STRIPS, None), (replace(STRIPS, code="J10", strips=(Strip("A", 4000, 5000),)), None))
+        )
+    )
     at = lines.index("Together, 3 jobs; what is not known of some is not in it")
     assert "joining tape 15.75 m 1 roll of 20.0 m" in lines[at:]
-    assert "infill sand 600 to 800 kg 24 to 32 bags of 25 kg" in lines[at:]
+    assert "infill sand 720 to 960 kg 29 to 39 bags of 25 kg" in lines[at:]
     (told,) = [line for line in lines if "given as strips alone" in line]
     assert told.startswith("J9, J10: ")
     whole = words(take_off_text(sheet((PLAIN, 3), (replace(PLAIN, code="J302"), 3))))
