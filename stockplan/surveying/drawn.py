@@ -93,6 +93,9 @@ def draw(section: Section, settings: SurveySettings, faults: FaultList, *, hole:
         return Drawn(tuple(Corner(place, line=line) for place in places))
     if isinstance(form, Corners):
         places = [(float(x), float(y)) for x, y in form.places]
+        if len(places) < 3:
+            faults.add("an outline with too few corners", f"{len(places)}", "three corners or more, one a line", line)
+            return None
         return Drawn(_numbered(places, form.remarks, line=line))
     if isinstance(form, Walk):
         return _walked(form, line, settings, faults)

@@ -81,7 +81,6 @@ class _Reader:
         self.line = line
         words = Words(text, self.unit or Unit.METRES)
         of_a_form = words.next not in STATEMENTS or words.next in (*FORMS, "hole")
-        before = len(self.faults)
         try:
             if words.next in STATEMENTS:
                 self._statement(words)
@@ -89,11 +88,10 @@ class _Reader:
                 self._data(words)
         except LineFault as fault:
             self.faults.add(fault.what, fault.found, fault.right, line)
+            self.notes.forms_read = self.notes.forms_read and not of_a_form
         except UnitError as error:
             what, _, right = str(error).partition("; ")
             self.faults.add(what, quoted(text), right or "a value of the kind named", line)
-        if of_a_form and len(self.faults) > before:
-            self.notes.forms_read = False
 
     def finish(self) -> None:
         """Note what only the end shows."""
@@ -133,6 +131,7 @@ class _Reader:
         self._once("units")
         word = words.rest().casefold()
         if word not in [unit.value for unit in Unit]:
+            self.asked_for_units = True  # once is enough
             raise LineFault("a unit nobody knows", quoted(word), "m, mm or ft")
         self.unit = Unit(word)
 

@@ -175,7 +175,9 @@ class Words:
         self.take()
         if self.next not in ("left", "right"):
             raise LineFault("a heading without a side", quoted(self.next), "heading left or right, and degrees")
-        return self.turn()
+        side = self.take().casefold()
+        angle = self.degrees("the heading", FULL_CIRCLE, RIGHT_ANGLE)
+        return angle if side == "left" else -angle
 
     def end(self) -> None:
         """See that nothing is left.
@@ -204,5 +206,9 @@ class Words:
             raise LineFault(
                 "not a size", quoted(text), f"two lengths with an x between, such as {self._example()} x 4.8"
             )
-        one, other = (Words(part, self.unit).length("a side") for part in parts)
-        return one, other
+        sides = []
+        for part in parts:
+            words = Words(part, self.unit)
+            sides.append(words.length("a side"))
+            words.end()
+        return sides[0], sides[1]

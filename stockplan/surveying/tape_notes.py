@@ -136,7 +136,7 @@ def _rounded(corners: list[Corner], rounded: list[Keyed], settings: SurveySettin
 
 def _placed(section: Section, hole: Drawn, outline: Drawn, faults: FaultList) -> list[Corner]:
     """Bring a hole from its own axes to where it lies in the lawn."""
-    first = outline.corners[0].place
+    first = (0.0, 0.0) if _is_curve(outline) else outline.corners[0].place
     direction = 0.0 if _is_curve(outline) else _direction(outline)
     placing = section.placing
     if isinstance(section.form, Corners):
@@ -155,8 +155,7 @@ def _anchor(
     placing: Placing, outline: Drawn, first: Place, direction: float, line: int, faults: FaultList
 ) -> Place | None:
     if placing.along_mm is not None:
-        origin = (0.0, 0.0) if _is_curve(outline) else first
-        return _moved((placing.along_mm, placing.left_mm), origin, direction)
+        return _moved((placing.along_mm, placing.left_mm), first, direction)
     ends = []
     for name, tape in placing.ties:
         number = by_name(outline.corners, name)
