@@ -267,7 +267,8 @@ class PlanFile:
         used = amount(entry["value"] for entry in plan["stock_used"])
         left = amount(entry["value"] for entry in plan["leftovers"])
         net = amount(entry["net_cost"] for entry in plan["products"])
-        cutting = net - bought - used + left
+        seams = amount(entry["seam_cost"] for entry in plan.get("layouts", ()))
+        cutting = net - bought - used + left - seams
         self.product_money()
         values = [*plan["stock_used"], *plan["leftovers"]]
         if any(amount([entry["value"]]) < 0 for entry in values):
@@ -279,7 +280,8 @@ class PlanFile:
         if cutting < 0:
             self.fault("money", f"orders {bought} + stock {used} - leftovers {left} is above the net cost, {net}")
         figures = {key: amount([value]) for key, value in totals.items() if isinstance(value, int | float)}
-        for name, value in ("stock used", used), ("leftovers", left), ("cutting", cutting):
+        parts = [("stock used", used), ("leftovers", left), ("cutting", cutting)]
+        for name, value in [*parts, ("seams", seams)] if plan.get("layouts") else parts:
             if value not in figures.values():
                 self.fault("totals", f"{name}, {value} when worked out from the file, is not among them")
         for key, value in figures.items():

@@ -2,17 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.actions.in_force import PlanBooks, read_books, read_schedule
 from stockplan.actions.last_plan import LastPlan, last_plan
+from stockplan.actions.laying_out import LaidOut, lay_out
 from stockplan.domain.jobs import Window
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.replanning import Scope, scope
-from stockplan.domain.request import Pin, PlanRequest
+from stockplan.domain.request import Pin, PlanRequest, Progress
 from stockplan.domain.standing import Schedule
 from stockplan.domain.stock import StockItem
 from stockplan.errors import RequestError
@@ -54,14 +55,19 @@ class Asked:
         What stays and what is given back.
     before
         The last plan for these days; None when there is none.
+    laid
+        What lawns could be laid out, and which could not.
     """
 
     request: PlanRequest
     scope: Scope
     before: LastPlan | None
+    laid: LaidOut
 
 
-def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
+def ask(
+    session: Session, window: Window, today: date, wish: Wish, progress: Callable[[Progress], None] | None = None
+) -> Asked:
     """Put together what a plan is asked for.
 
     Parameters
@@ -74,6 +80,8 @@ def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
         The first day on which anything can be ordered.
     wish
         See `Wish`.
+    progress
+        Told how far lawns are laid out, where that takes more than a second.
 
     Raises
     ------
@@ -84,11 +92,14 @@ def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
     """
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
-    from stockplan.store.repository import load_request, read_jobs  # noqa: PLC0415
+    from stockplan.store.repository import jobs_without_strips, load_request, read_jobs  # noqa: PLC0415
+    from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
 
     request = load_request(session, window, today)
+    settings = read_firm_settings(session).layout
+    laid = lay_out(jobs_without_strips(session, window), request, settings, progress)
     pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
-    schedule = read_schedule(session, (*read_jobs(session), *request.jobs), pins)
+    schedule = read_schedule(session, (*read_jobs(session), *request.jobs, *laid.jobs), pins)
     found = scope(schedule, window, again=wish.again, only=wish.only)
     books, yard = read_books(session), read_yard(session)
     freed = {one.item.tag for one in found.freed}
@@ -112,9 +123,11 @@ def ask(session: Session, window: Window, today: date, wish: Wish) -> Asked:
             cut_already=found.settled,
             held=tuple(item for item in free if item.tag in on_hold),
             last=before.plan if before else None,
+            layout_settings=settings,
         ),
         scope=found,
         before=before,
+        laid=laid,
     )
 
 

@@ -28,11 +28,12 @@ class ShownPlan:
     number
         Its number in the store.
     request, plan
-        What was asked and the answer; read back from the store, the request holds only what reports need.
+        What was asked, with the strips of the layouts picked, and the answer; read back from the store, the request
+        holds only what reports need.
     text
         The plan file.
     without_strips
-        Jobs of the window that could not be planned because their strips are not worked out yet.
+        Jobs of the window that could not be planned: they have neither strips nor lawns that can be laid out.
     notes
         Why something that an earlier plan was to cut is planned anew, or is not; sentences.
     last
@@ -87,7 +88,7 @@ def make_plan(
     Raises
     ------
     RequestError
-        When no job with strips is laid in the window, nothing of them is left to plan, or a pin cannot be kept.
+        When nothing that could be cut is laid in the window, nothing is left to plan, or a pin cannot be kept.
     PlanUnsound
         When the plan fails its check; it is not stored then.
     StoreError
@@ -97,21 +98,24 @@ def make_plan(
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
+    from stockplan.domain.picked import with_picked_layouts  # noqa: PLC0415
     from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
     from stockplan.store.plan_rows import write_pins  # noqa: PLC0415
-    from stockplan.store.repository import jobs_without_strips, read_jobs, store_plan  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs, store_plan  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 
     with open_store(where) as store:
         with store.reading() as session:
-            asked = ask(session, window, today, wish or Wish())
+            asked = ask(session, window, today, wish or Wish(), progress)
             request = asked.request
-            without_strips = tuple(jobs_without_strips(session, window))
+            without_strips = tuple(job for job, _ in asked.laid.left)
             if not request.jobs:
-                raise RequestError(_nothing_to_plan(window, without_strips, read_jobs(session), asked.scope))
+                told = _nothing_to_plan(window, without_strips, read_jobs(session), asked.scope)
+                raise RequestError("\n".join([*asked.laid.notes(), told]))
         plan = plan_cuts(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])
+        request = with_picked_layouts(request, plan)
         text = plan_to_json(request, plan)
         with store.unit_of_work() as work:
             number = store_plan(work, plan, text)
@@ -120,7 +124,8 @@ def make_plan(
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.number if before else None
-    return ShownPlan(number, request, plan, text, without_strips, asked.scope.notes, last, changes)
+    notes = (*asked.scope.notes, *asked.laid.notes())
+    return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 
 
 def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:

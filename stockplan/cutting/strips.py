@@ -25,7 +25,7 @@ from stockplan.cutting.strips_place import laid
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.layout import CUT_STEP_MM, LaidLawn, Layout, LayoutSettings, PlacedStrip, seam_cost
-from stockplan.domain.pile_direction import PileDirection, SeenTogether, pile_groups
+from stockplan.domain.pile_direction import PileDirection, SeenTogether, job_wish, pile_groups
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.domain.units import MM2_PER_M2
@@ -106,7 +106,7 @@ def job_layouts(
         How many to keep at most; None keeps all that are not dominated.
     """
     layings = [_Laying((), True, 0, 0, settings.warn_narrow_mm, ())]
-    for group in pile_groups(job.lawns, job.pile):
+    for group in pile_groups(job.lawns, job_wish(job)):
         options: list[_Laying] = []
         for direction in _directions(group):
             options.extend(_group_layings(group.lawns, direction, grass, settings, most))

@@ -21,7 +21,7 @@ from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.layout import CUT_STEP_MM, LaidLawn, Layout, LayoutSettings, PlacedStrip, Seam, SeamKind
 from stockplan.domain.pile import FULL_CIRCLE
-from stockplan.domain.pile_direction import pile_faults, pile_groups
+from stockplan.domain.pile_direction import job_wish, pile_faults, pile_groups
 from stockplan.domain.units import MM2_PER_M2, money, size
 
 Say = Callable[[str, str], Violation]
@@ -94,11 +94,12 @@ def _letters(layout: Layout, where: str) -> Iterator[Violation]:
 
 
 def _direction(job: Job, layout: Layout, where: str) -> Iterator[Violation]:
-    if pile_faults(job.lawns, job.pile):
+    wish = job_wish(job)
+    if pile_faults(job.lawns, wish):
         yield _violation(where, "is laid out, though the job's pile wishes cannot be followed")
         return
     bearings = {laid.lawn: laid.bearing for laid in layout.lawns}
-    for group in pile_groups(job.lawns, job.pile):
+    for group in pile_groups(job.lawns, wish):
         norths = [
             (bearings[lawn.label] + (lawn.y_bearing or 0.0)) % FULL_CIRCLE
             for lawn in group.lawns

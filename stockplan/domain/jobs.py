@@ -68,12 +68,12 @@ class Job:
     @property
     def piece_count(self) -> int:
         """How many pieces the job needs; the most that any layout asks for while none is picked."""
-        ways = [layout.strips for layout in self.layouts] or [self.strips]
-        return max(sum(strip.count for strip in strips) for strips in ways)
+        ways = [self.strips] if self.strips else [layout.strips for layout in self.layouts]
+        return max((sum(strip.count for strip in strips) for strips in ways), default=0)
 
     def strips_or_first(self) -> tuple[Strip, ...]:
         """The strips, or those of the first layout while none is picked."""
-        return self.layouts[0].strips if self.layouts else self.strips
+        return self.layouts[0].strips if self.layouts and not self.strips else self.strips
 
 
 @dataclass(frozen=True, slots=True)

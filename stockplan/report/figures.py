@@ -18,8 +18,8 @@ class PlanFigures:
     ----------
     net_pence, lower_bound_pence
         As the products state them, summed.
-    order_pence, stock_pence, leftover_pence, cutting_pence
-        The parts of the net cost: orders + stock used − leftovers kept + cutting.
+    order_pence, stock_pence, leftover_pence, cutting_pence, seam_pence
+        The parts of the net cost: orders + stock used − leftovers kept + cutting + seams of the layouts picked.
     foreman_pence
         The foreman's plan; None when it is not known for every product.
     needed_mm2
@@ -42,6 +42,7 @@ class PlanFigures:
     stock_pence: int
     leftover_pence: int
     cutting_pence: int
+    seam_pence: int
     foreman_pence: int | None
     needed_mm2: int
     ordered_mm2: int
@@ -87,6 +88,7 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
         stock_pence=sum(used.value_pence for used in plan.stock_used()),
         leftover_pence=sum(left.value_pence for left in leftovers if left.keep),
         cutting_pence=sum(product.cutting_cost_pence for product in plan.products),
+        seam_pence=sum(product.seam_cost_pence for product in plan.products),
         foreman_pence=sum(known) if len(known) == len(foreman) else None,
         needed_mm2=sum(job.area_mm2 for job in request.jobs) - _cut_already_mm2(request),
         ordered_mm2=sum(order.width_mm * order.length_mm for order in plan.orders()),

@@ -20,6 +20,7 @@ from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockItem
 from stockplan.report.figures import plan_figures
 from stockplan.report.json_text import json_document
+from stockplan.report.plan_layouts import lawn_records, layout_record
 
 FORMAT = "stockplan-plan"
 VERSION = 1
@@ -61,15 +62,22 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
         "stock_used": [_stock_used(used, items[used.source]) for used in plan.stock_used()],
         "leftovers": [_leftover(leftover) for leftover in plan.leftovers()],
         "short": list(_short(plan)),
-        "jobs": [job_record(job) for job in request.jobs],
+        "jobs": [job_record(job) | lawn_records(job) for job in request.jobs],
         "costs": {
             "crosscut": _money(request.costs.crosscut_pence),
             "rip": _money(request.costs.rip_pence),
             "leftovers_have_worth": request.costs.leftovers_have_worth,
         },
         "totals": _totals(request, plan),
+        **_layouts(plan),
     } | _settled(request)
     return json_document(document)
+
+
+def _layouts(plan: Plan) -> Record:
+    """The layouts picked; nothing where strips were given, as in files of older versions."""
+    found = [layout_record(chosen, part.product) for part in plan.products for chosen in part.layouts]
+    return {"layouts": found} if found else {}
 
 
 def _settled(request: PlanRequest) -> Record:
@@ -109,6 +117,7 @@ def _product(part: ProductPlan, product: Product) -> Record:
         "description": product.description,
         "weight_kg_m2": Decimal(product.weight_g_m2).scaleb(-3),
         **({"held_wanted": list(part.held_wanted)} if part.held_wanted else {}),
+        **({"seam_cost": _money(part.seam_cost_pence)} if part.layouts else {}),
     }
 
 
@@ -241,4 +250,5 @@ def _totals(request: PlanRequest, plan: Plan) -> Record:
         "waste_percent": figures.waste_percent,
         "offcuts_used": figures.offcuts_used,
         "rolls_ordered": figures.rolls_ordered,
+        **({"seam_cost": _money(figures.seam_pence)} if any(True for _ in plan.layouts()) else {}),
     }

@@ -30,6 +30,7 @@ from stockplan.domain.request import CostSettings, CutAlready, Pin, PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm
 from stockplan.errors import StoreError
 from stockplan.report.plan_file import FORMAT, VERSION
+from stockplan.report.plan_layouts import read_lawns, read_layout
 
 Record = dict[str, Any]
 Built = TypeVar("Built")
@@ -129,6 +130,7 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
         ended_by=entry["ended_by"],
         seconds=float(entry["seconds"]),
         held_wanted=tuple(entry.get("held_wanted", ())),
+        layouts=tuple(read_layout(one) for one in record.get("layouts", ()) if one["product"] == code),
     )
 
 
@@ -246,6 +248,7 @@ def _item(entry: Record) -> StockItem:
 
 
 def _job(entry: Record) -> Job:
+    lawns, pile = read_lawns(entry)
     return Job(
         code=entry["job"],
         site=entry["site"],
@@ -256,4 +259,6 @@ def _job(entry: Record) -> Job:
         strips=tuple(
             Strip(strip["strip"], strip["width_mm"], strip["length_mm"], strip["count"]) for strip in entry["strips"]
         ),
+        lawns=lawns,
+        pile=pile,
     )

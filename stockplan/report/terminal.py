@@ -212,6 +212,7 @@ def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
         ("+ stock used", money(figures.stock_pence)),
         ("- leftovers kept", money(figures.leftover_pence)),
         ("+ cutting", money(figures.cutting_pence)),
+        *([("+ seams", money(figures.seam_pence))] if any(True for _ in plan.layouts()) else []),
         (f"= net cost, {plan.currency}", money(figures.net_pence)),
         ("foreman's plan", foreman),
         (
