@@ -115,8 +115,9 @@ def _open(data: bytes, faults: FaultList) -> Any:
 def _rings(document: Any, scale: float, faults: FaultList) -> Iterator[_Ring]:
     for entity in document.modelspace().query(OUTLINES):
         where = f"{entity.dxftype()} {entity.dxf.handle} on layer {entity.dxf.layer}"
-        mirrored = -1.0 if entity.dxf.extrusion.z < 0 else 1.0
-        if abs(entity.dxf.extrusion.z) < 0.999:
+        upward = entity.dxf.extrusion.normalize().z
+        mirrored = -1.0 if upward < 0 else 1.0
+        if abs(upward) < 0.999:
             faults.add(f"{where}: an outline that does not lie flat", "a tilted plane", "outlines in plan")
         elif entity.dxftype() == "CIRCLE":
             centre = entity.dxf.center

@@ -266,10 +266,12 @@ def test_lengths_that_are_none_in_that_unit(text: str, unit: str) -> None:
         read_length(text, Unit(unit))
 
 
-VOCABULARY = (
-    "units m ft walk plot A B C A-B clockwise baseline circle radius corners hole at from left right heading 6.2 4 0 -1 x "
-    "side 1 round inward bears first 90 no seam rectangle 6x4 # bearing straight é \x07 place back pile open unseen"
-).split(" ")
+VOCABULARY = [
+    *("units", "m", "ft", "walk", "plot", "A", "B", "C", "A-B", "clockwise", "baseline", "circle", "radius", "corners"),
+    *("hole", "at", "from", "left", "right", "heading", "6.2", "4", "0", "-1", "x", "side", "1", "round", "inward"),
+    *("bears", "first", "90", "no", "seam", "rectangle", "6x4", "#", "bearing", "straight", "é", "\x07", "place"),
+    *("back", "pile", "open", "unseen"),
+]
 
 
 @settings(max_examples=300, deadline=None)
