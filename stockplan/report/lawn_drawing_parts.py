@@ -6,12 +6,15 @@ And where its labels go: `Places` keeps the room that is taken, so that no label
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 from xml.etree import ElementTree
 
-from stockplan.report.drawing_parts import INK, LINE, Label, number, text_width
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
+
+from stockplan.report.drawing_parts import HATCH_STEP, HATCHING, INK, LINE, Label, number, text_width
 
 
 class Spot(NamedTuple):
@@ -22,6 +25,7 @@ class Spot(NamedTuple):
 
 
 Outline = Sequence[Spot]
+Coordinates = tuple[float, float]
 
 
 def path_data(rings: Iterable[Outline]) -> str:
@@ -112,6 +116,27 @@ def arrow_at(middle: Spot, clockwise: float, length: float, width: float, kind: 
     reach = Spot(math.sin(turn) * length / 2, -math.cos(turn) * length / 2)
     start, end = Spot(middle.x - reach.x, middle.y - reach.y), Spot(middle.x + reach.x, middle.y + reach.y)
     return Stroke(start, end, width, arrow=True, marks={"class": kind})
+
+
+def hatching(corners: Outline) -> list[Stroke]:
+    """Strokes rising to the right inside an outline; drawn out, since printers blur pattern fills."""
+    shape = Polygon(corners)
+    left, top, right, bottom = shape.bounds
+    strokes = []
+    for index in range(1, int((right - left + bottom - top) / HATCH_STEP) + 1):
+        total = left + top + index * HATCH_STEP
+        within = LineString([(left, total - left), (right, total - right)]).intersection(shape)
+        strokes += [Stroke(Spot(*a), Spot(*b), 0.3, HATCHING) for a, b in _ends(within)]
+    return strokes
+
+
+def _ends(shape: BaseGeometry) -> Iterator[tuple[Coordinates, Coordinates]]:
+    if isinstance(shape, LineString):
+        if not shape.is_empty:
+            yield shape.coords[0], shape.coords[-1]
+    else:
+        for part in getattr(shape, "geoms", ()):
+            yield from _ends(part)
 
 
 class Box(NamedTuple):

@@ -11,14 +11,14 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 
 import shapely
-from shapely.geometry import LineString, MultiPolygon, Point, Polygon
+from shapely.geometry import MultiPolygon, Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
 from stockplan.domain.lawn import Lawn, Ring
 from stockplan.domain.layout import LaidLawn, PlacedStrip, SeamKind
 from stockplan.domain.units import metres, size
 from stockplan.report.drawing_labels import MARGIN
-from stockplan.report.drawing_parts import BODY, HATCH_STEP, HATCHING, INK, LINE, PAPER, SMALL, Label, text_width
+from stockplan.report.drawing_parts import BODY, INK, LINE, PAPER, SMALL, Label, text_width
 from stockplan.report.lawn_drawing_parts import (
     Box,
     Outline,
@@ -27,6 +27,7 @@ from stockplan.report.lawn_drawing_parts import (
     Spot,
     Stroke,
     arrow_at,
+    hatching,
     room_for,
     text_lines,
 )
@@ -39,6 +40,7 @@ SEAM_WIDTH = {SeamKind.LONG: 0.7, SeamKind.HEAD: 1.0}
 SCALES = (10, 20, 25, 40, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
 GRID = 9  # places tried across and down a strip for its label
 ARROW = 9.0
+_IN_LINE = tuple(sign * way for way in (9.0, 12.0, 15.0, 20.0, 26.0) for sign in (-1, 1))  # mm from a strip's name
 
 Part = Shape | Stroke | Label
 
@@ -76,6 +78,7 @@ class _Sheet:
     shapes: list[Part] = field(default_factory=list)
     lines: list[Part] = field(default_factory=list)
     labels: list[Part] = field(default_factory=list)
+    named: dict[tuple[str, int], Spot] = field(default_factory=dict)
     key: list[str] = field(default_factory=list)
 
 
@@ -175,15 +178,7 @@ def _strip(sheet: _Sheet, strip: PlacedStrip) -> None:
 
 def _hole(sheet: _Sheet, corners: Outline) -> None:
     sheet.shapes.append(Shape((corners,), PAPER, INK, 0.45, marks={"class": "hole"}))
-    hole = Polygon(corners)
-    left, top, right, bottom = hole.bounds
-    strokes: list[Outline] = []
-    reach = (right - left) + (bottom - top)
-    for index in range(1, int(reach / HATCH_STEP) + 1):
-        total = left + top + index * HATCH_STEP
-        line = LineString([(left, total - left), (right, total - right)]).intersection(hole)
-        strokes += [[Spot(*one.coords[0]), Spot(*one.coords[-1])] for one in _line_strings(line)]
-    sheet.shapes += [Stroke(start, end, 0.3, HATCHING) for start, end in strokes]
+    sheet.shapes += hatching(corners)
 
 
 def _hole_label(sheet: _Sheet, corners: Outline) -> None:
@@ -207,15 +202,6 @@ def _hole_label(sheet: _Sheet, corners: Outline) -> None:
 def _on_one_strip(sheet: _Sheet, box: Box) -> bool:
     wanted = Polygon(box.corners())
     return any(_covered(sheet, strip).covers(wanted) for strip in sheet.laid.strips)
-
-
-def _line_strings(shape: BaseGeometry) -> Iterator[LineString]:
-    if isinstance(shape, LineString):
-        if not shape.is_empty:
-            yield shape
-    else:
-        for part in getattr(shape, "geoms", ()):
-            yield from _line_strings(part)
 
 
 def _seams(sheet: _Sheet) -> None:
@@ -243,6 +229,7 @@ def _strip_label(sheet: _Sheet, strip: PlacedStrip) -> None:
             if sheet.places.free(box) and polygon.covers(Polygon(box.corners())):
                 sheet.places.take(box)
                 sheet.labels += text_lines(spot, lines, font_size, _fill(strip), upward)
+                sheet.named[strip.label, strip.number] = spot
                 return
     _at_a_leader(sheet, spots[0], name)
 
@@ -276,11 +263,15 @@ def _at_a_leader(sheet: _Sheet, target: Spot, text: str) -> None:
 
 
 def _strip_arrow(sheet: _Sheet, strip: PlacedStrip, either_way: bool) -> None:
-    """A small pile arrow where the strip has room for one."""
+    """A small pile arrow where the strip has room for one, in line with its name if it can be."""
     polygon = max(_covered(sheet, strip).geoms, key=lambda one: one.area, default=None)
     if polygon is None:
         return
-    for spot in _spots_in(polygon):
+    spots = list(_spots_in(polygon))
+    turn = math.radians(sheet.laid.bearing)
+    name = sheet.named.get((strip.label, strip.number), spots[0])
+    in_line = [Spot(name.x + way * math.sin(turn), name.y - way * math.cos(turn)) for way in _IN_LINE]
+    for spot in (*in_line, *spots):
         arrow = arrow_at(spot, sheet.laid.bearing, ARROW, 0.5, "pile")
         box = _around(arrow)
         if sheet.places.free(box) and polygon.covers(Polygon(box.corners())):
