@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.domain.acceptance import Now, judge
+from stockplan.domain.jobs import Window
 from stockplan.domain.ledger import Entry, MovementKind, released, reserved
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import OrderLine, OrderState, line_key
@@ -216,6 +218,50 @@ def _end(work: UnitOfWork, numbers: Iterable[int]) -> tuple[int, ...]:
         done = plan_rows.tags_cut_by(work.session, number)
         plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
     return ended
+
+
+@dataclass(frozen=True, slots=True)
+class PlanListed:
+    """A plan and what has become of it.
+
+    Parameters
+    ----------
+    number, window, today, net_cost_pence
+        As it was made.
+    state
+        `proposed`, `accepted`, `done` or `withdrawn`.
+    to_cut
+        How many sources it is still to cut, those still to come among them.
+    """
+
+    number: int
+    window: Window
+    today: date
+    net_cost_pence: int
+    state: str
+    to_cut: int
+
+
+def list_plans(where: str | None) -> list[PlanListed]:
+    """List every plan made so far, in the order made.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store import plan_rows  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        made = plan_rows.read_made(source)
+        states = plan_rows.read_states(source)
+        to_cut = Counter(plan_rows.read_reserved(source).values())
+        to_cut.update(line.plan for line in plan_rows.read_lines(source) if line.coming and line.plan is not None)
+    return [
+        PlanListed(number, Window(first, last), today, net, states.get(number, plan_rows.PROPOSED), to_cut[number])
+        for number, first, last, today, net in made
+    ]
 
 
 def withdraw_plan(where: str | None, number: int) -> Withdrawn:

@@ -91,9 +91,13 @@ def read_sheet(where: str | None, tag: str) -> Sheet:
 
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
-    warnings = [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
+    word = read_yard(rows_of(source), [one.item.tag]).conditions.get(one.item.tag)
+    warnings = [f"it is {word}: cut it only when it is fit to be laid"] if word else []
+    warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
     return Sheet(
         standing=one,

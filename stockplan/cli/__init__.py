@@ -35,7 +35,7 @@ from stockplan.cli.options import (
 )
 from stockplan.cli.orders import order, orders, receive_order
 from stockplan.cli.pipes import expect_readers_to_leave
-from stockplan.cli.plans import AgainOption, PinsOption, accept, pins, tell_changes, unpin, withdraw
+from stockplan.cli.plans import AgainOption, PinsOption, accept, pins, plans, tell_changes, unpin, withdraw
 from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
@@ -296,6 +296,7 @@ def demo(
 
 
 app.command()(accept)
+app.command()(plans)
 app.command()(withdraw)
 app.command()(pins)
 app.command()(unpin)

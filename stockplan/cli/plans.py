@@ -43,7 +43,9 @@ PlanArgument = Annotated[int, typer.Argument(metavar="PLAN", min=1, help="The pl
 def tell_changes(shown: ShownPlan) -> None:
     """Say what a new plan leaves to earlier ones and what it does differently."""
     for note in shown.notes:
-        say(f"{note}.")
+        say(f"{note[0].upper()}{note[1:]}.")
+    if shown.request.held:
+        say(f"Left out, as held for a quote: {', '.join(item.tag for item in shown.request.held)}.")
     if shown.last is None:
         return
     if not shown.changes:
@@ -84,6 +86,39 @@ def accept(
     print(f"Reserved: {', '.join(done.reserved) or 'nothing'}.")
     for line in done.drafts:
         print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
+
+
+def plans(context: typer.Context, as_json: JsonFlag = False, store: StoreOption = None) -> None:
+    """List the plans made so far, and what has become of each."""
+    from stockplan.actions.accepting import list_plans  # noqa: PLC0415
+    from stockplan.domain.units import money  # noqa: PLC0415
+    from stockplan.report.columns import in_columns  # noqa: PLC0415
+
+    found = list_plans(store or context.obj)
+    if as_json:
+        records = [
+            {
+                "plan": one.number,
+                "state": one.state,
+                "from": one.window.first.isoformat(),
+                "to": one.window.last.isoformat(),
+                "today": one.today.isoformat(),
+                "net_cost": one.net_cost_pence / 100,
+                "to_cut": one.to_cut,
+            }
+            for one in found
+        ]
+        print(json.dumps({"format": "stockplan-plans", "version": 1, "plans": records}, ensure_ascii=False, indent=1))
+        return
+    headings = ("plan", "days", "made", "net cost", "state", "still to cut")
+    rows = [
+        (
+            str(one.number), f"{one.window.first} to {one.window.last}", str(one.today), money(one.net_cost_pence),
+            one.state, str(one.to_cut) if one.to_cut else "",
+        )
+        for one in found
+    ]  # fmt: skip
+    print(in_columns(headings, rows, right=("plan", "net cost", "still to cut")) if rows else "No plan has been made.")
 
 
 def withdraw(context: typer.Context, number: PlanArgument, store: StoreOption = None) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -24,6 +25,8 @@ class Scope:
         Sources that stay with their plans, and sources that are given back to be planned anew.
     notes
         Why something is given back, and why something that ought to be is not; a sentence each.
+    staying
+        How much stays with which plan, of what serves the window; a sentence each.
     """
 
     jobs: tuple[Job, ...]
@@ -31,6 +34,7 @@ class Scope:
     kept: tuple[Standing, ...]
     freed: tuple[Standing, ...]
     notes: tuple[str, ...]
+    staying: tuple[str, ...] = ()
 
 
 def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequence[str] | None = None) -> Scope:
@@ -68,8 +72,17 @@ def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequ
             begun = schedule.settled(code, kept)
             jobs.append(job if begun else given)
             settled.extend(begun)
+    stays = Counter(one.plan for one in kept if any(_laid_in(schedule, code, window) for code in one.jobs()))
+    staying = tuple(
+        f"what plan {plan} is to cut from {count} {'source' if count == 1 else 'sources'} stays with it"
+        for plan, count in sorted(stays.items())
+    )
     in_order = sorted(jobs, key=lambda job: (job.lay_on, job.code))
-    return Scope(tuple(in_order), tuple(settled), tuple(kept), tuple(freed), tuple(notes))
+    return Scope(tuple(in_order), tuple(settled), tuple(kept), tuple(freed), tuple(notes), staying)
+
+
+def _laid_in(schedule: Schedule, code: str, window: Window) -> bool:
+    return code in schedule.jobs and schedule.jobs[code].lay_on in window
 
 
 def _given_back(schedule: Schedule, window: Window, cluster: Sequence[Standing], again: bool, notes: list[str]) -> bool:

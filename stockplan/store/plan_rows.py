@@ -43,9 +43,7 @@ def read_lines(source: Session | Rows) -> list[OrderLine]:
     found = []
     for row in rows_of(source).run(f"SELECT {', '.join(_LINE)} FROM order_line"):
         key, plan, plan_key, product, supplier, form, width, length, price, order_by, arrives_on, state = row
-        by, due = as_day(order_by), as_day(arrives_on)
-        assert by is not None
-        assert due is not None
+        by, due = _day(order_by), _day(arrives_on)
         found.append(
             OrderLine(
                 key, plan, plan_key, product, supplier, SupplyForm(form), width, length, price, by, due,
@@ -114,14 +112,22 @@ def read_plan_texts(source: Session | Rows, numbers: Iterable[int]) -> dict[int,
 
 def read_spans(source: Session | Rows) -> list[tuple[int, date, date]]:
     """Read number, first and last day of every stored plan, in the order made."""
-    query = "SELECT number, window_first, window_last FROM stored_plan ORDER BY number"
-    found = []
-    for number, first, last in rows_of(source).run(query):
-        begins, ends = as_day(first), as_day(last)
-        assert begins is not None
-        assert ends is not None
-        found.append((number, begins, ends))
-    return found
+    return [(number, first, last) for number, first, last, _, _ in read_made(source)]
+
+
+def read_made(source: Session | Rows) -> list[tuple[int, date, date, date, int]]:
+    """Read number, first and last day, day made and net cost in pence of every stored plan, in the order made."""
+    query = "SELECT number, window_first, window_last, today, net_cost_pence FROM stored_plan ORDER BY number"
+    return [
+        (number, _day(first), _day(last), _day(made), net)
+        for number, first, last, made, net in rows_of(source).run(query)
+    ]
+
+
+def _day(value: str | date) -> date:
+    day = as_day(value)
+    assert day is not None
+    return day
 
 
 def plans_cut_for(source: Session | Rows, jobs: Iterable[str]) -> set[int]:
@@ -153,9 +159,7 @@ def read_promised(source: Session | Rows) -> list[Job]:
     for code, site, product, lay_on, towards, rule in rows.run(
         "SELECT code, site, product, lay_on, pile_towards, batch_rule FROM job"
     ):
-        day = as_day(lay_on)
-        assert day is not None
-        found.append(Job(code, site, product, day, towards, BatchRule(rule), tuple(strips.get(code, ()))))
+        found.append(Job(code, site, product, _day(lay_on), towards, BatchRule(rule), tuple(strips.get(code, ()))))
     return sorted(found, key=lambda job: (job.lay_on, job.code))
 
 

@@ -90,10 +90,13 @@ def test_a_plan_is_accepted_once_and_withdrawn_once(planned: Plan, store: Path) 
     planned()
     assert "Reserved: R-1, R-2." in ok("accept", *TODAY)
     assert reserved(store) == {"R-1": 1, "R-2": 1}
+    assert re.search(r"^ +1  2026-11-30 to 2026-12-04 +2026-11-23 +[\d.]+ +accepted +2$", ok("plans"), re.M)
     assert "plan 1 is accepted already" in refused("accept", *TODAY)
     assert "Free again: R-1, R-2." in ok("withdraw", "1")
     assert reserved(store) == {}
     assert "plan 1 is withdrawn already" in refused("withdraw", "1")
+    (listed,) = json.loads(ok("plans", "--json"))["plans"]
+    assert (listed["plan"], listed["state"], listed["to_cut"]) == (1, "withdrawn", 0)
     assert "plan 1 was withdrawn; make a new one" in refused("accept", "1", *TODAY)
     assert "there is no plan 9" in refused("withdraw", "9")
     ok("verify")
@@ -126,6 +129,8 @@ def test_what_else_stands_against_a_plan(planned: Plan, typed: tuple[str, ...], 
     planned()
     ok(*typed)
     assert said in refused("accept", *TODAY)
+    again = run("plan", *WEEK)
+    assert ("Left out, as held for a quote: R-2." in again.stderr) == (typed[0] == "hold")
 
 
 def test_what_is_moved_or_not_touched_is_harmless(planned: Plan) -> None:
@@ -163,6 +168,7 @@ def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(plann
     assert "R-2 of plan 1: planned anew, as J3 lacks 1 of A.\n" in again.stderr
     assert "Different from plan 1:\n  J3: 3 from R-2 instead of 2\n" in again.stderr
     assert "left over now: part roll of G30, 4.00 × 2.00 m" in again.stderr
+    assert "What plan 1 is to cut from 1 source stays with it." in again.stderr
     assert "J1" not in again.output
     assert "It takes the place of what earlier plans were to cut: R-2 (plan 1)." in ok("accept", *TODAY)
     assert reserved(store) == {"R-1": 1, "R-2": 2}
@@ -308,7 +314,9 @@ def test_a_sheet_says_what_to_cut_how_heavy_it_is_and_what_to_mind(planned: Plan
     planned()
     assert "no accepted plan cuts R-1" in refused("cut", "R-1")
     ok("accept", *TODAY)
+    ok("condition", "R-1", "wet")
     sheet = ok("cut", "R-1")
+    assert "CAREFUL: it is wet" in sheet
     for words in (
         "R-1: roll 4.00 × 10.00 m of G30",
         "batch B7, bay north",

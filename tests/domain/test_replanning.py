@@ -36,6 +36,8 @@ def test_what_is_accepted_stays_and_only_new_jobs_are_planned() -> None:
     assert planned(found) == ["J9"]
     assert tags(found) == (["R-1", "R-2"], [])
     assert found.notes == ()
+    assert found.staying == ("what plan 1 is to cut from 2 sources stays with it",)
+    assert scope(schedule(standing=standing(first_plan(), 1)), WEEK, again=True).staying == ()
 
 
 def test_again_gives_everything_back() -> None:
