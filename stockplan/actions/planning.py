@@ -124,7 +124,7 @@ def make_plan(
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.number if before else None
-    notes = (*asked.scope.notes, *asked.laid.notes())
+    notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes())
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 
 
