@@ -11,7 +11,10 @@ from pathlib import Path
 import pytest
 
 from stockplan.cutting import plan_cuts
+from stockplan.cutting.strips import grass_of, job_layouts
+from stockplan.domain.check_layout import check_layout
 from stockplan.domain.jobs import Window
+from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.request import PlanRequest, SearchLimits
 from stockplan.store.sheets import read_folder
 
@@ -49,7 +52,9 @@ def test_everything_is_named_once_and_nothing_hangs_loose(stock: list[Row]) -> N
     assert len({item["tag"] for item in stock}) == len(stock)
     assert len({job["job"] for job in jobs}) == len(jobs)
     assert {row["product"] for row in [*stock, *jobs, *rows("supply")]} == products
-    assert {strip["job"] for strip in rows("strips")} == {job["job"] for job in jobs}
+    in_strips, measured = ({row["job"] for row in rows(name)} for name in ("strips", "lawns"))
+    assert in_strips | measured == {job["job"] for job in jobs}
+    assert not in_strips & measured
 
 
 def test_jobs_fill_two_working_weeks() -> None:
@@ -104,6 +109,36 @@ def test_the_sheets_have_no_fault_and_keep_tags_as_written(stock: list[Row]) -> 
     assert tags == [item["tag"] for item in stock]
     assert {"0147", "P-7/2", "C-115, no arrow"} <= set(tags)
     assert {item.batch for item in read.stock} == {item["batch"] for item in stock}
+
+
+def test_measured_lawns_are_what_the_readme_says() -> None:
+    """By hand: the L is 9.2 × 5.1 + 5.4 × 4.2 less a bed of 1.8 × 1.2 and an octagon of 0.57 m², to the centimetre."""
+    jobs = {job.code: job for job in read_folder(DEMO).jobs if job.lawns}
+    assert {code: [lawn.label for lawn in job.lawns] for code, job in jobs.items()} == {
+        "J202": ["front"],
+        "J209": ["back"],
+        "J211": ["back"],
+        "J213": ["front", "back"],
+    }
+    (tree_and_bed,) = jobs["J209"].lawns
+    assert len(tree_and_bed.holes) == 2
+    assert tree_and_bed.area_mm2 == pytest.approx((9.2 * 5.1 + 5.4 * 4.2 - 1.8 * 1.2 - 0.57) * 1e6, rel=1e-3)
+    assert jobs["J202"].lawns[0].no_seam_edges() == (3,)
+    assert jobs["J213"].lawns[0].cannot_be_seen_with == ("back",)
+
+
+def test_measured_lawns_can_be_laid_out_soundly() -> None:
+    read = read_folder(DEMO)
+    request = PlanRequest(
+        Window(date(2026, 11, 30), date(2026, 12, 11)), TODAY, read.products, read.supply, read.stock, read.jobs
+    )
+    for job in read.jobs:
+        if job.lawns:
+            grass = grass_of(request, job.product)
+            assert grass is not None
+            layouts = job_layouts(job, grass, LayoutSettings())
+            assert len(layouts) > 1
+            assert [violation for one in layouts for violation in check_layout(job, one, LayoutSettings())] == []
 
 
 def test_the_planner_keeps_that_offcut_for_the_bigger_job() -> None:
