@@ -43,7 +43,17 @@ def write_text(path: Path, text: str) -> None:
     StockplanError
         When it cannot be written.
     """
-    data = text.encode("utf-8")
+    write_bytes(path, text.encode("utf-8"))
+
+
+def write_bytes(path: Path, data: bytes) -> None:
+    """Write a file in one step, as `write_text` does.
+
+    Raises
+    ------
+    StockplanError
+        When it cannot be written.
+    """
     try:
         if path.exists() and not path.is_file():
             path.write_bytes(data)

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from typing import Any
 
 from stockplan.domain.ledger import Hold, Yard
+from stockplan.domain.lifting import weight_kg
 from stockplan.domain.stock import StockForm, StockItem
 
 
@@ -65,6 +66,8 @@ class Found:
         Day it came in, and was last seen; None when it is not on record.
     parent
         What it was cut from; None when it was delivered.
+    weight_kg
+        About what it weighs, whole kg; None when that was not looked up.
     """
 
     item: StockItem
@@ -74,6 +77,7 @@ class Found:
     since: date | None
     last_seen: date | None
     parent: str | None
+    weight_kg: int | None = None
 
 
 def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool = False) -> list[Found]:
@@ -95,6 +99,7 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     StoreError
         When the store cannot be read.
     """
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard_where  # noqa: PLC0415
@@ -102,7 +107,8 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     condition, values = wanted.condition()
     with open_yard(where) as store, store.reading() as source:
         yard = read_yard_where(rows_of(source), condition, values)
-    found = found_in(yard, today)
+        weights = read_weights(source)
+    found = found_in(yard, today, weights)
     if wanted.free:
         found = [one for one in found if one.plan is None and one.hold is None]
     if oldest:
@@ -110,8 +116,16 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     return sorted(found, key=lambda one: (one.item.product, one.item.tag))
 
 
-def found_in(yard: Yard, today: date) -> list[Found]:
-    """Say what is known of each thing in a yard."""
+def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) -> list[Found]:
+    """Say what is known of each thing in a yard.
+
+    Parameters
+    ----------
+    yard, today
+        What lies there, and the day for telling which holds are in force.
+    weights
+        Grams per m² by product; default none, and then no weight is told.
+    """
     return [
         Found(
             item,
@@ -121,6 +135,7 @@ def found_in(yard: Yard, today: date) -> list[Found]:
             yard.since.get(tag),
             yard.last_seen.get(tag),
             yard.parents.get(tag),
+            weight_kg(item.width_mm, item.length_mm, weights[item.product]) if weights is not None else None,
         )
         for tag, item in yard.items.items()
     ]

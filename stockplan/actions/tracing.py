@@ -45,6 +45,7 @@ def tell(where: str | None, tag: str, today: date) -> Story:
     """
     from stockplan.actions.yard import near_tags  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_history, read_trace, read_yard  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
 
@@ -58,5 +59,6 @@ def tell(where: str | None, tag: str, today: date) -> Story:
         yard = read_yard(rows, [tag])
         present = tag in yard.items or tag in yard.gone
         origin = read_trace(rows, tag) if present else None
-    found = next(iter(found_in(yard, today)), None)
+        weights = read_weights(rows)
+    found = next(iter(found_in(yard, today, weights)), None)
     return Story(tag, found, yard.gone.get(tag), origin, tuple(movements))

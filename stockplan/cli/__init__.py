@@ -18,7 +18,10 @@ from stockplan.cli import counting, stock, yard
 from stockplan.cli.backup import backup, restore
 from stockplan.cli.cover import cover
 from stockplan.cli.cutting import cut
+from stockplan.cli.enquiries import enquiries
+from stockplan.cli.labels import labels
 from stockplan.cli.measuring import LARGE_HELP, lawns, measure_lawn
+from stockplan.cli.offcuts import offcut
 from stockplan.cli.options import (
     DrawingOption,
     FirstDay,
@@ -315,9 +318,12 @@ app.command()(yard.free)
 app.command("write-off")(yard.write_off)
 app.command()(yard.reverse)
 app.command()(counting.count)
+app.command()(offcut)
+app.command()(labels)
 app.command()(backup)
 app.command()(restore)
 app.command()(cover)
+app.command()(enquiries)
 app.command()(quote)
 app.command()(settings)
 app.command()(take_off)

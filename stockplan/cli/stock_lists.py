@@ -9,12 +9,13 @@ from typing import TYPE_CHECKING, Any
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import money, size, square_metres
 from stockplan.report.columns import in_columns
+from stockplan.report.handling import LIFT_KEY, lift_words
 from stockplan.report.words import counted, form_words
 
 if TYPE_CHECKING:
     from stockplan.actions.finding import Found
 
-_RIGHT = ("across × along, m", "m²", "cost per m²")
+_RIGHT = ("across × along, m", "m²", "about kg", "cost per m²")
 
 
 def stock_list(found: Sequence[Found]) -> str:
@@ -23,7 +24,8 @@ def stock_list(found: Sequence[Found]) -> str:
     if not found:
         return summary
     headings = (
-        "tag", "product", "batch", "lies as", "across × along, m", "m²", "bay", "cost per m²", "in since", "remarks",
+        "tag", "product", "batch", "lies as", "across × along, m", "m²", "about kg", "lift", "bay", "cost per m²",
+        "in since", "remarks",
     )  # fmt: skip
     rows = [
         (
@@ -33,6 +35,8 @@ def stock_list(found: Sequence[Found]) -> str:
             form_words(one.item.form),
             size(one.item.width_mm, one.item.length_mm),
             square_metres(one.item.area_mm2),
+            "" if one.weight_kg is None else str(one.weight_kg),
+            "" if one.weight_kg is None else lift_words(one.weight_kg),
             one.item.bay,
             money(one.item.cost_pence_per_m2),
             one.since.isoformat() if one.since else "",
@@ -40,7 +44,8 @@ def stock_list(found: Sequence[Found]) -> str:
         )
         for one in found
     ]
-    return f"{in_columns(headings, rows, right=_RIGHT)}\n\n{summary}"
+    marked = f"\n{LIFT_KEY}" if any(row[headings.index("lift")] for row in rows) else ""
+    return f"{in_columns(headings, rows, right=_RIGHT)}\n\n{summary}{marked}"
 
 
 def remarks(one: Found) -> str:
@@ -99,6 +104,7 @@ def item_record(one: Found) -> dict[str, Any]:
         "length_mm": item.length_mm,
         "bay": item.bay,
         "cost_per_m2": item.cost_pence_per_m2 / 100,
+        **({} if one.weight_kg is None else {"weight_kg": one.weight_kg}),
         "reserved_for_plan": one.plan,
         "held_for": one.hold.quote if one.hold else None,
         "held_until": one.hold.until.isoformat() if one.hold else None,

@@ -15,6 +15,8 @@ GUIDELINE = (
     "They hold for loads easily grasped, which a long limp roll is not."
 )
 
+LIFT_KEY = f"lift: people at least, or plant.\n{GUIDELINE}\n{GUIDANCE}"
+
 CAUTIONS = (
     "Knives: fixed-blade or hooked, cut away from the body, cut-resistant gloves, used blades in a sharps tin.",
     "Rolls are heavy: move and turn them with plant, within its rating plate, trained operator, nobody near or under "
@@ -39,3 +41,9 @@ def lifting_note(weight_kg: int) -> str:
     if people is None:
         return "too heavy for hands: use plant"
     return f"not for one person: {people} people at least, or plant" if people > 1 else ""
+
+
+def lift_words(weight_kg: int) -> str:
+    """Say in a word or two, for a column, what `lifting_note` says in full."""
+    people = fewest_people(weight_kg)
+    return "plant" if people is None else f"{people} people" if people > 1 else ""

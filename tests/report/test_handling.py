@@ -1,6 +1,6 @@
 """Lifting notes and cautions."""
 
-from stockplan.report.handling import CAUTIONS, GUIDELINE, lifting_note
+from stockplan.report.handling import CAUTIONS, GUIDANCE, GUIDELINE, LIFT_KEY, lift_words, lifting_note
 
 
 def test_notes_only_ever_forbid():
@@ -20,3 +20,17 @@ def test_cautions_name_every_danger_and_defer():
     text = " ".join(CAUTIONS).lower()
     for words in ("knives", "plant", "lifting", "dust", "risk assessment", "data sheets", "local codes", "clearance"):
         assert words in text
+
+
+def test_a_column_says_the_same_in_a_word():
+    assert [lift_words(kg) for kg in (16, 17, 33, 34, 37, 38)] == [
+        "",
+        "2 people",
+        "2 people",
+        "3 people",
+        "3 people",
+        "plant",
+    ]
+    assert all(bool(lift_words(kg)) == bool(lifting_note(kg)) for kg in range(100))
+    assert GUIDELINE in LIFT_KEY
+    assert GUIDANCE in LIFT_KEY

@@ -46,13 +46,13 @@ def test_a_sheet_holds_every_label_in_order_after_those_skipped() -> None:
     assert blank.getextrema() == (255, 255)
 
 
-@pytest.mark.parametrize("dots_per_inch", [203, 300])
+@pytest.mark.parametrize("dots_per_inch", [pytest.param(203, marks=pytest.mark.slow), 300])
 @pytest.mark.parametrize("dirt", SORTS, ids=lambda dirt: dirt.name)
 def test_a_dirty_label_is_read(dirt: Dirt, dots_per_inch: int) -> None:
-    """Opaque spots on 3 % of the whole label: seven of ten at least; of fifty it was nine in ten of every sort."""
+    """Opaque spots on 3 % of the whole label: four of six at least; of fifty it was nine in ten of every sort."""
     image = page_image(label_pdf([OFFCUT]), dots_per_inch)
-    read = sum(is_read(dirty(image, dirt, 0.03, dots_per_inch, seed), OFFCUT.code) for seed in range(10))
-    assert read >= 7
+    read = sum(is_read(dirty(image, dirt, 0.03, dots_per_inch, seed), OFFCUT.code) for seed in range(6))
+    assert read >= 4
 
 
 def test_dirt_can_hide_a_label() -> None:

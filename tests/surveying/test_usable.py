@@ -121,7 +121,7 @@ def star_shapes(draw: st.DrawFn) -> Ring:
     return ring(*corners)
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(star_shapes())
 def test_slanted_shapes_against_a_fine_grid(shape: Ring) -> None:
     """Trying every quarter of a millimetre finds nothing longer; that what is claimed is there is the next test."""
@@ -138,7 +138,7 @@ def test_slanted_shapes_against_a_fine_grid(shape: Ring) -> None:
     assert best.width_mm * best.length_mm == max(width * length for width, length in sizes.choices())
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=25, deadline=None)
 @given(star_shapes(), st.data())
 def test_every_length_claimed_is_there(shape: Ring, data: st.DataObject) -> None:
     """Each is at most what the shape leaves free at some place, so that nothing is stored that cannot be cut."""

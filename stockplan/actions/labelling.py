@@ -1,0 +1,207 @@
+"""Printing labels for what lies in the yard, and for what a plan cuts."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stockplan.domain.lifting import weight_kg
+from stockplan.domain.plan import Plan
+from stockplan.domain.stock import StockItem
+from stockplan.domain.tags import tidied
+from stockplan.errors import StoreError
+
+if TYPE_CHECKING:
+    from stockplan.domain.ledger import Yard
+    from stockplan.report.label import LabelFacts
+    from stockplan.store.rows import Rows
+
+NOT_KNOWN = "not yet known"
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which labels are wanted; all that any part names, each once.
+
+    Parameters
+    ----------
+    tags
+        Of things in the yard.
+    plan
+        Number of a plan, for its pieces, and for what they have left over once that is cut; None for none.
+    bay
+        For everything that lies in it; None for none.
+    """
+
+    tags: tuple[str, ...] = ()
+    plan: int | None = None
+    bay: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Labels:
+    """Labels that can be printed.
+
+    Parameters
+    ----------
+    facts
+        In the order asked for.
+    without_tag
+        How many leftovers of the plan have no tag yet, since they are not cut.
+    """
+
+    facts: tuple[LabelFacts, ...]
+    without_tag: int = 0
+
+
+def find_labels(where: str | None, wanted: Wanted) -> Labels:
+    """Gather what labels say.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    wanted
+        Which.
+
+    Raises
+    ------
+    StoreError
+        When a tag is not in the yard, there is no such plan, nothing lies in the bay, or the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        weights = read_weights(rows)
+        items = [*_tagged(rows, wanted.tags), *(_in_bay(rows, wanted.bay) if wanted.bay is not None else ())]
+        pieces: list[LabelFacts] = []
+        without_tag = 0
+        if wanted.plan is not None:
+            plan = _plan(rows, wanted.plan)
+            sources = _sources(rows, wanted.plan, plan)
+            pieces = list(_pieces(plan, sources, weights))
+            left, without_tag = _leftovers(rows, plan, sources)
+            items += left
+        once = list({item.tag: item for item in items}.values())
+        jobs = _jobs(rows, once)
+    facts = [_of_item(item, weights, jobs.get(item.tag, "")) for item in once]
+    return Labels((*facts, *pieces), without_tag)
+
+
+def _tagged(rows: Rows, tags: Iterable[str]) -> Iterator[StockItem]:
+    from stockplan.actions.yard import known  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    for tag in tags:
+        yard = read_yard(rows, [tag, tidied(tag)])
+        yield known(rows, yard, tag if tag in yard.items else tidied(tag))
+
+
+def _in_bay(rows: Rows, bay: str) -> list[StockItem]:
+    from stockplan.store.yard_rows import read_yard_where  # noqa: PLC0415
+
+    found = read_yard_where(rows, "bay = :bay", {"bay": bay}).items
+    if not found:
+        raise StoreError(f"nothing lies in bay {bay}; bays are written as on the record, see: stockplan stock")
+    return [found[tag] for tag in sorted(found)]
+
+
+def _plan(rows: Rows, number: int) -> Plan:
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
+
+    texts = read_plan_texts(rows, [number])
+    if number not in texts:
+        raise StoreError(f"there is no plan {number}; stockplan show names the last one made")
+    return read_plan(texts[number])
+
+
+def _sources(rows: Rows, number: int, plan: Plan) -> dict[str, StockItem]:
+    """What each source of a plan is, in the yard or gone from it, by the plan's name of it."""
+    from stockplan.store.plan_rows import read_lines, read_receipts  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    keys = {line.key: line.plan_key for line in read_lines(rows) if line.plan == number}
+    came = {keys[key]: tag for tag, key in read_receipts(rows).items() if key in keys}
+    tags = {cuts.source: came.get(cuts.source, cuts.source) for cuts in plan.cuts()}
+    yard = read_yard(rows, tags.values())
+    return {source: item for source, tag in tags.items() if (item := _there_or_gone(yard, tag)) is not None}
+
+
+def _there_or_gone(yard: Yard, tag: str) -> StockItem | None:
+    gone = yard.gone.get(tag)
+    return yard.items.get(tag) or (gone.item if gone is not None else None)
+
+
+def _pieces(plan: Plan, sources: Mapping[str, StockItem], weights: Mapping[str, int]) -> Iterator[LabelFacts]:
+    from stockplan.report.label import LabelFacts  # noqa: PLC0415
+
+    for product in plan.products:
+        for cuts in product.cuts:
+            item = sources.get(cuts.source)
+            for piece in cuts.pieces():
+                yield LabelFacts(
+                    code=f"{piece.job}/{piece.strip}/{piece.number}",
+                    what=f"piece off {item.tag if item else cuts.source}",
+                    product=product.product,
+                    batch=item.batch_key if item else NOT_KNOWN,
+                    width_mm=piece.width_mm,
+                    length_mm=piece.length_mm,
+                    weight_kg=_weight(piece.width_mm, piece.length_mm, weights.get(product.product)),
+                    job=piece.job,
+                )
+
+
+def _leftovers(rows: Rows, plan: Plan, sources: Mapping[str, StockItem]) -> tuple[list[StockItem], int]:
+    """Leftovers of a plan that lie in the yard under their tags, and how many are still to be cut."""
+    from stockplan.store.rows import among, by_few  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_stock, read_yard_where  # noqa: PLC0415
+
+    tags = {item.tag for item in sources.values()}
+    found: list[StockItem] = []
+    for few in by_few(tags):
+        condition, values = among("parent", few)
+        found += read_yard_where(rows, condition, values).items.values()
+    uncut = {item.tag for item in read_stock(rows, tags)}
+    waiting = sum(
+        left.keep and (left.source not in sources or sources[left.source].tag in uncut) for left in plan.leftovers()
+    )
+    return sorted(found, key=lambda item: item.tag), waiting
+
+
+def _jobs(rows: Rows, items: Sequence[StockItem]) -> dict[str, str]:
+    """Jobs that things are reserved for, in words, by tag."""
+    from stockplan.actions.in_force import read_books  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_reserved  # noqa: PLC0415
+
+    reserved = read_reserved(rows)
+    plans = {reserved[item.tag] for item in items if item.tag in reserved}
+    if not plans:
+        return {}
+    books = read_books(rows, only=plans)
+    return {one.item.tag: ", ".join(one.jobs()) for one in books.standing(items)}
+
+
+def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str) -> LabelFacts:
+    from stockplan.report.label import LabelFacts  # noqa: PLC0415
+    from stockplan.report.words import form_words  # noqa: PLC0415
+
+    return LabelFacts(
+        code=item.tag,
+        what=form_words(item.form),
+        product=item.product,
+        batch=item.batch or "unknown",
+        width_mm=item.width_mm,
+        length_mm=item.length_mm,
+        weight_kg=_weight(item.width_mm, item.length_mm, weights.get(item.product)),
+        bay=item.bay,
+        job=jobs,
+    )
+
+
+def _weight(width_mm: int, length_mm: int, weight_g_m2: int | None) -> int | None:
+    return None if weight_g_m2 is None else weight_kg(width_mm, length_mm, weight_g_m2)

@@ -1,0 +1,260 @@
+"""What stands against an offcut that is about to be logged, all of it at once."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from stockplan.domain.ledger import SOUND, Gone, MovementKind, Yard
+from stockplan.domain.offcut import Doubts, Size, doubts
+from stockplan.domain.stock import StockForm, StockItem
+from stockplan.domain.tags import is_misread, tidied
+from stockplan.domain.units import metres, size, square_metres
+from stockplan.errors import StockplanError, StoreError
+
+if TYPE_CHECKING:
+    from stockplan.store.rows import Rows
+
+
+@dataclass(frozen=True, slots=True)
+class Told:
+    """What a person said of an offcut.
+
+    Parameters
+    ----------
+    sizes
+        Across and along the pile, mm; several when an odd shape holds several rectangles.
+    bay, condition
+        Where it lies, and a word such as `sound` or `wet`.
+    parent
+        Tag of what it was cut from; empty when not known, and then `product` must be given.
+    product, batch
+        Batch empty when not known.
+    tag
+        A tag it has already, for a single size; empty for a new one.
+    rest_mm
+        How much is left of a parent whose cut is not on record, along the pile; None when its cut is.
+    as_typed, keep_anyway
+        That across and along are not exchanged, and that it is to be logged though it is small.
+    """
+
+    sizes: tuple[Size, ...]
+    bay: str
+    condition: str = SOUND
+    parent: str = ""
+    product: str = ""
+    batch: str = ""
+    tag: str = ""
+    rest_mm: int | None = None
+    as_typed: bool = False
+    keep_anyway: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Look:
+    """What the store knows of an offcut that is about to be logged.
+
+    Parameters
+    ----------
+    told
+        With the parent's tag as it is on record.
+    source
+        What it was cut from; None when not known.
+    lies_uncut
+        Whether the source still lies in the yard by the record.
+    doubts
+        One a size.
+    faults
+        What cannot be whatever its size.
+    cost_pence_per_m2
+        What its grass is taken to have cost.
+    widest_mm
+        Width of the product's widest roll; 0 when none is known.
+    """
+
+    told: Told
+    source: StockItem | None
+    lies_uncut: bool
+    doubts: tuple[Doubts, ...]
+    faults: tuple[str, ...]
+    cost_pence_per_m2: int
+    widest_mm: int
+
+    @property
+    def swapped(self) -> str:
+        """Why across and along look exchanged; empty when they do not."""
+        return next((one.swapped for one in self.doubts if one.swapped), "")
+
+    @property
+    def bin(self) -> str:
+        """Why it should be binned; empty when it should not."""
+        return next((one.bin for one in self.doubts if one.bin), "")
+
+    def refusals(self) -> list[str]:
+        """Say everything that stands against logging it as told, each with what to do about it."""
+        told = self.told
+        found = list(self.faults)
+        for one in self.doubts:
+            if one.impossible:
+                hint = f"{one.swapped}: are across and along exchanged?" if one.swapped else one.impossible
+                found.append(hint)
+            elif one.swapped and not told.as_typed:
+                found.append(
+                    f"{one.swapped}: are across and along exchanged? give it the other way round, or add --as-typed"
+                )
+            if one.bin and not told.keep_anyway:
+                found.append(f"{one.bin}; put it in the skip, or add --keep-anyway")
+        return found
+
+
+def look(where: str | None, told: Told) -> Look:
+    """See what stands against an offcut, without storing anything.
+
+    Raises
+    ------
+    StoreError
+        When the parent was never in the yard, or the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        return look_up(rows_of(source), told)
+
+
+def look_up(rows: Rows, told: Told) -> Look:
+    """See what stands against an offcut, inside a transaction.
+
+    Raises
+    ------
+    StoreError
+        When the parent was never in the yard.
+    """
+    from stockplan.store.plan_rows import read_full_widths, read_weights  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    yard = read_yard(rows, {told.parent, tidied(told.parent), told.tag} - {""})
+    source = None
+    faults: list[str] = []
+    if told.parent:
+        source = _source(rows, yard, told.parent)
+        told = replace(told, parent=source.tag, product=source.product, batch=source.batch)
+        faults += _uncut(yard, told, source)
+    elif told.product not in (products := sorted(read_weights(rows))):
+        faults.append(f"the store knows no product {told.product}; it knows: {', '.join(products) or 'none yet'}")
+    if told.tag in yard.items or told.tag in yard.gone:
+        faults.append(f"the tag {told.tag} was used before; give the offcut one of its own, or none for a new one")
+    widest = read_full_widths(rows).get(told.product, 0)
+    planned = _planned(rows, yard, source)
+    judged = tuple(doubts(found, source, planned, widest) for found in told.sizes)
+    faults += _typed_faults(told, [found for found, one in zip(told.sizes, judged, strict=True) if not one.impossible])
+    if source is not None and source.tag in yard.gone:
+        faults += _too_much(yard.gone[source.tag], told)
+    cost = source.cost_pence_per_m2 if source is not None else _cost(rows, told)
+    return Look(told, source, told.parent in yard.items, judged, tuple(faults), cost, widest)
+
+
+def _source(rows: Rows, yard: Yard, typed: str) -> StockItem:
+    """Look up what an offcut was cut from, in the yard or gone from it."""
+    from stockplan.actions.yard import near_tags  # noqa: PLC0415
+
+    for tag in (typed, tidied(typed)):
+        if tag in yard.items:
+            return yard.items[tag]
+        if tag in yard.gone:
+            return yard.gone[tag].item
+    near = near_tags(rows, typed)
+    hint = f"; perhaps {' or '.join(near)} is meant" if near else ""
+    if is_misread(typed) and not near:
+        hint = "; its last letter does not fit the rest, so a character was misread"
+    raise StoreError(f"{typed} was never in the yard{hint}; without a parent, give --product and --batch")
+
+
+def _uncut(yard: Yard, told: Told, source: StockItem) -> list[str]:
+    tag = source.tag
+    if tag not in yard.items:
+        wrong = told.rest_mm is not None
+        return [f"{tag} has left the yard, so nothing is left on it; leave --rest out"] if wrong else []
+    if tag in yard.reservations:
+        return [
+            f"{tag} is to be cut for plan {yard.reservations[tag]}; record that first, and this with it: "
+            f"stockplan cut {tag} --done --keep ACROSSxALONG"
+        ]
+    if told.rest_mm is None:
+        return [
+            f"{tag} lies in the yard uncut by the record, {size(source.width_mm, source.length_mm)} m; say with --rest "
+            "how much of it is left along the pile, 0 for nothing"
+        ]
+    longest = max((length for _, length in told.sizes), default=0)
+    if told.rest_mm + longest > source.length_mm:
+        together = f"{metres(told.rest_mm)} m left and {metres(longest)} m off it"
+        return [f"{together} is more than {tag} had, {metres(source.length_mm)} m; measure it again first if it had"]
+    return []
+
+
+def _typed_faults(told: Told, sizes: Sequence[Size]) -> list[str]:
+    """Say what is wrong with what was typed; only sizes that could be are looked at here."""
+    from stockplan.actions.typed import check_item, check_text  # noqa: PLC0415
+
+    faults: dict[str, None] = {}
+    for width_mm, length_mm in sizes or ((1000, 1000),):
+        item = StockItem(
+            told.tag or "C-1", told.product or "none", told.batch, StockForm.OFFCUT, width_mm, length_mm, told.bay, 0
+        )
+        try:
+            check_item(item)
+        except StockplanError as error:
+            faults |= dict.fromkeys(str(error).split("\n"))
+    try:
+        check_text("condition", told.condition)
+    except StockplanError as error:
+        faults |= dict.fromkeys(str(error).split("\n"))
+    if told.tag and len(told.sizes) > 1:
+        faults[f"{len(told.sizes)} rectangles need a tag each; leave --tag out"] = None
+    return list(faults)
+
+
+def _planned(rows: Rows, yard: Yard, source: StockItem | None) -> list[Size]:
+    """Give what the plan by which a source was cut leaves over of it."""
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
+
+    number = yard.gone[source.tag].plan if source is not None and source.tag in yard.gone else None
+    if source is None or number is None:
+        return []
+    plans = [read_plan(text) for text in read_plan_texts(rows, [number]).values()]
+    return [(left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag]
+
+
+def _too_much(gone: Gone, told: Told) -> list[str]:
+    tag = gone.item.tag
+    if gone.how is not MovementKind.CUT:
+        return [f"{tag} was written off, so nothing can come off it; give --product and --batch instead"]
+    wanted = sum(width * length for width, length in told.sizes)
+    left = gone.unaccounted_mm2 + gone.binned_mm2
+    if wanted <= left:
+        return []
+    return [
+        f"{square_metres(wanted)} m² cannot come off {tag}: beside its pieces and what came back before, only "
+        f"{square_metres(left)} m² of it is left; when it came back from a site, give --product {gone.item.product} "
+        f'--batch "{gone.item.batch}" instead'
+    ]
+
+
+def _cost(rows: Rows, told: Told) -> int:
+    """What grass of this batch cost, else of this product in the yard, else what it is bought for at the cheapest."""
+    asked = {"product": told.product, "batch": told.batch}
+    one_batch = "product = :product AND batch = :batch AND batch <> ''"
+    for query in (
+        f"SELECT max(cost_pence_per_m2) FROM stock_item WHERE {one_batch}",
+        f"SELECT max(cost_pence_per_m2) FROM gone_item WHERE {one_batch}",
+        "SELECT min(cost_pence_per_m2) FROM stock_item WHERE product = :product",
+        "SELECT min(CASE form WHEN 'roll' THEN price_pence * 1000000 / width_mm / length_mm "
+        "ELSE price_pence * 1000 / width_mm END) FROM supply_option WHERE product = :product",
+    ):
+        values = asked if ":batch" in query else {"product": told.product}
+        for (found,) in rows.run(query, values):
+            if found is not None:
+                return int(found)
+    return 0

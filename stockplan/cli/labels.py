@@ -1,0 +1,50 @@
+"""The command that prints labels."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from stockplan.cli.options import StoreOption
+from stockplan.cli.saying import say
+
+
+def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
+    context: typer.Context,
+    file: Annotated[Path, typer.Option("--file", metavar="FILE.pdf", help="Where to write them.", show_default=False)],
+    tags: Annotated[
+        list[str] | None, typer.Argument(metavar="[TAG]...", help="Things in the yard.", show_default=False)
+    ] = None,
+    plan: Annotated[
+        int | None,
+        typer.Option(
+            metavar="PLAN", min=1, help="Pieces of this plan, and what it left over once cut.", show_default=False
+        ),
+    ] = None,
+    bay: Annotated[str | None, typer.Option(help="Everything that lies in this bay.", show_default=False)] = None,
+    a4: Annotated[bool, typer.Option("--a4", help="On sheets of A4 instead of a label printer's 100 × 50 mm.")] = False,
+    rows: Annotated[int, typer.Option(min=1, help="Rows on a sheet of A4.")] = 5,
+    columns: Annotated[int, typer.Option(min=1, help="Columns on a sheet of A4.")] = 2,
+    skip: Annotated[int, typer.Option(min=0, help="Places used up already on the first sheet of A4.")] = 0,
+    store: StoreOption = None,
+) -> None:
+    """Print labels with tag, QR code, size, weight, batch and bay as a PDF."""
+    from stockplan.actions.files import check_writable, write_bytes  # noqa: PLC0415
+    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
+    from stockplan.report.label_pages import LABEL_PRINTER, a4_pages, label_pdf  # noqa: PLC0415
+    from stockplan.report.words import counted  # noqa: PLC0415
+
+    if not tags and plan is None and bay is None:
+        raise typer.BadParameter("name tags, --plan or --bay", param_hint="TAG")
+    if not a4 and skip:
+        raise typer.BadParameter("only a sheet has places to skip; add --a4", param_hint="--skip")
+    check_writable(file)
+    found = find_labels(store or context.obj, Wanted(tuple(tags or ()), plan, bay))
+    if found.facts:
+        pages = a4_pages(rows, columns) if a4 else LABEL_PRINTER
+        write_bytes(file, label_pdf(found.facts, pages, skip))
+        say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
+    if found.without_tag:
+        say(f"{counted(found.without_tag, 'leftover')} of the plan get their tags when they are cut; print them then.")

@@ -1,0 +1,236 @@
+"""The command that logs an offcut: few questions, in the order of the hands."""
+
+from __future__ import annotations
+
+import re
+import sys
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, NamedTuple
+
+import typer
+
+from stockplan.cli.cutting import read_metres
+from stockplan.cli.options import StoreOption
+from stockplan.cli.saying import say
+from stockplan.domain.ledger import CONDITIONS, SOUND
+from stockplan.domain.units import metres, parse_length, size
+from stockplan.errors import StockplanError, UnitError
+
+if TYPE_CHECKING:
+    from stockplan.actions.offcut_facts import Told
+    from stockplan.actions.offcuts import Logged
+    from stockplan.domain.lawn import Ring
+
+
+class TypedShape(NamedTuple):
+    """Corners of a shape in the order walked round it, mm."""
+
+    corners: Ring
+
+
+def read_shape(text: str) -> TypedShape:
+    """Read corners such as `0,0 2.4,0 2.4,3.1 0,3.6`: across, along in metres."""
+    from stockplan.domain.lawn import Point  # noqa: PLC0415
+
+    corners = []
+    for word in text.split():
+        parts = re.fullmatch(r"(-?)([^,]+),(-?)([^,]+)", word)
+        try:
+            if parts is None:
+                raise UnitError(f"{word!r} is not a corner; write across,along in metres, such as 2.4,3.1")
+            x, y = parse_length(parts[2]), parse_length(parts[4])
+        except UnitError as error:
+            raise typer.BadParameter(str(error)) from error
+        corners.append(Point(-x if parts[1] else x, -y if parts[3] else y))
+    return TypedShape(tuple(corners))
+
+
+def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
+    context: typer.Context,
+    parent: Annotated[
+        str | None,
+        typer.Argument(metavar="[PARENT]", help="Tag of what it was cut from.", show_default=False),
+    ] = None,
+    product: Annotated[
+        str | None, typer.Option(help="Its product, when the parent is not known.", show_default=False)
+    ] = None,
+    batch: Annotated[str, typer.Option(help="Its batch, with --product. Default: unknown.", show_default=False)] = "",
+    length: Annotated[
+        int | None,
+        typer.Option(metavar="METRES", parser=read_metres, help="Length along the pile.", show_default=False),
+    ] = None,
+    width: Annotated[
+        int | None,
+        typer.Option(metavar="METRES", parser=read_metres, help="Width across the pile.", show_default=False),
+    ] = None,
+    corners: Annotated[
+        TypedShape | None,
+        typer.Option(
+            metavar="'X,Y X,Y ...'",
+            parser=read_shape,
+            help="Instead of length and width, the corners of an odd shape in metres, across,along, in the order "
+            "walked round it: the rectangles worth most are logged.",
+            show_default=False,
+        ),
+    ] = None,
+    pieces: Annotated[int, typer.Option(min=1, max=9, help="At most so many rectangles of an odd shape.")] = 3,
+    bay: Annotated[str | None, typer.Option(help="Where it lies now.", show_default=False)] = None,
+    condition: Annotated[
+        str | None,
+        typer.Option(metavar="WORD", help=f"A word such as {', '.join(CONDITIONS)}. Default: {SOUND}."),
+    ] = None,
+    tag: Annotated[
+        str, typer.Option(help="A tag it has already. Default: a new one is given.", show_default=False)
+    ] = "",
+    rest: Annotated[
+        int | None,
+        typer.Option(
+            metavar="METRES",
+            parser=read_metres,
+            help="What is left of the parent along the pile, when its cut is not on record; 0 for nothing.",
+            show_default=False,
+        ),
+    ] = None,
+    as_typed: Annotated[bool, typer.Option("--as-typed", help="Across and along are not exchanged.")] = False,
+    keep_anyway: Annotated[bool, typer.Option("--keep-anyway", help="Log it though it is small.")] = False,
+    label: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE.pdf", help="Write its label, 100 × 50 mm, to this file.", show_default=False),
+    ] = None,
+    store: StoreOption = None,
+) -> None:
+    """Log an offcut under a tag of its own; on a terminal it asks for what was not given."""
+    from stockplan.actions.files import check_writable  # noqa: PLC0415
+    from stockplan.actions.offcut_facts import Told  # noqa: PLC0415
+    from stockplan.actions.offcuts import log  # noqa: PLC0415
+
+    if label is not None:
+        check_writable(label)
+    where, asks = store or context.obj, sys.stdin.isatty()
+    if asks:
+        if parent is None and product is None:
+            parent = _prompt("Cut from (tag; Enter when not known)", "") or None
+        if parent is None and product is None:
+            product = _prompt("Product")
+            batch = batch or _prompt("Batch (Enter when not known)", "")
+        if corners is None:
+            length = length or _prompt_metres("Length along the pile, m")
+            width = width or _prompt_metres("Width across the pile, m")
+        bay = bay or _prompt("Bay")
+        condition = condition or _prompt(f"Condition ({', '.join(CONDITIONS)})", SOUND)
+    lacking = [
+        name
+        for name, given in (
+            ("PARENT or --product", parent or product),
+            ("--length", length or corners),
+            ("--width", width or corners),
+            ("--bay", bay),
+        )
+        if not given
+    ]
+    if lacking:
+        raise typer.BadParameter(f"still to be said: {', '.join(lacking)}")
+    if corners is not None and (length or width):
+        raise typer.BadParameter("give either --corners or --length and --width", param_hint="--corners")
+    sizes = ((width, length),) if width and length else ()
+    told = Told(
+        sizes, bay or "", condition or SOUND, parent or "", product or "", batch, tag, rest, as_typed, keep_anyway
+    )
+    if asks:
+        told = _ask_doubts(where, told)
+    if corners is not None:
+        told = _fill(where, told, corners.corners, pieces)
+    done = log(where, told)
+    _tell(where, done)
+    _label(where, done, label, asks)
+
+
+def _prompt(question: str, default: str | None = None) -> str:
+    answer: str = typer.prompt(question, default=default, show_default=bool(default), err=True)
+    return answer.strip()
+
+
+def _prompt_metres(question: str) -> int:
+    while True:
+        try:
+            return parse_length(_prompt(question))
+        except UnitError as error:
+            say(str(error))
+
+
+def _ask_doubts(where: str | None, told: Told) -> Told:
+    """Ask about what looks odd, and for what is still missing; what cannot be is told by `log`."""
+    from stockplan.actions.offcut_facts import look  # noqa: PLC0415
+
+    found = look(where, told)
+    if found.lies_uncut and told.rest_mm is None:
+        told = replace(told, rest_mm=_prompt_metres(f"Left on {found.told.parent} along the pile, m (0 for nothing)"))
+        found = look(where, told)
+    if found.swapped and not told.as_typed:
+        turned = tuple((length, width) for width, length in told.sizes)
+        say(f"{found.swapped}.")
+        if typer.confirm(f"Is it {size(*turned[0])} m, across × along?", default=True, err=True):
+            told = replace(told, sizes=turned)
+            found = look(where, told)
+        told = replace(told, as_typed=True)
+    if found.bin and not told.keep_anyway and not found.faults:
+        say(f"{found.bin}.")
+        if not typer.confirm("Log it all the same?", default=False, err=True):
+            raise StockplanError("nothing was stored; put it in the skip")
+        told = replace(told, keep_anyway=True)
+    return told
+
+
+def _fill(where: str | None, told: Told, shape: Ring, most: int) -> Told:
+    from stockplan.actions.offcuts import rectangles  # noqa: PLC0415
+
+    found = rectangles(where, told, shape, most)
+    for across, along, width, length in found:
+        print(
+            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
+            f"{metres(along)} m along."
+        )
+    return replace(told, sizes=tuple((width, length) for _, _, width, length in found))
+
+
+def _tell(where: str | None, done: Logged) -> None:
+    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
+    from stockplan.report.handling import GUIDANCE, lifting_note  # noqa: PLC0415
+    from stockplan.report.words import form_words  # noqa: PLC0415
+
+    items = [*done.items, *([done.rest] if done.rest else [])]
+    weights = {
+        facts.code: facts.weight_kg for facts in find_labels(where, Wanted(tuple(item.tag for item in items))).facts
+    }
+    noted = False
+    for item in items:
+        kg = weights.get(item.tag)
+        note = lifting_note(kg) if kg is not None else ""
+        noted = noted or bool(note)
+        print(
+            f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m: "
+            f"{item.product}, batch {item.batch or 'unknown'}, bay {item.bay}"
+            + (f", about {kg} kg" if kg is not None else "")
+            + (f"; {note}" if note else "")
+            + "."
+        )
+    if noted:
+        say(GUIDANCE)
+
+
+def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> None:
+    """Write the labels of what was logged, or say how to."""
+    from stockplan.actions.files import write_bytes  # noqa: PLC0415
+    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
+    from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
+
+    tags = tuple(item.tag for item in (*done.items, *([done.rest] if done.rest else [])))
+    offered = Path(f"{tags[0]}.pdf".replace("/", "-"))
+    if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
+        label = offered
+    if label is None:
+        say(f"Print the label with: stockplan labels {' '.join(tags)} --file {offered}")
+        return
+    write_bytes(label, label_pdf(find_labels(where, Wanted(tags)).facts))
+    say(f"Wrote {label}. Print it at full size, not fitted to the page.")

@@ -1,0 +1,166 @@
+"""Logging an offcut and printing labels as a person types it, also on a real terminal."""
+
+from __future__ import annotations
+
+import os
+import pty
+import shutil
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import pypdfium2
+import pytest
+import zxingcpp
+from typer.testing import CliRunner
+
+from stockplan import cli
+from stockplan.actions.importing import import_sheets
+
+DEMO = Path(__file__).parents[2] / "demo_data"
+
+
+@pytest.fixture(scope="module")
+def pattern(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The demo's yard, made once."""
+    place = tmp_path_factory.mktemp("pattern") / "yard.db"
+    import_sheets(str(place), DEMO)
+    return place
+
+
+@pytest.fixture
+def yard(pattern: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A folder with the demo's yard in it, which commands find by themselves."""
+    shutil.copyfile(pattern, tmp_path / "yard.db")
+    monkeypatch.setenv("STOCKPLAN_STORE", str(tmp_path / "yard.db"))
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def typed(*arguments: str) -> tuple[int, str]:
+    result = CliRunner().invoke(cli.app, list(arguments))
+    return result.exit_code, result.output
+
+
+def on_a_terminal(arguments: Sequence[str], answers: str) -> tuple[int, str]:
+    """Run the program with a terminal as its standard input, on which someone has typed ahead."""
+    ours, theirs = pty.openpty()
+    try:
+        os.write(ours, answers.encode())
+        found = subprocess.run(
+            [sys.executable, "-m", "stockplan", *arguments],
+            stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, timeout=60, check=False,
+        )  # fmt: skip
+    finally:
+        os.close(ours)
+        os.close(theirs)
+    return found.returncode, found.stdout
+
+
+def codes_in(path: Path) -> set[str]:
+    document = pypdfium2.PdfDocument(path)
+    pages = [document[number].render(scale=300 / 72).to_pil() for number in range(len(document))]
+    return {code.text for page in pages for code in zxingcpp.read_barcodes(page)}
+
+
+def test_without_a_terminal_nothing_is_asked_and_everything_missing_is_told(yard: Path) -> None:
+    code, said = typed("offcut")
+    assert code == 2
+    for words in ("PARENT or --product", "--length", "--width", "--bay"):
+        assert words in said
+    code, said = typed("offcut", "R-201", "--length", "3")
+    assert code == 2
+    assert "--width" in said
+    assert "--length" not in said.split("still to be said")[1]
+
+
+def test_logged_labelled_and_found_again(yard: Path) -> None:
+    facts = ("--product", "K30", "--batch", "4488", "--length", "6.8", "--width", "1.2", "--bay", "Z9")
+    code, said = typed("offcut", *facts, "--label", "new.pdf")
+    assert code == 0
+    tag = said.split("Write ")[1].split()[0]
+    assert "about 21 kg; not for one person" in said
+    assert codes_in(yard / "new.pdf") == {tag}
+    code, said = typed("stock", "--bay", "Z9", "--at-least", "1.0x6.0")
+    assert tag in said
+    assert "2 people" in said
+    code, said = typed("labels", "--bay", "Z9", "--file", "bay.pdf", "--a4")
+    assert code == 0
+    assert codes_in(yard / "bay.pdf") == {tag}
+
+
+def test_on_a_terminal_the_questions_come_in_the_order_of_the_hands(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut"], "\nK30\n4488\n6.8\n1.2\nZ9\nwet\ny\n")
+    assert code == 0, said
+    order = ["Cut from", "Product", "Batch", "Length along", "Width across", "Bay", "Condition", "Write the label"]
+    places = [said.index(question) for question in order]
+    assert places == sorted(places)
+    tag = said.split("Write C-")[1].split()[0]
+    assert codes_in(yard / f"C-{tag}.pdf") == {f"C-{tag}"}
+    assert "wet" in typed("stock", "--bay", "Z9")[1]
+
+
+@pytest.mark.slow
+def test_on_a_terminal_exchanged_sides_and_small_offcuts_are_asked_about(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut", "--product", "K30", "--batch", "4488"], "0.9\n4.5\nZ9\n\ny\ny\nn\n")
+    # 4.50 across is wider than any roll; the other way round it is 4.50 long and 0.90 wide, and kept.
+    assert code == 0, said
+    assert "Is it 0.90 × 4.50 m, across × along?" in said
+    assert "0.90 × 4.50" in typed("stock", "--bay", "Z9")[1]
+    code, said = on_a_terminal(["offcut", "--product", "K30"], "\n2\n0.4\nZ8\n\nn\n")
+    assert code == 1, said
+    assert "put it in the skip" in said
+    assert "0 items" in typed("stock", "--bay", "Z8")[1]
+
+
+@pytest.mark.slow
+def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut", "R-201"], "5\n1.2\nZ9\n\n18.5\nn\n")
+    assert code == 0, said
+    assert "Left on R-201" in said
+    assert "4.00 × 18.50" in said
+    assert typed("verify")[0] == 0
+
+
+@pytest.mark.slow
+def test_an_odd_shape_by_its_corners(yard: Path) -> None:
+    corners = "0,0 4,0 4,1.2 1.5,1.6 1.5,5 0,5"
+    code, said = typed("offcut", "--product", "K30", "--batch", "4488", "--corners", corners, "--bay", "Z9")
+    assert code == 0
+    assert "Cut out 4.00 × 1.20 m: its near left corner lies 0.00 m across and 0.00 m along." in said
+    assert "2 items" in typed("stock", "--bay", "Z9")[1]
+    assert typed("offcut", "--product", "K30", "--corners", "0,0 4", "--bay", "Z9")[0] == 2
+    code, said = typed("offcut", "--product", "K30", "--corners", "0,0 4,4 4,0 0,3", "--bay", "Z9")
+    assert code == 1
+    assert "cross or touch" in said
+    both = ("--corners", corners, "--length", "3", "--width", "2")
+    assert typed("offcut", "--product", "K30", *both, "--bay", "Z9")[0] == 2
+
+
+def test_labels_of_things_and_what_cannot_be_labelled(yard: Path) -> None:
+    assert typed("labels", "R-201", "r 202", "--file", "two.pdf")[0] == 1  # R-202 is not of the program's make
+    assert typed("labels", "R-201", "R-202", "--file", "two.pdf")[0] == 0
+    assert codes_in(yard / "two.pdf") == {"R-201", "R-202"}
+    assert typed("labels", "--file", "none.pdf")[0] == 2
+    assert typed("labels", "R-201", "--skip", "1", "--file", "none.pdf")[0] == 2
+    code, said = typed("labels", "R-999", "--file", "none.pdf")
+    assert code == 1
+    assert "was never in the yard" in said
+    assert typed("labels", "--bay", "nowhere", "--file", "none.pdf")[0] == 1
+    assert typed("labels", "--plan", "7", "--file", "none.pdf")[0] == 1
+    assert typed("labels", "R-201", "--file", "no/such/folder.pdf")[0] == 1
+    assert not (yard / "none.pdf").exists()
+
+
+@pytest.mark.slow
+def test_labels_of_a_plan_before_it_is_cut(yard: Path) -> None:
+    assert typed("plan", "--from", "2026-11-30", "--to", "2026-11-30", "--today", "2026-11-26", "--work", "1")[0] in (
+        0,
+        3,
+    )
+    code, said = typed("labels", "--plan", "1", "--file", "plan.pdf")
+    assert code == 0
+    codes = codes_in(yard / "plan.pdf")
+    assert any(code.startswith("J201/A/") for code in codes)
+    assert "get their tags when they are cut" in said
