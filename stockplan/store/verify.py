@@ -9,8 +9,11 @@ from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
 from stockplan.domain.ledger import Account, Yard
+from stockplan.domain.pile_direction import job_wish, pile_faults
 from stockplan.domain.units import money, square_metres
+from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_movements
+from stockplan.store.repository import read_jobs
 from stockplan.store.rows import Rows, rows_of
 from stockplan.store.tables import StoredPlanRow
 from stockplan.store.yard_rows import read_everything
@@ -23,14 +26,15 @@ def verify_store(session: Session) -> list[str]:
 
     The whole ledger is replayed and must give what lies in the yard, what is promised of it and what has left it, item
     by item, and the account to the square millimetre and the millionth of a penny; its lines must be numbered without
-    a gap; what came in must equal what is in stock, used and written off; stored plans must be plan files.
+    a gap; what came in must equal what is in stock, used and written off; stored plans must be plan files;
+    lawns must have outlines, and pile wishes name sides there are.
 
     Returns
     -------
     list of str
         Every fault found, as sentences; empty when all is well.
     """
-    return [*verify_yard(session), *_database_faults(session), *_plan_faults(session)]
+    return [*verify_yard(session), *_database_faults(session), *_plan_faults(session), *_lawn_faults(session)]
 
 
 def verify_yard(source: Session | Rows) -> list[str]:
@@ -139,6 +143,15 @@ def _database_faults(session: Session) -> list[str]:
     for table, row, parent, _ in session.execute(text("PRAGMA foreign_key_check")):
         faults.append(f"row {row} of {table} refers to a {parent} that is not there")
     return faults
+
+
+def _lawn_faults(session: Session) -> list[str]:
+    """Lawns that cannot be read, and pile wishes that cannot be followed."""
+    try:
+        jobs = read_jobs(session)
+    except StoreError as error:
+        return [str(error)]
+    return [f"job {job.code}: {fault}" for job in jobs for fault in pile_faults(job.lawns, job_wish(job))]
 
 
 def _plan_faults(session: Session) -> list[str]:

@@ -95,3 +95,22 @@ def test_row_without_its_parent_is_named(file_place: str) -> None:
             raw.execute("PRAGMA foreign_keys = ON")  # type: ignore[attr-defined]
         with store.reading() as session:
             assert "of stock_item refers to a product that is not there" in "\n".join(verify_store(session))
+
+
+@pytest.mark.parametrize(
+    ("statement", "fault"),
+    [
+        (
+            "DELETE FROM lawn_corner WHERE lawn = 'front' AND corner = 2",
+            "lawn front: an outline has three corners or more",
+        ),
+        ("UPDATE lawn SET pile = 'hither' WHERE label = 'front'", "pile wish that cannot be read: pile 'hither'"),
+        ("UPDATE job SET pile = 'along 400' WHERE code = 'J2'", "pile wish that cannot be read: pile 'along 400'"),
+        (
+            "UPDATE lawn_corner SET edge_name = ''",
+            "job J2: lawns front: pile 'from house', but no edge is called 'house'",
+        ),
+    ],
+)
+def test_lawns_that_cannot_be_are_found(filled: Store, statement: str, fault: str) -> None:
+    assert fault in faults_after(filled, statement)
