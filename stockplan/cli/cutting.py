@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from stockplan.actions.cutting_sheets import CutDone, Sheet
     from stockplan.domain.came_off import CameOff
 
-SHORT = 3
+SHORT, INTERRUPTED = 3, 130
 
 
 class TypedPiece(NamedTuple):
@@ -202,6 +202,9 @@ def _mend(where: str | None, found: CutDone, seconds: float, today: date | None)
     except StockplanError as error:
         say(f"stockplan: no mend was found: {error}\nThe cut is recorded.")
         raise typer.Exit(SHORT) from None
+    except KeyboardInterrupt:
+        say("\nStopped looking for a mend; the cut is recorded.")
+        raise typer.Exit(INTERRUPTED) from None
     sources = {cuts.source: cuts for cuts in shown.plan.cuts()}
     orders = {order.key: order for order in shown.plan.orders()}
     print(f"Cheapest mend found, {money(shown.plan.net_cost_pence)} {shown.plan.currency} net, as plan {shown.number}:")

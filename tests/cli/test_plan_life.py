@@ -389,6 +389,23 @@ def test_a_spoiled_piece_that_nothing_mends_ends_with_3(planned: Plan) -> None:
     assert "J1 A: none found: nothing holds it" in lone.output
 
 
+def test_ctrl_c_while_a_mend_is_looked_for_says_that_the_cut_is_recorded(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+
+    def press(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", press)
+    stopped = run("cut", "R-2", "--done", "--spoiled", "J3/A/2", *TODAY)
+    assert stopped.exit_code == 130
+    assert stopped.stderr.endswith("Stopped looking for a mend; the cut is recorded.\n")
+    assert "nothing was stored" not in stopped.stderr
+    assert reserved(store) == {"R-1": 1}
+
+
 def test_a_mend_in_the_wrong_batch_is_never_proposed(planned: Plan) -> None:
     planned()
     ok("accept", *TODAY)
