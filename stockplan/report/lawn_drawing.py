@@ -14,7 +14,7 @@ from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip, SeamKind
 from stockplan.domain.pile_direction import job_wish, pile_groups
-from stockplan.domain.plan import Piece
+from stockplan.domain.plan import NEW_BATCH, Piece
 from stockplan.domain.units import metres, size, square_metres
 from stockplan.report.drawing import BOTTOM, EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
 from stockplan.report.drawing_parts import (
@@ -67,11 +67,11 @@ def draw_lawns(job: Job, layout: Layout, pieces: Iterable[Piece] = ()) -> str:
         The pieces of a plan, of any job: each strip then says what it is cut from.
     """
     names = strip_names(layout)
-    sources = {(piece.strip, piece.number): piece.source for piece in pieces if piece.job == job.code}
+    cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
     lawns = {lawn.label: lawn for lawn in job.lawns}
     pages: list[_Page] = []
     for laid in layout.lawns:
-        pages += _pages(job, layout, lawns[laid.lawn], laid, names, sources)
+        pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut)
     about = f"{job.code}, laid {day(job.lay_on)}: {job.site}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
     for index, page in enumerate(pages):
@@ -96,15 +96,15 @@ def _pages(
     lawn: Lawn,
     laid: LaidLawn,
     names: dict[tuple[str, int], str],
-    sources: dict[tuple[str, int], str],
+    cut: dict[tuple[str, int], Piece],
 ) -> list[_Page]:
     title = printable(f"{job.code}, lawn {lawn.label}")
     drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
     parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn)]
-    facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn)])
+    facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn), *_batch(laid, cut)])
     y = _lines(parts, facts, TOP)
     y = _compass(parts, lawn, laid, layout.either_way, y)
-    rows = _strip_rows(laid, names, sources) + list(drawn.key)
+    rows = _strip_rows(laid, names, cut) + list(drawn.key)
     fitting = max(0, int((BOTTOM - 2 * ROW - y - BODY * LINE) / ROW))
     heading = f"{counted(len(laid.strips), 'strip')}, as cut"
     _table(parts, heading, rows[:fitting], Spot(PANEL, y), PANEL_WIDTH)
@@ -145,6 +145,14 @@ def _why(job: Job, lawn: Lawn) -> Iterator[str]:
             yield "No direction was asked for" if why == "open" else printable(f"Asked: {why}")
 
 
+def _batch(laid: LaidLawn, cut: dict[tuple[str, int], Piece]) -> Iterator[str]:
+    """What batch the strips come from, where a plan cuts them."""
+    pieces = [cut[strip.label, strip.number] for strip in laid.strips if (strip.label, strip.number) in cut]
+    batches = dict.fromkeys("newly ordered" if one.batch == NEW_BATCH else one.batch for one in pieces)
+    if batches:
+        yield printable(f"{'Batch' if len(batches) == 1 else 'Batches'} {', '.join(batches)}")
+
+
 def _whole_centimetres(millimetres: int) -> int:
     return (millimetres + 5) // 10 * 10
 
@@ -172,13 +180,14 @@ def _compass(parts: list[Part], lawn: Lawn, laid: LaidLawn, either_way: bool, y:
 
 
 def _strip_rows(
-    laid: LaidLawn, names: dict[tuple[str, int], str], sources: dict[tuple[str, int], str]
+    laid: LaidLawn, names: dict[tuple[str, int], str], cut: dict[tuple[str, int], Piece]
 ) -> list[tuple[str, str, str] | str]:
     """One row for the strips of a size that come from one source."""
     ordered = sorted(laid.strips, key=lambda one: (len(one.label), one.label, one.number))
     together: dict[tuple[str, str], list[PlacedStrip]] = {}
     for strip in ordered:
-        together.setdefault((strip.label, sources.get((strip.label, strip.number), "")), []).append(strip)
+        piece = cut.get((strip.label, strip.number))
+        together.setdefault((strip.label, piece.source if piece else ""), []).append(strip)
     rows: list[tuple[str, str, str] | str] = []
     for (label, source), strips in together.items():
         name = names[label, strips[0].number]

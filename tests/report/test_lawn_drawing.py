@@ -195,7 +195,7 @@ def test_seams_are_drawn_where_they_lie():
         assert element.get("class") == f"{seam.kind.value} seam"
 
 
-def test_a_strip_says_what_it_is_cut_from():
+def test_a_strip_says_what_it_is_cut_from_and_the_lawn_of_which_batch():
     job, layout = sample(L_SHAPED, 180.0)
     pieces = [
         Piece(job.code, strip.label, strip.number, f"R-{index // 2}", "B7", 0, 0, strip.width_mm, strip.length_mm)
@@ -205,6 +205,10 @@ def test_a_strip_says_what_it_is_cut_from():
     assert "A (1–2)" in texts
     assert "from R-0" in texts
     assert "from R-1" in texts
+    assert "Batch B7" in texts
+    mixed = [replace(pieces[0], batch="new"), *pieces[1:]]
+    texts = [box.text for box in text_boxes(ElementTree.fromstring(draw_lawns(job, layout, mixed)))]
+    assert {"Batches B7, newly ordered", "Batches newly ordered, B7"} & set(texts)
 
 
 def test_every_lawn_of_a_job_has_its_page():
