@@ -31,6 +31,10 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
         Path | None,
         typer.Option(metavar="FILE.csv", help="Write the sheet to count by to this file.", show_default=False),
     ] = None,
+    pdf: Annotated[
+        Path | None,
+        typer.Option("--pdf", metavar="FILE.pdf", help="Write the sheet to print and count by.", show_default=False),
+    ] = None,
     due: Annotated[
         int | None,
         typer.Option(metavar="DAYS", min=0, help="List what nobody has seen for so many days.", show_default=False),
@@ -52,7 +56,7 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     if bay is None:
         raise typer.BadParameter("name the bay to count, or --due DAYS", param_hint="BAY")
     if not tags and found is None:
-        _show_sheet(where, bay, sheet, as_json)
+        _show_sheet(where, bay, sheet, pdf, as_json)
         return
     from stockplan.actions.count_sheet import read_sheet, typed  # noqa: PLC0415
     from stockplan.actions.counting import compare  # noqa: PLC0415
@@ -80,10 +84,10 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
         say("What was not found stays on record; look for it, then: stockplan write-off TAG --why TEXT")
 
 
-def _show_sheet(where: str | None, bay: str, sheet: Path | None, as_json: bool) -> None:
+def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | None, as_json: bool) -> None:
     from stockplan.actions.count_sheet import sheet_text  # noqa: PLC0415
     from stockplan.actions.counting import bay_sheet  # noqa: PLC0415
-    from stockplan.actions.files import write_text  # noqa: PLC0415
+    from stockplan.actions.files import write_bytes, write_text  # noqa: PLC0415
     from stockplan.cli.count_lists import count_sheet  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json  # noqa: PLC0415
 
@@ -91,6 +95,13 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, as_json: bool) 
     if sheet is not None:
         write_text(sheet, sheet_text(found))
         say(f"Wrote {sheet}")
+    if pdf is not None:
+        from stockplan.cli.stock_lists import remarks  # noqa: PLC0415
+        from stockplan.report.count_sheet import count_sheet_pdf  # noqa: PLC0415
+
+        told = {one.item.tag: remarks(one) for one in found}
+        write_bytes(pdf, count_sheet_pdf(bay, [one.item for one in found], date.today(), told))
+        say(f"Wrote {pdf}")
     print(stock_json(found) if as_json else count_sheet(bay, found))
 
 

@@ -10,11 +10,11 @@ from rich.text import Text
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lifting import weight_kg
-from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan
+from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, SourceCuts
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import money, size, square_metres
 from stockplan.report.figures import PlanFigures, plan_figures
-from stockplan.report.handling import CAUTIONS, lifting_note
+from stockplan.report.handling import CAUTIONS, lift_words, lifting_note
 from stockplan.report.headline import headlines
 from stockplan.report.steps import cutting_steps
 from stockplan.report.words import (
@@ -132,6 +132,16 @@ def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
         for number, step in enumerate(cutting_steps(cuts, product.leftovers, labels), 1):
             table.add_row(str(number), _cell(step.do), _cell(*step.gives))
         console.print(Padding(table, (0, 0, 0, 2)))
+        console.print(Padding(_line(_piece_weights(cuts, facts[cuts.source], labels)), (0, 0, 0, 2)))
+
+
+def _piece_weights(cuts: SourceCuts, source: SourceFacts, labels: PieceLabels) -> str:
+    weights = []
+    for piece in cuts.pieces():
+        weight = weight_kg(piece.width_mm, piece.length_mm, source.weight_g_m2)
+        lift = lift_words(weight)
+        weights.append(f"{labels.of(piece)} {weight} kg{f' ({lift})' if lift else ''}")
+    return f"Pieces weigh about: {', '.join(weights)}"
 
 
 def _jobs_by_source(request: PlanRequest, product: ProductPlan) -> dict[str, list[Job]]:

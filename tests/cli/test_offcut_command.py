@@ -164,3 +164,11 @@ def test_labels_of_a_plan_before_it_is_cut(yard: Path) -> None:
     codes = codes_in(yard / "plan.pdf")
     assert any(code.startswith("J201/A/") for code in codes)
     assert "get their tags when they are cut" in said
+
+
+def test_the_sheet_to_count_a_bay_by_is_printed(yard: Path) -> None:
+    code, _ = typed("count", "F1", "--pdf", "count.pdf")
+    assert code == 0
+    text = pypdfium2.PdfDocument(yard / "count.pdf")[0].get_textpage().get_text_range()
+    assert "Count of bay F1" in text
+    assert "R-201" in text

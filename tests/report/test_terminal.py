@@ -88,6 +88,15 @@ def test_a_heavy_roll_bears_a_note_and_a_light_offcut_none():
     assert "does not mean that it may be lifted" in " ".join(text.split())
 
 
+def test_every_piece_has_its_weight_and_how_many_people_it_takes():
+    request, plan = sample_plans.mixed()
+    text = " ".join(shown(request, plan, 200).split())
+    assert text.count("Pieces weigh about:") == len(list(plan.cuts()))
+    weighed = re.findall(r"(\d+) kg( \((?:2 people|3 people|plant)\))?[,\s]", text.split("Pieces weigh about:", 1)[1])
+    assert any(note for _, note in weighed)
+    assert any(int(kg) <= 16 and not note for kg, note in weighed)
+
+
 def test_a_shortfall_says_why_and_what_would_mend_it():
     text = " ".join(shown(*sample_plans.mixed(), 120).split())
     assert "no single batch has 31.00 m at 4.00 m across" in text
