@@ -20,6 +20,7 @@ from stockplan.cli.cover import cover
 from stockplan.cli.cutting import cut
 from stockplan.cli.enquiries import enquiries
 from stockplan.cli.labels import labels
+from stockplan.cli.lift import lift
 from stockplan.cli.measuring import LARGE_HELP, lawns, measure_lawn
 from stockplan.cli.offcuts import offcut
 from stockplan.cli.options import (
@@ -38,7 +39,7 @@ from stockplan.cli.options import (
 )
 from stockplan.cli.orders import order, orders, receive_order
 from stockplan.cli.pipes import expect_readers_to_leave
-from stockplan.cli.plans import AgainOption, PinsOption, accept, pins, plans, tell_changes, unpin, withdraw
+from stockplan.cli.plans import AgainOption, PinsOption, accept, cancel_job, pins, plans, tell_changes, unpin, withdraw
 from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
@@ -303,6 +304,7 @@ app.command()(plans)
 app.command()(withdraw)
 app.command()(pins)
 app.command()(unpin)
+app.command("cancel-job")(cancel_job)
 app.command()(orders)
 app.command()(order)
 app.command("receive-order")(receive_order)
@@ -320,6 +322,7 @@ app.command()(yard.reverse)
 app.command()(counting.count)
 app.command()(offcut)
 app.command()(labels)
+app.command()(lift)
 app.command()(backup)
 app.command()(restore)
 app.command()(cover)

@@ -47,6 +47,10 @@ class Desk:
             self._cutters[key] = Cutter(source.width_mm, source.cost, self.widest_mm, self.costs)
         return self._cutters[key]
 
+    def worth(self, source: Source, size: Size) -> int:
+        """Worth in pence of a loose leftover of a source."""
+        return self._cutter(source).worth(*size)
+
     def take(self, source: Source, pieces: Pieces) -> Take | None:
         """Cut pieces from a source in the cheapest way; None when they do not fit."""
         key = (source.width_mm, source.length_mm, source.on_core, source.cost, pieces)

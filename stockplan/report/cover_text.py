@@ -138,10 +138,13 @@ def cuts_words(take: Take) -> str:
     words: list[str] = []
     along = 0
     for drop in take.cut.drops:
-        along += drop.length_mm
+        begins, along = along, along + drop.length_mm
+        rest = list(_drop_words(drop, take.source.width_mm))
         if along < take.source.length_mm:
             words.append(f"crosscut at {metres(along)}")
-        words += _drop_words(drop, take.source.width_mm)
+        elif begins and rest:
+            rest[0] = f"of the rest {rest[0]}"
+        words += rest
     return ", ".join(words) or "no cut: it is the size itself"
 
 
