@@ -161,3 +161,20 @@ def unpin(
 
     for pin in remove_pins(store or context.obj, names):
         print(f"{pin.job} is no longer pinned to {pin.source}.")
+
+
+def cancel_job(
+    context: typer.Context,
+    codes: Annotated[list[str], typer.Argument(metavar="JOB...", help="Codes of the jobs.", show_default=False)],
+    store: StoreOption = None,
+) -> None:
+    """Take jobs out of the schedule; what accepted plans were to cut for them is planned anew next time."""
+    from stockplan.actions.cancelling import cancel_jobs  # noqa: PLC0415
+
+    for one in cancel_jobs(store or context.obj, codes):
+        print(f"{one.job} is out of the schedule.")
+        if one.still_to_cut:
+            told = ", ".join(f"{tag} (plan {plan})" for tag, plan in one.still_to_cut)
+            print(f"Do not cut for it: {told}; plan these days again.")
+        if one.cut:
+            print(f"{one.cut} of its pieces {'is' if one.cut == 1 else 'are'} cut already.")

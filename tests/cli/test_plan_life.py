@@ -174,6 +174,21 @@ def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(plann
     assert reserved(store) == {"R-1": 1, "R-2": 2}
 
 
+def test_a_cancelled_job_is_told_with_what_was_to_be_cut_and_planned_no_more(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    said = ok("cancel-job", "J2")
+    assert "Do not cut for it: R-1 (plan 1); plan these days again." in said
+    assert "CAREFUL: J2 is no longer in the schedule" in ok("cut", "R-1")
+    again = run("plan", *WEEK)
+    assert again.exit_code == 0
+    assert "R-1 of plan 1: planned anew, as J2 is no longer in the schedule." in again.stderr
+    assert "J2: no longer planned; was from R-1" in again.stderr
+    ok("accept", *TODAY)
+    assert [one.jobs() for one in schedule(store).standing] == [["J3"], ["J1"]]
+    assert "there is no job J2, J9" in refused("cancel-job", "J2", "J9", "J1")
+
+
 def test_again_frees_everything_and_the_new_plan_takes_the_place_of_the_old(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)

@@ -1,0 +1,66 @@
+"""Taking jobs out of the schedule; what an accepted plan was to cut for them is planned anew next time."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from stockplan.actions.in_force import read_schedule
+from stockplan.domain.request import Pin
+from stockplan.errors import StoreError
+
+
+@dataclass(frozen=True, slots=True)
+class Cancelled:
+    """A job taken out of the schedule.
+
+    Parameters
+    ----------
+    job
+        Its code.
+    still_to_cut
+        What accepted plans were to cut for it: tag or key of the order, and number of the plan.
+    cut
+        How many of its pieces lie cut.
+    """
+
+    job: str
+    still_to_cut: tuple[tuple[str, int], ...]
+    cut: int
+
+
+def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
+    """Take jobs out of the schedule with their strips, lawns and pins, all of them or none.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    codes
+        Their codes.
+
+    Raises
+    ------
+    StoreError
+        When there is no such job, or the store cannot be written.
+    """
+    from stockplan.store.plan_rows import delete_pins, read_pins, read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.unit_of_work() as work:
+        schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=codes)
+        unknown = [code for code in codes if code not in schedule.jobs]
+        if unknown:
+            raise StoreError(f"there is no job {', '.join(unknown)}; stockplan jobs lists what is promised")
+        work.rows.run_each("DELETE FROM job WHERE code = :code", [{"code": code} for code in dict.fromkeys(codes)])
+        pins: list[Pin] = [pin for pin in read_pins(work.rows) if pin.job in codes]
+        delete_pins(work, pins)
+        work.commit()
+    return [
+        Cancelled(
+            job=code,
+            still_to_cut=tuple((one.item.tag, one.plan) for one in schedule.standing if code in one.jobs()),
+            cut=sum(len(pieces) for (job, _), pieces in schedule.pieces.items() if job == code),
+        )
+        for code in dict.fromkeys(codes)
+    ]
