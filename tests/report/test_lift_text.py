@@ -23,7 +23,7 @@ def test_figures_that_are_exceeded_are_marked_and_nothing_is_cleared() -> None:
     assert lines["above the shoulder"].count("*") == 4
     assert "2 people 33.3 kg at best and 3 people 37.5 kg at best" in text
     assert "limit 9.5 kg; C-402K is 2.2 times as much" in text
-    assert "a long limp roll is not easily grasped" in text
+    assert "A long limp roll is not easily grasped" in text
     assert text.endswith(GUIDANCE)
     assert "safe" not in text
 
