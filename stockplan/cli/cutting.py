@@ -181,6 +181,9 @@ def _tell(found: CutDone) -> None:
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m, "
             f"batch {item.batch_key}, bay {item.bay}."
         )
+    if found.back:
+        tags = " ".join(item.tag for item in found.back)
+        print(f"Their labels: stockplan labels {tags} --file labels.pdf")
     if found.outcome.binned_mm2:
         from stockplan.domain.units import square_metres  # noqa: PLC0415
 

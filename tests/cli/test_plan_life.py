@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import shutil
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import date
@@ -29,21 +30,33 @@ SECOND = Job("J2", "Alder Close", "G30", TUESDAY, "road", BatchRule.ONE, (Strip(
 THIRD = Job("J3", "Birch End", "G30", TUESDAY, "road", BatchRule.ONE, (Strip("A", 4000, 2000, 2),))
 THREE = small_request(JOB, SECOND, THIRD)
 TODAY = ("--today", "2026-11-23")
-Plan = Callable[..., str]
+Plan = Callable[..., None]
+
+
+@pytest.fixture(scope="module")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Callable[[PlanRequest, Path], None]:
+    """Stores with a week and a plan of it, each made once and then copied."""
+    known: list[tuple[PlanRequest, Path]] = []
+
+    def put(request: PlanRequest, store: Path) -> None:
+        before = next((path for asked, path in known if asked == request), None)
+        if before is None:
+            fill(store, request)
+            assert run("plan", *WEEK).exit_code in (0, 3)
+            before = tmp_path_factory.mktemp("made") / "yard.db"
+            shutil.copy(store, before)
+            known.append((request, before))
+        else:
+            shutil.copy(before, store)
+
+    return put
 
 
 @pytest.fixture
-def planned(store: Path, monkeypatch: pytest.MonkeyPatch) -> Plan:
+def planned(store: Path, made: Callable[[PlanRequest, Path], None], monkeypatch: pytest.MonkeyPatch) -> Plan:
     """Fill the store with a week, and plan it with the simple planner: R-1 for J1 and J2, R-2 for J3."""
     monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
-
-    def begin(request: PlanRequest = THREE) -> str:
-        fill(store, request)
-        made = run("plan", *WEEK)
-        assert made.exit_code in (0, 3), made.output
-        return made.output
-
-    return begin
+    return lambda request=THREE: made(request, store)
 
 
 def ok(*arguments: str) -> str:
