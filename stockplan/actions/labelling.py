@@ -11,10 +11,11 @@ from stockplan.domain.plan import Plan
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import tidied
 from stockplan.errors import StoreError
+from stockplan.report.label_facts import LabelFacts
+from stockplan.report.words import form_words
 
 if TYPE_CHECKING:
     from stockplan.domain.ledger import Yard
-    from stockplan.report.label import LabelFacts
     from stockplan.store.rows import Rows
 
 NOT_KNOWN = "not yet known"
@@ -138,8 +139,6 @@ def _there_or_gone(yard: Yard, tag: str) -> StockItem | None:
 
 
 def _pieces(plan: Plan, sources: Mapping[str, StockItem], weights: Mapping[str, int]) -> Iterator[LabelFacts]:
-    from stockplan.report.label import LabelFacts  # noqa: PLC0415
-
     for product in plan.products:
         for cuts in product.cuts:
             item = sources.get(cuts.source)
@@ -187,9 +186,6 @@ def _jobs(rows: Rows, items: Sequence[StockItem]) -> dict[str, str]:
 
 
 def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str) -> LabelFacts:
-    from stockplan.report.label import LabelFacts  # noqa: PLC0415
-    from stockplan.report.words import form_words  # noqa: PLC0415
-
     return LabelFacts(
         code=item.tag,
         what=form_words(item.form),

@@ -11,6 +11,7 @@ from typing import Any
 
 from stockplan.domain.units import metres
 from stockplan.report.handling import GUIDANCE, lifting_note
+from stockplan.report.label_facts import LabelFacts
 from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened
 from stockplan.report.qr_code import qr_code
 
@@ -20,37 +21,6 @@ EDGE = 3.0  # mm kept free at every side of a label of 100 × 50
 CODE = 29.2  # mm, side of the square for the large QR code; two of half its size stand below
 ARROW = 8.0  # mm, width of the pile arrow's column
 LEAST_SHARE = 0.6  # a line shrinks to this share of its size before it is cut short
-
-
-@dataclass(frozen=True, slots=True)
-class LabelFacts:
-    """What a label says.
-
-    Parameters
-    ----------
-    code
-        In large type and in the QR code: a tag, or what a piece is called.
-    what
-        `roll`, `part roll`, `offcut` or `piece`.
-    product, batch
-        Batch as it is shown, `unknown` included.
-    width_mm, length_mm
-        Across and along the pile.
-    weight_kg
-        Whole kg; None when it is not known.
-    bay, job
-        Where it lies and what it is for; empty when not known.
-    """
-
-    code: str
-    what: str
-    product: str
-    batch: str
-    width_mm: int
-    length_mm: int
-    weight_kg: int | None
-    bay: str = ""
-    job: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,8 @@ from io import BytesIO
 from reportlab.pdfgen.canvas import Canvas
 
 from stockplan.errors import StockplanError
-from stockplan.report.label import HEIGHT_MM, LEAST_HEIGHT_MM, LEAST_WIDTH_MM, WIDTH_MM, LabelFacts, draw_label
+from stockplan.report.label import HEIGHT_MM, LEAST_HEIGHT_MM, LEAST_WIDTH_MM, WIDTH_MM, draw_label
+from stockplan.report.label_facts import LabelFacts
 from stockplan.report.paper import MM
 
 A4_WIDTH_MM, A4_HEIGHT_MM = 210.0, 297.0

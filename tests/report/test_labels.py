@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from stockplan.bench.dirt import SORTS, Dirt, dirty, is_read, page_image
 from stockplan.errors import StockplanError
 from stockplan.report.handling import GUIDANCE
-from stockplan.report.label import CODE, LabelFacts, label_lines
+from stockplan.report.label import CODE, label_lines
+from stockplan.report.label_facts import LabelFacts
 from stockplan.report.label_pages import LABEL_PRINTER, a4_pages, label_pdf
 from stockplan.report.paper import latin, width_mm
 from stockplan.report.qr_code import DOT_MM, GOOD_MODULE_MM, LEAST_MODULE_MM, qr_code
