@@ -192,6 +192,7 @@ def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
     chosen = sorted((one for one in shown.plan.layouts() if one.job in jobs), key=lambda one: one.job)
     lawn_names = lawn_drawing_names(path, (one.job for one in chosen))
     pieces = list(shown.plan.pieces())
+    narrow_mm = shown.request.layout_settings.warn_narrow_mm
     for one in chosen:
-        write_text(lawn_names[one.job], draw_lawns(jobs[one.job], one.layout, pieces))
+        write_text(lawn_names[one.job], draw_lawns(jobs[one.job], one.layout, pieces, narrow_mm))
     return [*names.values(), *lawn_names.values()]

@@ -12,7 +12,7 @@ from textwrap import wrap
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn
-from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip, SeamKind
+from stockplan.domain.layout import LaidLawn, Layout, LayoutSettings, PlacedStrip, SeamKind
 from stockplan.domain.pile_direction import job_wish, pile_groups
 from stockplan.domain.plan import NEW_BATCH, Piece
 from stockplan.domain.units import metres, size, square_metres
@@ -54,7 +54,9 @@ class _Page:
     parts: tuple[Part, ...]
 
 
-def draw_lawns(job: Job, layout: Layout, pieces: Iterable[Piece] = ()) -> str:
+def draw_lawns(
+    job: Job, layout: Layout, pieces: Iterable[Piece] = (), narrow_mm: int = LayoutSettings().warn_narrow_mm
+) -> str:
     """Draw every lawn of a job as it is laid out, as SVG text.
 
     Parameters
@@ -65,13 +67,15 @@ def draw_lawns(job: Job, layout: Layout, pieces: Iterable[Piece] = ()) -> str:
         How they are laid.
     pieces
         The pieces of a plan, of any job: each strip then says what it is cut from.
+    narrow_mm
+        A strip that covers less across is pointed out; default that of `LayoutSettings`.
     """
     names = strip_names(layout)
     cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
     lawns = {lawn.label: lawn for lawn in job.lawns}
     pages: list[_Page] = []
     for laid in layout.lawns:
-        pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut)
+        pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut, narrow_mm)
     about = f"{job.code}, laid {day(job.lay_on)}: {job.site}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
     for index, page in enumerate(pages):
@@ -97,6 +101,7 @@ def _pages(
     laid: LaidLawn,
     names: dict[tuple[str, int], str],
     cut: dict[tuple[str, int], Piece],
+    narrow_mm: int,
 ) -> list[_Page]:
     title = printable(f"{job.code}, lawn {lawn.label}")
     drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
@@ -104,7 +109,7 @@ def _pages(
     facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn), *_batch(laid, cut)])
     y = _lines(parts, facts, TOP)
     y = _compass(parts, lawn, laid, layout.either_way, y)
-    rows = _strip_rows(laid, names, cut) + list(drawn.key)
+    rows = [*_strip_rows(laid, names, cut), *_narrow(laid, names, narrow_mm), *drawn.key]
     fitting = max(0, int((BOTTOM - 2 * ROW - y - BODY * LINE) / ROW))
     heading = f"{counted(len(laid.strips), 'strip')}, as cut"
     _table(parts, heading, rows[:fitting], Spot(PANEL, y), PANEL_WIDTH)
@@ -197,6 +202,12 @@ def _strip_rows(
             (name, size(strips[0].width_mm, strips[0].length_mm), f"from {printable(source)}" if source else "")
         )
     return rows
+
+
+def _narrow(laid: LaidLawn, names: dict[tuple[str, int], str], narrow_mm: int) -> Iterator[str]:
+    for strip in laid.strips:
+        if strip.covers_mm < narrow_mm and len(laid.strips) > 1:
+            yield f"{names[strip.label, strip.number]} is narrow: covers {metres(strip.covers_mm)} m"
 
 
 def _numbers(numbers: Sequence[int]) -> str:

@@ -211,6 +211,16 @@ def test_a_strip_says_what_it_is_cut_from_and_the_lawn_of_which_batch():
     assert {"Batches B7, newly ordered", "Batches newly ordered, B7"} & set(texts)
 
 
+def test_a_narrow_strip_is_pointed_out():
+    """Lanes of 2 m over 6.4 m: the fourth covers 0.4 m."""
+    edge = sample_lawns.ring((0, 0), (6.4, 0), (6.4, 5), (0, 5))
+    job, layout = sample(replace(PLAIN, edge=edge), 0.0, 2000)
+    texts = [box.text for box in text_boxes(ElementTree.fromstring(draw_lawns(job, layout)))]
+    assert [text for text in texts if "narrow" in text] == ["B is narrow: covers 0.40 m"]
+    texts = [box.text for box in text_boxes(ElementTree.fromstring(draw_lawns(job, layout, narrow_mm=400)))]
+    assert [text for text in texts if "narrow" in text] == []
+
+
 def test_every_lawn_of_a_job_has_its_page():
     job, layout = sample(PLAIN)
     second, other = sample(replace(L_SHAPED, label="front"), 180.0)
