@@ -1,0 +1,147 @@
+"""Covering, holding and freeing as typed: on the phone, and after plans were accepted."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+import jsonschema
+import pytest
+from builders import ROLL, small_request
+from simple_planner import simple_plan
+from typed_commands import WEEK, fill, run
+
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.report.cover_json import cover_schema
+
+TODAY = ("--today", "2026-11-23")
+OFFCUT = StockItem("K-112", "G30", "B7", StockForm.OFFCUT, 3200, 2000, "C3", 1000)
+NARROW = replace(OFFCUT, tag="K-113", width_mm=1700)
+OTHER = replace(NARROW, tag="K-114", length_mm=2300)
+
+
+def yard(*items: StockItem) -> PlanRequest:
+    request = small_request()
+    cut = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 15_000, 5000, 2)
+    return replace(request, stock=(*request.stock, *items), supply=(*request.supply, cut))
+
+
+def cover(*arguments: str) -> str:
+    result = run("cover", *arguments)
+    assert result.exit_code == 0, result.output
+    return result.stdout
+
+
+def answers(*arguments: str) -> list[dict[str, object]]:
+    document = json.loads(cover(*arguments, "--json"))
+    jsonschema.Draft202012Validator(cover_schema()).validate(document)
+    found: list[dict[str, object]] = document["answers"]
+    return found
+
+
+def test_a_free_offcut_is_named_first(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    assert "Yes: K-112 in bay C3 covers it and is free." in cover("3.1x1.8", "--product", "G30", *TODAY)
+    assert "Yes: K-112" in cover("3.1x1.8", "--family", "g3", *TODAY)
+
+
+def test_a_hold_keeps_it_until_its_last_day_and_frees_itself(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    held = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    assert held.exit_code == 0, held.output
+    assert "Held K-112 (1 thing) for Q-7 up to and including 2026-12-12." in held.stderr
+    within = cover("3.1x1.8", "--today", "2026-12-12")
+    assert "Yes: K-112" not in within
+    assert "held for Q-7 until Sat 12 Dec, then free" in within
+    assert "Yes: K-112" in cover("3.1x1.8", "--today", "2026-12-13")
+
+
+def test_what_is_held_stays_out_of_plans_and_is_asked_for_no_more_after(
+    store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[PlanRequest] = []
+
+    def planner(request: PlanRequest, *others: object) -> object:
+        asked.append(request)
+        return simple_plan(request, *others)
+
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", planner, raising=False)
+    fill(store, yard(OFFCUT))
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-11-25")
+    run("plan", *WEEK)
+    assert [item.tag for item in asked[-1].held] == ["K-112"]
+    assert "K-112" not in [item.tag for item in asked[-1].stock]
+    run("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--today", "2026-11-26")
+    assert not asked[-1].held
+    assert "K-112" in [item.tag for item in asked[-1].stock]
+
+
+def test_both_sides_of_a_seam_are_held_or_neither(store: Path) -> None:
+    fill(store, replace(yard(NARROW, OTHER), stock=(NARROW, OTHER)))
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    stock = json.loads(run("stock", "--json").stdout)
+    assert {item["tag"]: item.get("held_for") or item.get("quote") for item in stock["items"]} == {
+        "K-113": "Q-7",
+        "K-114": "Q-7",
+    }
+
+
+def test_only_what_lies_free_can_be_held(store: Path) -> None:
+    fill(store, replace(yard(), stock=()))
+    refused = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    assert refused.exit_code == 1
+    assert "cannot be held: only what lies free in the yard can be" in refused.stderr
+    assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7").exit_code == 2
+
+
+def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
+    store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
+    fill(store, replace(yard(), stock=(ROLL,)))
+    run("plan", *WEEK)
+    accepted = run("accept", *TODAY)
+    assert accepted.exit_code == 0, accepted.output
+    found = answers("4x3", *TODAY)
+    rest = next(answer for answer in found if answer["ready"] == "rest")
+    promised = next(answer for answer in found if answer["ready"] == "promised")
+    assert not [answer for answer in found if answer["ready"] == "free"]
+    assert rest["from"] == "2026-11-30"
+    freeing = promised["freeing"]
+    assert isinstance(freeing, dict)
+    assert freeing["plan"] == 1
+    assert [job["job"] for job in freeing["jobs"]] == ["J1"]
+    assert freeing["replacement"][0]["source"] == "Ashcombe"
+    assert "J1 (Mon 30 Nov)" in str(promised["line"])
+
+
+def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
+    request = yard()
+    fill(store, replace(request, products=(*request.products, Product("G40", "forty millimetres", 2800))))
+    for arguments, words in (
+        (("31x18", "--product", "G30"), "31.00 m across; would be 0.10 to 6 m across the pile"),
+        (("3.1", "--product", "G30"), "write across x along in metres"),
+        (("3.1x1.8",), "which grass? name it with --product"),
+        (("3.1x1.8", "--product", "G3"), "the store knows no product G3; it knows: G30, G40"),
+        (("3.1x1.8", "--family", "sisal"), "no product has 'sisal' in its code or description"),
+    ):
+        refused = run("cover", *arguments)
+        assert refused.exit_code == 1, arguments
+        assert words in refused.stderr
+
+
+def test_asking_writes_nothing(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    before = store.read_bytes()
+    cover("3.1x1.8", *TODAY)
+    assert store.read_bytes() == before
+
+
+def test_late_purchases_are_told_as_late(store: Path) -> None:
+    fill(store, replace(yard(), stock=()))
+    found = answers("3.1x1.8", *TODAY, "--lay-on", date(2026, 11, 25).isoformat())
+    assert [answer["in_time"] for answer in found] == [False] * len(found)
+    assert found
