@@ -46,6 +46,13 @@ class NewJob:
 
 
 @dataclass(frozen=True, slots=True)
+class PileSaid:
+    """What is said of a job's pile: a wish, or None to go back to common practice."""
+
+    wish: PileWish | None
+
+
+@dataclass(frozen=True, slots=True)
 class Said:
     """What is said of a lawn beside its measurements; what is said here comes before what a file says.
 
@@ -122,7 +129,7 @@ def look_at(
 
 
 def measure_in(
-    where: str | None, code: str, measured: Sequence[Measured], pile: PileWish | None, new: NewJob | None
+    where: str | None, code: str, measured: Sequence[Measured], pile: PileSaid | None, new: NewJob | None
 ) -> MeasuredIn:
     """Store lawns on a job; one of the same name is replaced, the others stay.
 
@@ -135,7 +142,7 @@ def measure_in(
     measured
         From `look_at`.
     pile
-        The job's pile wish; None leaves it as it is.
+        The job's pile wish; None leaves what it was.
     new
         What the job is, where it is new; None where it is in the store.
 
@@ -157,7 +164,7 @@ def measure_in(
         labels = {one.lawn.label.casefold() for one in measured}
         kept = [lawn for lawn in before.lawns if lawn.label.casefold() not in labels]
         replaced = tuple(lawn.label for lawn in before.lawns if lawn.label.casefold() in labels)
-        job = replace(before, lawns=(*kept, *(one.lawn for one in measured)), pile=pile or before.pile)
+        job = replace(before, lawns=(*kept, *(one.lawn for one in measured)), pile=pile.wish if pile else before.pile)
         faults = pile_faults(job.lawns, job_wish(job))
         if faults:
             raise SurveyFaults([f"{code}: {fault}" for fault in faults])

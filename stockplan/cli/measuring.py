@@ -17,6 +17,9 @@ from stockplan.domain.pile import FULL_CIRCLE, PileWish, parse_pile
 from stockplan.errors import UnitError
 
 
+PRACTICE = "practice"
+
+
 @dataclass(frozen=True, slots=True)
 class _Degrees:
     """A bearing as typed."""
@@ -24,9 +27,16 @@ class _Degrees:
     value: float
 
 
-def _read_pile(text: str) -> PileWish:
+@dataclass(frozen=True, slots=True)
+class _Pile:
+    """A pile wish as typed; none for common practice."""
+
+    wish: PileWish | None
+
+
+def _read_pile(text: str) -> _Pile:
     try:
-        return parse_pile(text)
+        return _Pile(None if text.strip().casefold() == PRACTICE else parse_pile(text))
     except UnitError as error:
         raise typer.BadParameter(str(error)) from error
 
@@ -78,11 +88,12 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
         ),
     ] = None,
     pile: Annotated[
-        PileWish | None,
+        _Pile | None,
         typer.Option(
             metavar="WISH",
             parser=_read_pile,
-            help="The job's pile: 'towards house', 'from road', 'bearing 135', 'square to house', 'along 90' or open.",
+            help="The job's pile: 'towards house', 'from road', 'bearing 135', 'square to house', 'along 90', open; "
+            "or practice, to go back to common practice.",
             show_default=False,
         ),
     ] = None,
@@ -122,7 +133,7 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Measure a lawn in: work out its outline, check it, and store it on its job."""
-    from stockplan.actions.measuring import NewJob, Said, look_at, measure_in  # noqa: PLC0415
+    from stockplan.actions.measuring import NewJob, PileSaid, Said, look_at, measure_in  # noqa: PLC0415
     from stockplan.report.measured import measured_text, pile_text  # noqa: PLC0415
     from stockplan.surveying.lengths import Unit  # noqa: PLC0415
 
@@ -137,7 +148,7 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     unit = None if units is None else Unit(units)
     measured = look_at(where, source, said, large_is_right=large_is_right, unit=unit)
     new = None if product is None or lay_on is None else NewJob(product, lay_on, site, batch_rule)
-    done = None if look else measure_in(where, job, measured, pile, new)
+    done = None if look else measure_in(where, job, measured, None if pile is None else PileSaid(pile.wish), new)
     print("\n\n".join(measured_text(one) for one in measured))
     if done is None or done.job is None:
         say("Nothing was stored.")

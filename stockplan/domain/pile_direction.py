@@ -11,6 +11,7 @@ from stockplan.domain.lawn import Lawn, LawnPlace, twice_area
 from stockplan.domain.pile import FULL_CIRCLE, HOUSE, PileKind, PileWish
 
 BY_PRACTICE = "common practice"
+PARALLEL_DEGREES = 5.0  # walls of one name on lawns measured alike differ by less
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,6 +110,26 @@ def pile_faults(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
             elif one is not None and one.edge and _edge_bearing(group, one.edge) is None:
                 faults.append(f"lawns {together}: the edges called {one.edge!r} face all ways and give no direction")
     return faults
+
+
+def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str]:
+    """Say where lawns seen together may have been measured on axes that are not parallel, so that one of them is turned.
+
+    Each has sides of the name that the direction follows, these face different ways, and north is not known for all.
+    """
+    doubts = []
+    for group in _seen_together(lawns):
+        own = next((lawn.pile for lawn in group if lawn.pile is not None), wish)
+        name = HOUSE if own is None else own.edge
+        facing = {lawn.label: _edge_bearing([lawn], name) for lawn in group if name and lawn.named(name)}
+        known = [bearing for bearing in facing.values() if bearing is not None]
+        apart = max((abs((one - known[0] + 180.0) % FULL_CIRCLE - 180.0) for one in known), default=0.0)
+        if apart > PARALLEL_DEGREES and any(lawn.y_bearing is None for lawn in group if lawn.label in facing):
+            each = ", ".join(f"{label} {bearing:.0f}°" for label, bearing in facing.items() if bearing is not None)
+            doubts.append(
+                f"{name} lies at {each}: right only where their x axes are parallel; else give north for each"
+            )
+    return doubts
 
 
 def _seen_together(lawns: Sequence[Lawn]) -> list[tuple[Lawn, ...]]:

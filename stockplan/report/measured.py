@@ -8,7 +8,7 @@ from decimal import Decimal
 from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import Lawn, perimeter
 from stockplan.domain.measured import Measured, Misclosure, OffsetAreas, TapeResult
-from stockplan.domain.pile_direction import PileDirection, job_wish, pile_groups
+from stockplan.domain.pile_direction import PileDirection, job_wish, pile_doubts, pile_groups
 from stockplan.domain.units import MM2_PER_M2, metres
 from stockplan.report.columns import in_columns
 from stockplan.report.json_text import json_document
@@ -42,6 +42,7 @@ def pile_text(job: Job) -> str:
     for group in pile_groups(job.lawns, job_wish(job)):
         names = ", ".join(lawn.label for lawn in group.lawns)
         lines.append(printable(f"Pile over {names}: {_direction(group.direction)}."))
+    lines += [printable(f"Look again: {doubt}.") for doubt in pile_doubts(job.lawns, job_wish(job))]
     return "\n".join(lines)
 
 

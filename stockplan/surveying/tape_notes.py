@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from math import atan2, cos, degrees, radians, sin, sqrt
 
+from shapely.geometry import Point as Spot
+from shapely.geometry import Polygon
+
 from stockplan.domain.lawn import EdgeNote, Lawn, Point, Ring
 from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
@@ -183,9 +186,6 @@ def _anchor(
 
 
 def _encloses(places: list[Place], place: Place) -> bool:
-    from shapely.geometry import Point as Spot  # noqa: PLC0415  only holes fixed by two tapes need it
-    from shapely.geometry import Polygon  # noqa: PLC0415
-
     return bool(Polygon(places).covers(Spot(place)))
 
 

@@ -89,6 +89,8 @@ def test_measured_again_a_lawn_takes_the_old_ones_place_and_the_same_again_chang
     after = jobs(yard)["J9"]
     assert {lawn.label: lawn.area_mm2 for lawn in after.lawns} == {"lawn": 28_000_000, "side": 6_000_000}
     assert after.pile == parse_pile("bearing 90")
+    assert run("measure-lawn", "J9", "7 x 4", "--pile", "practice").exit_code == 0
+    assert jobs(yard)["J9"].pile is None
 
 
 def test_everything_that_can_be_said_of_a_lawn(yard: Path) -> None:

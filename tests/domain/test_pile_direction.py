@@ -7,7 +7,7 @@ import pytest
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
 from stockplan.domain.pile import PileKind, PileWish, parse_pile
-from stockplan.domain.pile_direction import job_wish, pile_faults, pile_groups
+from stockplan.domain.pile_direction import job_wish, pile_doubts, pile_faults, pile_groups
 from stockplan.errors import UnitError
 
 # y up on paper; the house stands along the bottom edge, walked from left to right.
@@ -92,6 +92,16 @@ def test_north_turns_a_direction_into_each_lawns_own_axes() -> None:
     (group,) = pile_groups([east_up, lawn("side", y_bearing=0.0)])
     assert group.direction.bearing == 270.0
     assert [group.direction.on(one) for one in group.lawns] == [180.0, 270.0]
+
+
+def test_axes_that_may_not_be_parallel_are_pointed_out() -> None:
+    turned = lawn("side", notes=(EdgeNote(1, "house"),))
+    (doubt,) = pile_doubts([lawn(), turned])
+    assert doubt.startswith("house lies at back 180°, side 90°: right only where their x axes are parallel")
+    assert pile_doubts([lawn(y_bearing=0.0), lawn("side", notes=(EdgeNote(1, "house"),), y_bearing=0.0)]) == []
+    assert pile_doubts([lawn(), lawn("side")]) == []
+    assert pile_doubts([lawn(), turned], parse_pile("bearing 90")) == []
+    assert pile_doubts([lawn(cannot_be_seen_with=("side",)), turned]) == []
 
 
 def test_lawns_that_cannot_be_seen_together_go_their_own_ways() -> None:
