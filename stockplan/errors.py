@@ -10,6 +10,7 @@
     ├── StoreError             the store cannot be opened, read or written
     │   ├── StoreTooNew        written by a newer version of the program
     │   ├── StoreBusy          another program holds the store
+    │   ├── StoreDamaged       it holds what no version of the program wrote
     │   └── StoreConflict      what was asked cannot happen to the stock as it is now
     ├── RequestError           a plan was asked for that cannot be stated (empty window, unknown product)
     ├── PlanOutdated           a plan cannot be accepted: what it touches has changed; carries every change
@@ -81,6 +82,19 @@ class StoreTooNew(StoreError):
 
 class StoreBusy(StoreError):
     """Raised when another program holds the store and did not let go in time."""
+
+
+class StoreDamaged(StoreError, ValueError):
+    """Raised when the store holds what no version of the program wrote.
+
+    Parameters
+    ----------
+    what
+        Where, and what was found there.
+    """
+
+    def __init__(self, what: str) -> None:
+        super().__init__(f"the store is damaged: {what}; put back the last copy of it")
 
 
 class StoreConflict(StoreError, ValueError):

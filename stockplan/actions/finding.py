@@ -124,8 +124,9 @@ def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) 
     yard, today
         What lies there, and the day for telling which holds are in force.
     weights
-        Grams per m² by product; default none, and then no weight is told.
+        Grams per m² by product; default none. Where it is not known no weight is told.
     """
+    weights = weights or {}
     return [
         Found(
             item,
@@ -135,7 +136,7 @@ def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) 
             yard.since.get(tag),
             yard.last_seen.get(tag),
             yard.parents.get(tag),
-            weight_kg(item.width_mm, item.length_mm, weights[item.product]) if weights is not None else None,
+            weight_kg(item.width_mm, item.length_mm, weights[item.product]) if item.product in weights else None,
         )
         for tag, item in yard.items.items()
     ]

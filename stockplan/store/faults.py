@@ -15,7 +15,11 @@ _REMEDIES = (  # what SQLite says, what it means, what to do
     ("readonly", "cannot be written: it or its folder is read-only", "change the permission, or copy it elsewhere"),
     ("unable to open", "cannot be opened", "check that its folder exists and may be read and written"),
     ("disk is full", "cannot be written: the disk is full", "make room; nothing was stored"),
-    ("disk i/o error", "cannot be read or written: the disk gives errors", "check the disk; nothing was stored"),
+    (
+        "disk i/o error",
+        "cannot be read or written: the disk is full or gives errors",
+        "make room or check it; nothing was stored",
+    ),
 )
 
 
@@ -55,6 +59,8 @@ def plain_error(error: Exception, store_name: str) -> StoreError | None:
     store_name
         How the store is named in the message.
     """
+    if isinstance(error, UnicodeDecodeError):  # a name in SQLite's own tables; its message cannot be told
+        return StoreError(f"{store_name} is damaged; put back the last copy of it")
     of_driver = getattr(error, "orig", None) or error
     if of_driver is error and not isinstance(error, sqlite3.Error):
         return None

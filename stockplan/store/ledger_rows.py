@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Entry, Movement, MovementKind, Origin, Yard, history, trace
-from stockplan.errors import StoreConflict, StoreError
+from stockplan.errors import StoreConflict, StoreDamaged, StoreError
 from stockplan.store.derived_rows import write_derived
-from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, rows_of
+from stockplan.store.rows import Kinds, Rows, Work, among, as_moment, by_few, inserting, rows_of
 from stockplan.store.yard_rows import ledger_end, read_account, read_cut_so_far, read_gone, read_stock, read_yard
 
 if TYPE_CHECKING:
@@ -19,6 +20,20 @@ __all__ = [
     "ledger_end", "read_account", "read_cut_so_far", "read_gone", "read_history", "read_movement", "read_movements",
     "read_stock", "read_trace", "read_yard", "record",
 ]  # fmt: skip
+_SIZE = {"width_mm": int, "length_mm": int}
+_STATED: Mapping[str, Mapping[str, type]] = {  # what reports rely on; the rest is for `Yard.apply` to judge
+    "received": {"product": str, "batch": str, "form": str, "bay": str, **_SIZE},
+    "returned": {"form": str, "bay": str, **_SIZE},
+    "moved": {"bay": str},
+    "condition": {"condition": str},
+    "held": {"quote": str, "until": str},
+    "cut": {"pieces": list},
+    "binned": {"area_mm2": int},
+    "reversed": {"movement": int},
+}
+_KINDS = Kinds(
+    "movement", (int,), (str, datetime), (str,), (str,), (str,), (str,), (str,), (int, type(None)), (str, type(None))
+)
 _COLUMNS = ("number", "at", "who", "kind", "tag", "why", "values_json", "plan", "parent")
 
 
@@ -35,11 +50,31 @@ def read_movements(source: Session | Rows) -> Iterator[Movement]:
 
 def _movements(rows: Rows, condition: str, named: Mapping[str, Any] | None = None) -> Iterator[Movement]:
     query = f"SELECT {', '.join(_COLUMNS)} FROM movement WHERE {condition} ORDER BY number"
-    for number, at, who, kind, tag, why, values_json, plan, parent in rows.run(query, named):
+    for row in rows.run(query, named):
+        _KINDS.check(row)
+        number, at, who, kind, tag, why, _, plan, parent = row
+        yield Movement(number, as_moment(at), who, _kind(number, kind), tag, why, _values(row), plan, parent)
+
+
+def _kind(number: int, text: str) -> MovementKind:
+    try:
+        return MovementKind(text)
+    except ValueError as error:
+        raise StoreDamaged(f"movement {number} is of no known kind: {text!r}") from error
+
+
+def _values(row: Sequence[Any]) -> dict[str, Any]:
+    number, kind, values_json = row[0], row[3], row[6]
+    try:
         values = json.loads(values_json)
-        if not isinstance(values, dict):
-            raise ValueError(f"movement {number}: its values are not an object: {values_json}")
-        yield Movement(number, as_moment(at), who, MovementKind(kind), tag, why, values, plan, parent)
+    except (ValueError, RecursionError) as error:
+        raise StoreDamaged(f"movement {number}: its values cannot be read: {values_json!r}") from error
+    if not isinstance(values, dict):
+        raise StoreDamaged(f"movement {number}: its values are not an object: {values_json!r}")
+    for name, allowed in _STATED.get(kind, {}).items():
+        if not isinstance(values.get(name), allowed):
+            raise StoreDamaged(f"movement {number}, {kind}, states no {name}: {values_json!r}")
+    return values
 
 
 def read_movement(source: Session | Rows, number: int) -> Movement:

@@ -136,7 +136,7 @@ class QuickWork:
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
         _roll_back(self.store.connection)
-        if isinstance(error, sqlite3.Error) and (plain := plain_error(error, self.store.name)):
+        if isinstance(error, Exception) and (plain := plain_error(error, self.store.name)):
             raise plain from error
 
 

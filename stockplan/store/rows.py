@@ -12,6 +12,8 @@ from datetime import UTC, date, datetime
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
+from stockplan.errors import StoreDamaged
+
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
@@ -108,14 +110,65 @@ def _text(value: date) -> str:
 
 
 def as_day(value: str | date | None) -> date | None:
-    """Read a day as either database gives it."""
-    return date.fromisoformat(value) if isinstance(value, str) else value
+    """Read a day as either database gives it.
+
+    Raises
+    ------
+    StoreDamaged
+        When it is no day.
+    """
+    try:
+        return date.fromisoformat(value) if isinstance(value, str) else value
+    except ValueError as error:
+        raise StoreDamaged(f"{value!r} stands for a day") from error
 
 
 def as_moment(value: str | datetime) -> datetime:
-    """Read a moment as either database gives it."""
-    moment = datetime.fromisoformat(value) if isinstance(value, str) else value
-    return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    """Read a moment as either database gives it.
+
+    Raises
+    ------
+    StoreDamaged
+        When it is no moment.
+    """
+    try:
+        moment = datetime.fromisoformat(value) if isinstance(value, str) else value
+        return moment.replace(tzinfo=UTC) if moment.tzinfo is None else moment.astimezone(UTC)
+    except (ValueError, AttributeError, OverflowError) as error:
+        raise StoreDamaged(f"{value!r} stands for a moment") from error
+
+
+class Kinds:
+    """What each column of a table may hold; a damaged file can hold anything anywhere.
+
+    Parameters
+    ----------
+    table
+        For the message.
+    columns
+        The types allowed in each column, in order.
+    """
+
+    def __init__(self, table: str, *columns: tuple[type, ...]) -> None:
+        self.table = table
+        self.columns = columns
+        self._seen: set[tuple[type, ...]] = set()
+
+    def check(self, row: Sequence[Any]) -> None:
+        """See that a row holds what it may.
+
+        Raises
+        ------
+        StoreDamaged
+            When it does not.
+        """
+        found = tuple(map(type, row))
+        if found in self._seen:
+            return
+        for value, allowed in zip(row, self.columns, strict=True):
+            if not isinstance(value, allowed):
+                raise StoreDamaged(f"a row of {self.table} holds {value!r} in the place of {allowed[0].__name__}")
+        self._seen.add(found)
 
 
 def among(column: str, values: Iterable[str]) -> tuple[str, dict[str, str]]:

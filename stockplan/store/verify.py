@@ -96,8 +96,8 @@ def _compare_last(yard: Yard, held: Yard, last: Mapping[str, int]) -> list[str]:
     faults = []
     for tag in sorted(held.items.keys() | held.gone.keys()):
         told = yard.latest[tag].number if tag in yard.latest else None
-        if last[tag] != told:
-            faults.append(f"{tag} moved last by movement {last[tag]}; by the ledger by {told}")
+        if last.get(tag) != told:
+            faults.append(f"{tag} moved last by movement {last.get(tag)}; by the ledger by {told}")
     return faults
 
 

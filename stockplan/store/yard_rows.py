@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
+from datetime import date
 from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Account, CutPiece, Gone, Hold, MovementKind, PieceCut, Yard
 from stockplan.domain.stock import StockForm, StockItem
-from stockplan.store.rows import FEW, Rows, among, as_day, by_few, rows_of
+from stockplan.errors import StoreDamaged
+from stockplan.store.rows import FEW, Kinds, Rows, among, as_day, by_few, rows_of
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -26,6 +28,16 @@ ACCOUNT_COLUMNS = (
     "value_written_off",
 )
 _FORMS = {form.value: form for form in StockForm}
+_TEXT, _WHOLE, _NONE = (str,), (int,), type(None)
+_ITEM_KINDS = (_TEXT, _TEXT, _TEXT, _TEXT, _WHOLE, _WHOLE, _TEXT, _WHOLE)
+_DAY = (date, str, _NONE)
+_ITEM = Kinds("stock_item", *_ITEM_KINDS)
+_PROMISED = Kinds("stock_item", *_ITEM_KINDS, (int, _NONE), (str, _NONE), _DAY, (str, _NONE), _DAY, _DAY, (str, _NONE))
+_GONE = Kinds("gone_item", *_ITEM_KINDS, _TEXT, (int, _NONE), _WHOLE, _WHOLE, (str, _NONE))
+_PIECE = Kinds("piece_cut", _TEXT, _TEXT, _TEXT, _WHOLE, _WHOLE, _WHOLE, (bool, int))
+_CUT = Kinds("piece_cut", _TEXT, _TEXT, _WHOLE, _WHOLE, _WHOLE, _TEXT, _TEXT)
+_ACCOUNT = Kinds("yard_account", _WHOLE, _WHOLE, _WHOLE, _WHOLE, _WHOLE, _WHOLE)
+_LAST = Kinds("stock_item or gone_item", _TEXT, _WHOLE)
 
 
 def read_stock(source: Session | Rows, tags: Iterable[str] | None = None) -> list[StockItem]:
@@ -42,7 +54,11 @@ def read_stock(source: Session | Rows, tags: Iterable[str] | None = None) -> lis
     if wanted is not None and len(wanted) <= FEW:
         condition, values = among("tag", wanted)
         query, wanted = f"{query} WHERE {condition}", None
-    items = [_item(row) for row in rows.run(query, values) if wanted is None or row[0] in wanted]
+    items = []
+    for row in rows.run(query, values):
+        if wanted is None or row[0] in wanted:
+            _ITEM.check(row)
+            items.append(_item(row))
     return sorted(items, key=attrgetter("tag"))
 
 
@@ -115,11 +131,14 @@ def read_everything(source: Session | Rows) -> tuple[Yard, dict[str, int]]:
     _read_gone_items(rows, yard, [tag for (tag,) in rows.run("SELECT tag FROM gone_item")])
     last: dict[str, int] = {}
     for table in ("stock_item", "gone_item"):
-        last |= {tag: number for tag, number in rows.run(f"SELECT tag, latest FROM {table}")}  # noqa: C416
+        for row in rows.run(f"SELECT tag, latest FROM {table}"):
+            _LAST.check(row)
+            last[row[0]] = row[1]
     return yard, last
 
 
 def _lies(yard: Yard, row: Sequence[Any]) -> None:
+    _PROMISED.check(row)
     tag, (plan, quote, until, condition, last_seen, since, parent) = row[0], row[8:]
     yard.items[tag] = _item(row)
     if plan is not None:
@@ -142,13 +161,16 @@ def _read_gone_items(rows: Rows, yard: Yard, tags: Iterable[str]) -> None:
         condition, values = among("source", few)
         query = f"SELECT source, {', '.join(PIECE_COLUMNS)} FROM piece_cut WHERE {condition} ORDER BY source, position"
         pieces: dict[str, list[CutPiece]] = {}
-        for source, job, strip, number, width_mm, length_mm, spoiled in rows.run(query, values):
+        for row in rows.run(query, values):
+            _PIECE.check(row)
+            source, job, strip, number, width_mm, length_mm, spoiled = row
             pieces.setdefault(source, []).append(CutPiece(job, strip, number, width_mm, length_mm, bool(spoiled)))
         condition, values = among("tag", few)
         for row in rows.run(f"SELECT {columns} FROM gone_item WHERE {condition}", values):
+            _GONE.check(row)
             how, plan, returned_mm2, binned_mm2, parent = row[8:]
             made = tuple(pieces.get(row[0], ()))
-            yard.gone[row[0]] = Gone(_item(row), MovementKind(how), plan, made, returned_mm2, binned_mm2)
+            yard.gone[row[0]] = Gone(_item(row), _how(how), plan, made, returned_mm2, binned_mm2)
             if parent is not None:
                 yard.parents[row[0]] = parent
 
@@ -156,8 +178,16 @@ def _read_gone_items(rows: Rows, yard: Yard, tags: Iterable[str]) -> None:
 def read_account(source: Session | Rows) -> Account:
     """Read the account of area and money."""
     for row in rows_of(source).run(f"SELECT {', '.join(ACCOUNT_COLUMNS)} FROM yard_account"):
+        _ACCOUNT.check(row)
         return Account(*row)
     return Account()
+
+
+def _how(text: str) -> MovementKind:
+    try:
+        return MovementKind(text)
+    except ValueError as error:
+        raise StoreDamaged(f"{text!r} stands for how something left the yard") from error
 
 
 def read_cut_so_far(
@@ -189,4 +219,6 @@ def read_cut_so_far(
 
 def _item(row: Sequence[Any]) -> StockItem:
     tag, product, batch, form, width_mm, length_mm, bay, cost = row[:8]
+    if form not in _FORMS:
+        raise StoreDamaged(f"{tag} lies there as {form!r}")
     return StockItem(tag, product, batch, _FORMS[form], width_mm, length_mm, bay, cost)

@@ -1,0 +1,187 @@
+"""A full disk, a read-only place, a file cut short or with bits turned: a clear message, and never half a movement."""
+
+from __future__ import annotations
+
+import os
+import random
+import resource
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from small_yard import G30, ROLL, take_in
+from typer.testing import CliRunner
+
+from stockplan import cli
+from stockplan.store.ledger_rows import read_movements
+from stockplan.store.session import open_store
+from stockplan.store.sheets import SheetContents
+from stockplan.store.verify import verify_store
+
+ITEMS = 300
+RECEIVE = ("receive", "NEW-1", "4x25", "--product", "G30", "--bay", "F1", "--cost", "10.60")
+WRITES = (
+    RECEIVE,
+    ("measure", "R-7", "3.98x24.80"),
+    ("move", "R-7", "F9"),
+    ("hold", "R-7", "Q-1", "--until", "2099-01-01"),
+    ("write-off", "R-7", "--why", "flood"),
+    ("count", "F1", "R-1", "--yes"),
+)
+READS = (("stock",), ("history", "R-7"), ("count", "F1"), ("count", "--due", "0"), ("verify",))
+
+
+@pytest.fixture
+def yard(tmp_path: Path) -> Path:
+    path = tmp_path / "yard.db"
+    fill(path)
+    return path
+
+
+def fill(path: Path) -> None:
+    with open_store(str(path), create=True) as store:
+        items = tuple(replace(ROLL, tag=f"R-{number}", bay=f"F{number % 3}") for number in range(ITEMS))
+        take_in(store, SheetContents(products=(G30,), stock=items))
+
+
+def is_whole(path: Path, movements: int = ITEMS) -> None:
+    with open_store(str(path)) as store, store.reading() as session:
+        assert verify_store(session) == []
+        assert len(list(read_movements(session))) == movements
+
+
+def run(path: Path, *arguments: str, limit: Callable[[], None] | None = None) -> str:
+    """Run a command that must end with 1 and a message, and give the message."""
+    ended = subprocess.run(
+        [sys.executable, "-c", "from stockplan.__main__ import main; main()", "--store", str(path), *arguments],
+        check=False, capture_output=True, text=True, preexec_fn=limit, stdin=subprocess.DEVNULL, cwd="/",
+    )  # fmt: skip
+    assert ended.returncode == 1, ended.stdout + ended.stderr
+    assert "Traceback" not in ended.stderr
+    assert ended.stdout == ""
+    return ended.stderr
+
+
+def no_file_larger_than(size: int) -> Callable[[], None]:
+    """Let the system refuse every write beyond a size, as a quota does."""
+    return lambda: resource.setrlimit(resource.RLIMIT_FSIZE, (size, size))
+
+
+@pytest.mark.parametrize("room", [0, 4096, 12_000])
+def test_write_beyond_a_quota_is_told_and_leaves_nothing(yard: Path, room: int) -> None:
+    told = run(yard, *RECEIVE, limit=no_file_larger_than(room))
+    assert "cannot be" in told
+    assert "nothing was stored" in told
+    is_whole(yard)
+
+
+def small_disk(tmp_path: Path, kilobytes: int) -> Iterator[Path]:
+    place = tmp_path / "disk"
+    place.mkdir()
+    mounted = subprocess.run(
+        ["mount", "-t", "tmpfs", "-o", f"size={kilobytes}k", "tmpfs", str(place)], check=False, capture_output=True
+    )
+    if mounted.returncode:
+        pytest.skip("a disk of a few kilobytes needs the right to mount one")
+    try:
+        yield place
+    finally:
+        subprocess.run(["umount", str(place)], check=True)
+
+
+@pytest.fixture
+def disk(tmp_path: Path) -> Iterator[Path]:
+    yield from small_disk(tmp_path, 600)
+
+
+def test_full_disk_is_told_and_leaves_nothing(disk: Path) -> None:
+    yard = disk / "yard.db"
+    fill(yard)
+    free = shutil.disk_usage(disk).free
+    (disk / "other").write_bytes(b"x" * max(0, free - 8192))
+    told = run(yard, *RECEIVE)
+    assert "disk is full" in told
+    assert "nothing was stored" in told
+    (disk / "other").unlink()
+    is_whole(yard)
+
+
+@pytest.mark.parametrize("arguments", [RECEIVE, ("stock",)])
+def test_read_only_disk_is_told(disk: Path, arguments: tuple[str, ...]) -> None:
+    yard = disk / "yard.db"
+    fill(yard)
+    subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
+    told = run(yard, *arguments)
+    subprocess.run(["mount", "-o", "remount,rw", str(disk)], check=True)
+    assert "read-only" in told or "cannot be opened" in told
+    is_whole(yard)
+
+
+@pytest.mark.skipif(os.getuid() == 0, reason="root may write what is read-only")
+def test_read_only_file_is_told(yard: Path) -> None:
+    yard.chmod(0o444)
+    yard.parent.chmod(0o555)
+    told = run(yard, *RECEIVE)
+    yard.parent.chmod(0o755)
+    yard.chmod(0o644)
+    assert "read-only" in told or "cannot be opened" in told
+    is_whole(yard)
+
+
+def typed(path: Path, *arguments: str) -> tuple[int, str]:
+    """Run a command in this process; anything but a message and an exit status fails."""
+    result = CliRunner().invoke(cli.app, ["--store", str(path), *arguments])
+    if result.exception is not None and not isinstance(result.exception, SystemExit):
+        raise result.exception
+    return result.exit_code, result.stderr
+
+
+@pytest.mark.parametrize("kept", [0.01, 0.3, 0.5, 0.9, 0.99])
+def test_file_cut_short_is_told(yard: Path, kept: float) -> None:
+    whole = yard.read_bytes()
+    yard.write_bytes(whole[: int(len(whole) * kept)])
+    told = [typed(yard, *arguments) for arguments in (*READS, *WRITES)]
+    assert all(code in (0, 1) for code, _ in told)
+    code, message = told[READS.index(("verify",))]
+    assert code == 1
+    assert "damaged" in message or "not a stockplan store" in message or "not in order" in message
+
+
+def turn_bits(path: Path, whole: bytes, moments: random.Random, bits: int) -> None:
+    spoilt = bytearray(whole)
+    for _ in range(bits):
+        spoilt[moments.randrange(len(spoilt))] ^= 1 << moments.randrange(8)
+    path.write_bytes(spoilt)
+
+
+def spoil_many_times(yard: Path, times: int, seed: int) -> tuple[int, int]:
+    """Turn bits again and again; say how often a command refused, and how often `verify` did."""
+    moments, whole = random.Random(seed), yard.read_bytes()
+    refused = found = 0
+    for _ in range(times):
+        turn_bits(yard, whole, moments, moments.choice([1, 1, 8, 200]))
+        for suffix in ("-wal", "-shm"):
+            Path(f"{yard}{suffix}").unlink(missing_ok=True)
+        for arguments in (moments.choice(READS[:-1]), moments.choice(WRITES)):
+            code, message = typed(yard, *arguments)
+            assert code in (0, 1)
+            assert bool(code) == bool(message.strip() and code)
+            refused += code
+        found += typed(yard, "verify")[0]
+    return refused, found
+
+
+def test_turned_bits_are_told(yard: Path) -> None:
+    refused, found = spoil_many_times(yard, 12, seed=1)
+    assert refused + found > 0
+
+
+@pytest.mark.slow
+def test_turned_bits_are_told_many_times(yard: Path) -> None:
+    refused, found = spoil_many_times(yard, 60, seed=3)
+    assert refused > 10
+    assert found > 20
