@@ -16,7 +16,6 @@ from stockplan.domain.lawn import EdgeNote, LawnPlace
 from stockplan.domain.pile import FULL_CIRCLE, PileWish, parse_pile
 from stockplan.errors import UnitError
 
-
 PRACTICE = "practice"
 
 

@@ -113,7 +113,7 @@ def pile_faults(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
 
 
 def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str]:
-    """Say where lawns seen together may have been measured on axes that are not parallel, so that one of them is turned.
+    """Say where lawns seen together may have been measured on axes that are not parallel, so that one lies turned.
 
     Each has sides of the name that the direction follows, these face different ways, and north is not known for all.
     """
