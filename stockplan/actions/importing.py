@@ -38,7 +38,7 @@ def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = Fal
 
     known = None
     if store_exists(where):
-        with open_store(where) as store, store.reading() as session:
+        with open_store(where, create=True) as store, store.reading() as session:  # a server's database may be empty
             known = read_contents(session)
     contents = read_folder(sheets, known, outline_judge(where, large_is_right=large_is_right))
     with open_store(where, create=True) as store, store.unit_of_work() as work:
