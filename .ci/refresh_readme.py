@@ -1,5 +1,5 @@
 #!/usr/bin/env python3
-"""Run the demo and put what it prints and draws into README.md and demo_data/: the screen, shortened, and one drawing.
+"""Run the demo and put what it prints and draws into README.md and demo_data/: the screen, shortened, and two drawings.
 
     .ci/refresh_readme.py [STOCKPLAN]     default: the stockplan command beside this Python
 
@@ -14,7 +14,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
-DRAWING = "plan-K24.svg"
+DRAWINGS = ("plan-K24.svg", "plan-lawns-J209.svg")
 PARTS = (  # each begins with a line that begins so, and goes on until a line that matches so
     ("Plan for", "K30:"),
     ("To order", "Cuts in "),
@@ -44,7 +44,7 @@ def main() -> None:
     program = sys.argv[1] if len(sys.argv) > 1 else str(Path(sys.executable).parent / "stockplan")
     with tempfile.TemporaryDirectory() as folder:
         run = subprocess.run([program, "demo", folder], capture_output=True, text=True, check=True)
-        drawing = (Path(folder) / DRAWING).read_text(encoding="utf-8")
+        drawings = {name: (Path(folder) / name).read_text(encoding="utf-8") for name in DRAWINGS}
     text = README.read_text(encoding="utf-8")
     block = re.compile(r"(^<!-- screen -->\n```text\n).*?(^```$)", re.DOTALL | re.MULTILINE)
     screen = shortened(run.stdout)
@@ -52,7 +52,8 @@ def main() -> None:
     if count != 1:
         sys.exit("README.md must have one block under <!-- screen -->")
     README.write_text(changed, encoding="utf-8")
-    (ROOT / "demo_data" / DRAWING).write_text(drawing, encoding="utf-8")
+    for name, drawing in drawings.items():
+        (ROOT / "demo_data" / name).write_text(drawing, encoding="utf-8")
 
 
 if __name__ == "__main__":
