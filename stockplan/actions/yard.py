@@ -23,6 +23,7 @@ from stockplan.domain.ledger import (
     written_off,
 )
 from stockplan.domain.stock import StockItem
+from stockplan.domain.tags import is_misread
 from stockplan.domain.units import size
 from stockplan.errors import StockplanError, StoreError
 
@@ -252,6 +253,8 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
             ) from error
         near = near_tags(rows, tag)
         meant = f"; perhaps {' or '.join(near)} is meant" if near else "; stockplan stock lists what is there"
+        if is_misread(tag) and not near:
+            meant = "; its last letter does not fit the rest, so a character was misread"
         raise StoreError(f"{error}{meant}") from error
 
 
