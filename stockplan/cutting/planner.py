@@ -7,15 +7,19 @@ from collections.abc import Callable
 
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
+from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.shortfall import explain
-from stockplan.cutting.solution import Solution
+from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.starting import answer_of
 from stockplan.domain.plan import Plan, PlanStatus, ProductPlan
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 
 SMALLEST_GAP = 1e-6
-FIRST_LAYOUTS_SHARE = 0.4  # of the time and work, for plans that lay every job its first way
+FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
+STEPS_PER_JOB = 120
 
 
 def plan_cuts(
@@ -75,7 +79,7 @@ def _plan_product(
         known = None if bound <= 0 else min(cost, max(0, whole_pence(instance, bound - penalty)))
         progress(Progress(code, phase, cost, known, time.monotonic() - started))
 
-    start = _with_first_layouts(instance, limits.seed, budget, report)
+    start = _start(request, instance, limits.seed, budget)
     found = Search(instance, limits.seed, budget, report, start).run()
     parts = assemble(instance, found.best, first_order)
     short = explain(request, instance, found.best)
@@ -103,25 +107,16 @@ def _plan_product(
     )
 
 
-def _with_first_layouts(
-    instance: Instance, seed: int, budget: Budget, report: Callable[[str, Solution, float], None]
-) -> Solution | None:
-    """The best answer found that lays every job its first way, so that no choice of layouts costs more than none.
-
-    None where no job has several layouts.
-    """
-    if not any(group.several_layouts for group in instance.groups):
-        return None
-    until = budget.part(FIRST_LAYOUTS_SHARE)
-
-    def at_least(phase: str, best: Solution, _: float) -> None:
-        report(phase, best, 0.0)  # what bounds plans with these layouts does not bound the others
-
-    found = Search(with_first_layouts(instance), seed, until, at_least).run()
-    if budget.work_limit is not None and until.work_limit is not None:
-        budget.work_limit += until.work - until.work_limit  # what it spent beyond its share is not taken from the rest
-    budget.absorb(until)
-    return found.best
+def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:
+    """An answer to begin from: the plan made before, or one that lays every job its first way; None without either."""
+    found = [answer for answer in (answer_of(instance, request.last),) if answer is not None]
+    if any(group.several_layouts for group in instance.groups):
+        first = with_first_layouts(instance)
+        until = budget.part(FIRST_LAYOUTS_SHARE)
+        steps = STEPS_PER_JOB * len(instance.jobs)
+        found.append(Recreate(first, seed).run(trimmed(first, foreman_plan(first)), steps, until))
+        budget.absorb(until)
+    return min(found, key=lambda answer: answer.rank(instance), default=None)
 
 
 def _status(net_cost: int, bound: int, *, short: bool) -> PlanStatus:

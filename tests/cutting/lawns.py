@@ -1,9 +1,7 @@
-"""Lawns for tests of layouts: by hand, each with what makes it special, and at random."""
+"""Small lawns for tests of layouts, each with what makes it special."""
 
 from __future__ import annotations
 
-import math
-import random
 from datetime import date
 
 from stockplan.cutting.strips_cut import Grass
@@ -49,35 +47,6 @@ SMALL_LAWNS = {
         (ring((300, 2500), (2600, 2500), (2600, 3300), (300, 3300)),),
     ),
 }
-
-
-def random_lawn(pick: random.Random, label: str = "back") -> Lawn:
-    """A rectangle a little out of true, an L, a T, a curve, a lawn with a bent bed; some with a tree in it."""
-    wide, long = pick.randint(3000, 11000), pick.randint(3000, 13000)
-    kind = pick.choice("RLTCU")
-    a, b = pick.randint(1000, wide - 1000), pick.randint(1000, long - 1000)
-    if kind == "R":
-        off = [pick.randint(-80, 80) for _ in range(5)]
-        edge = ring((0, 0), (wide + off[0], off[1]), (wide + off[2], long + off[3]), (off[4], long))
-    elif kind == "L":
-        edge = ring((0, 0), (wide, 0), (wide, b), (a, b), (a, long), (0, long))
-    elif kind == "T":
-        c = pick.randint(a // 2, a - 300)
-        edge = ring((0, 0), (wide, 0), (wide, b), (a, b), (a, long), (c, long), (c, b), (0, b))
-    elif kind == "U":
-        c = max(300, a - pick.randint(400, 3000))
-        edge = ring(
-            (0, 0), (wide, 0), (wide, long), (a, long), (a, b), (min(c, a - 100), b), (min(c, a - 100), long), (0, long)
-        )
-    else:
-        steps = pick.choice((12, 32))
-        turn = [2 * math.pi * k / steps for k in range(steps)]
-        edge = ring(*((round(wide / 2 * math.cos(t)), round(long / 2 * math.sin(t))) for t in turn))
-    holes = ()
-    if kind in "RL" and pick.random() < 0.5:
-        x, y = pick.randint(100, 400), pick.randint(100, 500)
-        holes = (ring((x, y), (x + 500, y), (x + 500, y + 400), (x + 250, y + 150), (x, y + 400)),)
-    return Lawn(label, edge, holes)
 
 
 def job_with(*lawns: Lawn, pile: PileWish | None = UP, code: str = "J1") -> Job:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+import time
 from dataclasses import replace
 from itertools import pairwise
 from math import ceil, floor
@@ -11,8 +12,9 @@ import numpy as np
 import pytest
 import shapely
 from every_way_to_lay import Way, every_way, fit_inside
-from lawns import FOURS_AND_TWOS, SMALL_LAWNS, UP, job_with, random_lawn, rectangle, ring
+from lawns import FOURS_AND_TWOS, SMALL_LAWNS, UP, job_with, rectangle, ring
 
+from stockplan.bench.lawns import curved_lawn_with_beds, random_lawn
 from stockplan.cutting.strips import job_layouts, letter_of
 from stockplan.cutting.strips_cut import Grass
 from stockplan.cutting.strips_fit import fits_inside
@@ -194,3 +196,13 @@ def test_fitting_inside_against_trying_every_match() -> None:
 
 def test_letters() -> None:
     assert [letter_of(n) for n in (0, 25, 26, 27, 51, 52, 701, 702)] == ["A", "Z", "AA", "AB", "AZ", "BA", "ZZ", "AAA"]
+
+
+def test_a_lawn_of_two_hundred_corners_and_ten_beds_is_laid_out_in_a_second() -> None:
+    """Generous, since other work may run beside; `python -m stockplan.bench.layouts --speed 1000` gives the figure."""
+    job = job_with(curved_lawn_with_beds(200, 10))
+    began = time.process_time()
+    layouts = job_layouts(job, FOURS_AND_TWOS, SETTINGS)
+    assert time.process_time() - began < 3
+    assert layouts
+    assert check_layout(job, layouts[0], SETTINGS, FOURS_AND_TWOS.sizes) == ()
