@@ -31,7 +31,7 @@ def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = Fal
     StoreError
         When the store cannot be opened or written.
     """
-    from stockplan.actions.measuring import outline_judge  # noqa: PLC0415
+    from stockplan.actions.judging import outline_judge  # noqa: PLC0415
     from stockplan.store.importing import import_contents, read_contents  # noqa: PLC0415
     from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
     from stockplan.store.sheets import read_folder  # noqa: PLC0415

@@ -8,12 +8,13 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stockplan.actions.judging import LARGE_IS_RIGHT, survey_settings
 from stockplan.domain.jobs import BatchRule, Job
-from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
+from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace
 from stockplan.domain.measured import Measured
 from stockplan.domain.pile import PileWish
 from stockplan.domain.pile_direction import job_wish, pile_faults
-from stockplan.domain.survey import OutlineFault, SurveySettings
+from stockplan.domain.survey import SurveySettings
 from stockplan.errors import RequestError, StockplanError, SurveyFaults
 
 if TYPE_CHECKING:
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
     from stockplan.surveying.lengths import Unit
 
 LONGEST_LABEL = 40
-LARGE_IS_RIGHT = "sizes in the unit stated; or say --large-is-right"
 
 
 @dataclass(frozen=True, slots=True)
@@ -120,7 +120,7 @@ def look_at(
     SurveyFaults
         When anything is wrong; carries every fault.
     """
-    settings = _settings(where)
+    settings = survey_settings(where)
     found = _named(_read(source, settings, unit), said)
     faults = [] if large_is_right else _large([one.lawn for one in found], settings)
     if faults:
@@ -204,47 +204,6 @@ def take_off_job(where: str | None, code: str, label: str) -> Job:
         replace_lawns(work, job)
         work.commit()
     return job
-
-
-def outline_judge(where: str | None, *, large_is_right: bool = False) -> OutlineJudge:
-    """Make what judges outlines that come in sheets: soundness, and size against the firm's setting.
-
-    Parameters
-    ----------
-    where
-        The store whose settings hold.
-    large_is_right
-        Whether very large lawns are meant.
-    """
-    return OutlineJudge(_settings(where).large_lawn_m2, large_is_right)
-
-
-@dataclass(frozen=True, slots=True)
-class OutlineJudge:
-    """Says what is wrong with an outline; see `outline_judge`."""
-
-    most_m2: int
-    large_is_right: bool
-
-    def __call__(self, edge: Sequence[Point], holes: Sequence[Sequence[Point]]) -> list[OutlineFault]:
-        """Judge one outline."""
-        from stockplan.surveying.outline_faults import large_lawn, outline_faults  # noqa: PLC0415
-
-        faults = outline_faults(edge, holes)
-        if faults or self.large_is_right:
-            return faults
-        large = large_lawn(Lawn("", tuple(edge), tuple(map(tuple, holes))), self.most_m2)
-        return [OutlineFault("a very large lawn", large, LARGE_IS_RIGHT, 0)] if large else []
-
-
-def _settings(where: str | None) -> SurveySettings:
-    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
-    from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
-
-    if not store_exists(where):
-        return SurveySettings()
-    with open_store(where) as store, store.reading() as session:
-        return read_firm_settings(session).survey
 
 
 def _read(source: str, settings: SurveySettings, unit: Unit | None) -> list[Measured]:

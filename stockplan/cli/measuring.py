@@ -62,7 +62,7 @@ LARGE_HELP = "Take a very large lawn as it is; feet have not been read as metres
 
 def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
-    job: Annotated[str, typer.Argument(help="The job's code.")],
+    job: Annotated[str, typer.Argument(metavar="JOB", help="The job's code.")],
     source: Annotated[
         str,
         typer.Argument(

@@ -139,6 +139,9 @@ def _sides(lawn: Lawn) -> Iterator[str]:
 
 
 def _walk(missed: Misclosure) -> Iterator[str]:
+    if missed.linear_mm < 1 and not round(missed.turns_degrees or 0.0, 1):
+        yield "The walk closes."
+        return
     yield f"The walk missed its start by {missed}; spread over the legs as their lengths."
     turns = "" if missed.turns_degrees is None else f" and {missed.allowed_degrees:.1f} degrees"
     yield f"Up to {metres(round(missed.allowed_mm))} m{turns} is spread without measuring again."

@@ -10,7 +10,7 @@ from stockplan.domain.measured import Misclosure, OffsetAreas, TapeResult
 from stockplan.domain.survey import SurveySettings
 from stockplan.domain.units import metres
 from stockplan.surveying.curves import Place, circle
-from stockplan.surveying.faults import FaultList
+from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.notes_forms import Baseline, Circle, Corners, Plot, Rectangle, Remark, Section, Walk
 from stockplan.surveying.offsets import offset_areas
 from stockplan.surveying.tape_plot import settle
@@ -127,7 +127,8 @@ def _walked(form: Walk, line: int, settings: SurveySettings, faults: FaultList) 
             faults.add("a leg without its bearing", "none", "bearing and degrees after the length", leg_line)
         elif not by_bearings and leg.turn is None and not last:
             right = "left or right after the length, or straight; only the last leg may do without"
-            faults.add("a leg without the turn at its end", "none", right, leg_line)
+            found = f"{quoted(form.remarks[number].name)}, taken as a name" if form.remarks[number].name else "none"
+            faults.add("a leg without the turn at its end", found, right, leg_line)
     if len(faults) > before:
         return None
     longest = leg_too_long(form.legs, settings)

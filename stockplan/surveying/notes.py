@@ -262,8 +262,10 @@ class _Reader:
             self.open.places.append((x, words.length("y", zero=True, signed=True)))
             self.open.remarks.append(words.remark())
         else:
-            known = ", ".join(STATEMENTS)
-            raise LineFault("a line nobody knows", quoted(words.text), f"a line that begins with one of {known}")
+            numbers = words.next[:1].isdigit() or words.next[:1] in {".", "-"}
+            right = "a line before it that says what it belongs to: walk, plot, baseline or corners"
+            known = f"a line that begins with one of {', '.join(STATEMENTS)}"
+            raise LineFault("a line nobody knows", quoted(words.text), right if numbers else known)
         words.end()
 
     def _leg(self, walked: Walk, words: Words) -> None:
