@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from functools import cached_property
 
@@ -12,6 +12,7 @@ from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, choose_step
 from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced, Pricer
@@ -146,19 +147,6 @@ def _no_gain(pricer: Pricer, one: Priced, prices: Mapping[PieceType, float]) -> 
     pieces = sum(prices.get(t, 0.0) * n for t, n in pricer.pattern(one.source).made().items())
     rest = one.value - pieces  # leftovers less cuts
     return max(0.0, (one.source.value_pence - rest) / pieces) if pieces > 0 else 0.0
-
-
-def most_needed(instance: Instance) -> dict[PieceType, int]:
-    """How many pieces of each type all choices together can need."""
-    counts = Counter(instance.fixed)
-    for group in instance.groups:
-        most: dict[PieceType, int] = {}
-        for demand in group.demands.values():
-            for piece, count in demand.items():
-                most[piece] = max(count, most.get(piece, 0))
-        for piece, count in most.items():
-            counts[piece] += count * group.units
-    return dict(counts)
 
 
 class Generator:

@@ -3,13 +3,16 @@
 The engine is HiGHS through MathOpt: on restricted masters of 200 to 300 patterns it proved the best in 0.0 to 0.1 s
 where CP-SAT took 0.2 to 4.9 s and SCIP 0.0 s; on 1,800 patterns none of the three moved a good first answer within
 10 s. Costs are passed in hundreds of pence, which keeps its tolerances below a penny.
+
+It knows no interruption, so it runs in a thread beside and is left alone when the search has to end.
 """
 
 from __future__ import annotations
 
 import datetime
+import threading
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
@@ -18,8 +21,39 @@ from stockplan.cutting.instance import Choice, Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 
-PURCHASE_TIE_BREAK = 0.01
+PURCHASE_TIE_BREAK = 0.001
+TOLERANCE = 0.5  # pence: above the tie-breaks and the engine's gap together, below the penny that plans cost
 SCALE = 100.0
+POLL_SECONDS = 0.05
+# With a good answer in hand: on two weeks the proof came two to four times sooner without the engine's own searches.
+PROVE = (
+    "mip_allow_restart",
+    "mip_heuristic_run_rins",
+    "mip_heuristic_run_rens",
+    "mip_heuristic_run_root_reduced_cost",
+)
+
+
+@dataclass(frozen=True)
+class Whole:
+    """What came of it.
+
+    Parameters
+    ----------
+    answer
+        The best answer found, None when none was.
+    bound
+        No answer over these patterns costs less than this, penalties included, pence.
+    proven
+        Whether the search ended by itself: then there is no better answer than `answer`, or than the incumbent.
+    nodes
+        Nodes of the search tree.
+    """
+
+    answer: Solution | None
+    bound: float
+    proven: bool
+    nodes: int
 
 
 @dataclass(frozen=True)
@@ -33,49 +67,103 @@ class _Program:
 
 
 def best_whole(
-    instance: Instance, patterns: Iterable[Pattern], incumbent: Solution, *, seconds: float
-) -> tuple[Solution | None, bool]:
-    """The best answer that uses only the given patterns, and whether it is proven so.
+    instance: Instance,
+    patterns: Mapping[Pattern, int],
+    incumbent: Solution,
+    *,
+    seconds: float,
+    should_stop: Callable[[], bool],
+    prove: bool = False,
+) -> Whole:
+    """The best answer that uses only the given patterns.
 
     Parameters
     ----------
     instance
         The problem.
     patterns
-        Patterns that may be used.
+        Patterns that may be used, with the cost of each, pence.
     incumbent
-        An answer to begin from; its patterns are used too.
+        An answer in hand.
     seconds
         Clock guard.
+    should_stop
+        Asked all the time; True gives up at once.
+    prove
+        Look only for answers better than the incumbent, and for the proof that there is none; default False.
     """
-    program = _program(instance, dict.fromkeys([*patterns, *incumbent.patterns]))
+    ceiling = incumbent.rank(instance)[0]
+    program = _program(instance, {**patterns, **{p: p.cost(instance) for p in incumbent.patterns}}, ceiling)
     parameters = mathopt.SolveParameters(
         time_limit=datetime.timedelta(seconds=max(0.05, seconds)),
         relative_gap_tolerance=1e-7,
         absolute_gap_tolerance=0.004,
     )
     start = mathopt.ModelSolveParameters()
-    start.solution_hints.append(_hint(program, incumbent))
-    result = mathopt.solve(program.model, mathopt.SolverType.HIGHS, params=parameters, model_params=start)
+    if prove:
+        parameters.highs.bool_options.update(dict.fromkeys(PROVE, False))
+        parameters.highs.double_options["mip_heuristic_effort"] = 0.0
+        parameters.highs.double_options["objective_bound"] = (ceiling + 1) / SCALE
+    else:
+        start.solution_hints.append(_hint(program, incumbent))
+    result = _solve_beside(program.model, parameters, start, should_stop)
+    if result is None:
+        return Whole(None, 0.0, proven=False, nodes=0)
+    reason, nodes = result.termination.reason, max(1, result.solve_stats.node_count)
+    if prove and reason in (mathopt.TerminationReason.INFEASIBLE, mathopt.TerminationReason.NO_SOLUTION_FOUND):
+        ended = reason == mathopt.TerminationReason.INFEASIBLE
+        return Whole(None, float(ceiling) if ended else 0.0, proven=ended, nodes=nodes)
     if not result.has_primal_feasible_solution():
-        return None, False
+        return Whole(None, 0.0, proven=False, nodes=nodes)
+    bound = result.termination.objective_bounds.dual_bound * SCALE - TOLERANCE
+    proven = reason == mathopt.TerminationReason.OPTIMAL
+    return Whole(_answer(program, result), bound, proven, nodes)
+
+
+def _solve_beside(
+    model: mathopt.Model,
+    parameters: mathopt.SolveParameters,
+    start: mathopt.ModelSolveParameters,
+    should_stop: Callable[[], bool],
+) -> mathopt.SolveResult | None:
+    """Solve in a thread of its own; None when it has to be left before it ends."""
+    ended: list[mathopt.SolveResult | BaseException] = []
+
+    def solve() -> None:
+        try:
+            ended.append(mathopt.solve(model, mathopt.SolverType.HIGHS, params=parameters, model_params=start))
+        except BaseException as error:  # noqa: BLE001 - raised again where it can be heard
+            ended.append(error)
+
+    thread = threading.Thread(target=solve, daemon=True, name="whole-number program")
+    thread.start()
+    while thread.is_alive():
+        thread.join(POLL_SECONDS)
+        if thread.is_alive() and should_stop():
+            return None
+    if isinstance(ended[0], BaseException):
+        raise ended[0]
+    return ended[0]
+
+
+def _answer(program: _Program, result: mathopt.SolveResult) -> Solution:
     value = result.variable_values()
-    answer = Solution(
+    return Solution(
         Counter({p: round(value[v]) for p, v in program.cut.items() if value[v] > 0.5}),
         {key: round(value[v]) for key, v in program.serve.items() if value[v] > 0.5},
         frozenset(j for j, v in enumerate(program.short) if value[v] > 0.5),
     )
-    return answer, result.termination.reason == mathopt.TerminationReason.OPTIMAL
 
 
-def _program(instance: Instance, patterns: dict[Pattern, None]) -> _Program:
-    """State the program at the head of `master.py` in whole numbers."""
+def _program(instance: Instance, patterns: Mapping[Pattern, int], ceiling: int) -> _Program:
+    """State the program at the head of `master.py` in whole numbers; no job short whose penalty exceeds the ceiling."""
     model = mathopt.Model()
     rows = {t: model.add_linear_constraint(lb=instance.fixed.get(t, 0)) for t in instance.piece_types()}
     classes = {s: model.add_linear_constraint(ub=s.copies) for s in instance.sources if s.copies is not None}
-    short = [model.add_binary_variable() for _ in instance.jobs]
+    short = [model.add_integer_variable(lb=0, ub=float(penalty <= ceiling)) for penalty in instance.penalties]
     for job, variable in enumerate(short):
-        model.objective.set_linear_coefficient(variable, instance.penalties[job] / SCALE)
+        if instance.penalties[job] <= ceiling:
+            model.objective.set_linear_coefficient(variable, instance.penalties[job] / SCALE)
     serve: dict[tuple[int, Choice], mathopt.Variable] = {}
     for number, group in enumerate(instance.groups):
         row = model.add_linear_constraint(lb=group.units, ub=group.units)
@@ -89,14 +177,15 @@ def _program(instance: Instance, patterns: dict[Pattern, None]) -> _Program:
             for piece, count in demand.items():
                 rows[piece].set_coefficient(variable, -count)
     cut: dict[Pattern, mathopt.Variable] = {}
-    for pattern in patterns:
-        variable = model.add_integer_variable(lb=0)
+    for pattern, cost in patterns.items():
+        copies = pattern.source.copies
+        variable = model.add_integer_variable(lb=0, ub=float("inf") if copies is None else copies)
         cut[pattern] = variable
         tie_break = PURCHASE_TIE_BREAK if pattern.source.option is not None else 0.0
-        model.objective.set_linear_coefficient(variable, (pattern.cost(instance) + tie_break) / SCALE)
+        model.objective.set_linear_coefficient(variable, (cost + tie_break) / SCALE)
         for piece, count in pattern.made().items():
             rows[piece].set_coefficient(variable, count)
-        if pattern.source in classes:
+        if copies is not None:
             classes[pattern.source].set_coefficient(variable, 1)
     return _Program(model, cut, serve, short)
 

@@ -1,0 +1,190 @@
+"""Small problems solved to the end: every set of pieces that a better plan could cut from one source is listed.
+
+A pattern that makes no piece more often than it is needed is a set of pieces at its true cost. The relaxation of the
+master program over sets is far tighter than the one over patterns that repeat pieces. With a plan of cost U in hand and
+the relaxation's bound L, no better plan uses a set whose reduced cost exceeds U - L; all others are listed, and the
+whole-number program over them gives the best plan there is (Baldacci, Christofides and Mingozzi, "An exact algorithm
+for the vehicle routing problem based on the set partitioning formulation", Mathematical Programming 115, 2008).
+
+On eight jobs the list has some hundreds to some ten thousands of sets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.bounds import lagrangian_bound, repaired
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.kinds import Kind, Lengths
+from stockplan.cutting.knapsack import Choices, Knapsack, Needs
+from stockplan.cutting.master import Master
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.piece_sets import PieceSets
+from stockplan.cutting.pricing import Priced
+
+GAINS = 0.01  # pence: a set that promises less is not worth a round; above the tie-break of purchases
+A_ROUND = 40  # sets taken from each class in a round
+MOST_SEEN = 4_000  # sets gone through for one class in a round
+MOST_LISTED = 40_000
+UNITS_A_ROUND = 5  # of work
+SETS_A_UNIT = 200
+
+
+@dataclass(frozen=True)
+class SetColumn:
+    """A set of pieces cut from one source of a class: its pattern and true cost, pence."""
+
+    pattern: Pattern
+    cost: int
+
+
+class Exact:
+    """The relaxation over sets of pieces, and the list of those that matter.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    kinds
+        Its kinds of source.
+    patterns
+        Patterns to begin with.
+    """
+
+    def __init__(self, instance: Instance, kinds: list[Kind], patterns: Iterable[Pattern]) -> None:
+        self.instance, self.kinds = instance, kinds
+        self.master = Master(instance)
+        self.bound = 0.0
+        self._sets = [PieceSets(kind) for kind in kinds]
+        self._sacks = [Knapsack(kind, Choices.of(kind)) for kind in kinds]
+        self._columns: dict[tuple[int, int, Needs], SetColumn | None] = {}
+        self._prices: Mapping[PieceType, float] | None = None
+        self._floors: list[list[float]] = []
+        for pattern in patterns:
+            self._start_with(pattern)
+
+    def _start_with(self, pattern: Pattern) -> None:
+        made = pattern.made()
+        for k, kind in enumerate(self.kinds):
+            if pattern.source in kind.sources:
+                c = next(i for i, lengths in enumerate(kind.lengths) if pattern.source in lengths.sources)
+                column = self._column(k, c, tuple(made.get(t, 0) for t in (*kind.solos, *kind.narrow)))
+                if column is not None:
+                    self.master.add([column.pattern])
+
+    def _column(self, k: int, c: int, needs: Needs) -> SetColumn | None:
+        """The column of a set of pieces; None when they do not fit."""
+        key = (k, c, needs)
+        if key not in self._columns:
+            cheapest = self._sets[k].cheapest(needs, self.kinds[k].lengths[c])
+            self._columns[key] = cheapest and SetColumn(self._sets[k].pattern(needs, cheapest), cheapest.cost)
+        return self._columns[key]
+
+    @property
+    def relaxed(self) -> bool:
+        """Whether there is a bound with prices to list by."""
+        return self._prices is not None
+
+    def relax(self, budget: Budget, tell: Callable[[float], None]) -> None:
+        """Solve the relaxation by column generation; `bound` is then the best bound seen.
+
+        Parameters
+        ----------
+        budget
+            Work and clock.
+        tell
+            Told every better bound.
+        """
+        while not budget.over() and self.master.solve():
+            budget.spend(UNITS_A_ROUND)
+            if not self._round(budget, tell):
+                return
+
+    def _round(self, budget: Budget, tell: Callable[[float], None]) -> int:
+        """Add sets that gain at the relaxation's prices, and bound at the same prices; returns how many were new."""
+        prices, copies = self.master.prices(), self.master.class_prices()
+        priced: list[Priced] = []
+        floors: list[list[float]] = []
+        added = 0
+        for k, kind in enumerate(self.kinds):
+            if budget.over():
+                return 0
+            mine = self._fill(k, prices)
+            floors.append([])
+            for c, lengths in enumerate(kind.lengths):
+                own = copies.get(lengths.sources[0], 0.0)
+                floor = self._sacks[k].least(lengths)
+                if floor < own - GAINS:
+                    new, complete = self._gaining(k, c, mine, own - GAINS)
+                    added += self.master.add(new)
+                    if complete and not new:
+                        floor = own - GAINS
+                floors[-1].append(min(0.0, floor))
+                source = min(lengths.sources, key=lambda s: s.value_pence)
+                priced.append(Priced(source, source.value_pence - floor))
+        bound = lagrangian_bound(self.instance, prices, priced)
+        if bound > self.bound:
+            self.bound, self._floors, self._prices = bound, floors, repaired(self.instance, prices, priced)
+            tell(bound)
+        return added
+
+    def _fill(self, k: int, prices: Mapping[PieceType, float]) -> NDArray[np.float64]:
+        kind = self.kinds[k]
+        mine = np.array([prices.get(t, 0.0) for t in (*kind.solos, *kind.narrow)])
+        self._sacks[k].fill(mine)
+        return mine
+
+    def _gaining(self, k: int, c: int, prices: NDArray[np.float64], most: float) -> tuple[list[Pattern], bool]:
+        """Some sets whose reduced cost is below this, and whether there are surely no others."""
+        found: list[Pattern] = []
+        seen = 0
+        for needs in self._sacks[k].good(self.kinds[k].lengths[c], most, MOST_SEEN):
+            seen += 1
+            column = self._column(k, c, needs)
+            if column is not None and column.cost - float(np.dot(needs, prices)) < most:
+                found.append(column.pattern)
+                if len(found) == A_ROUND:
+                    return found, False
+        return found, seen < MOST_SEEN
+
+    def listed(self, gap: float, budget: Budget) -> list[SetColumn] | None:
+        """Every set that an answer may use whose cost exceeds the bound by less than the gap.
+
+        Parameters
+        ----------
+        gap
+            Pence.
+        budget
+            Work and clock.
+
+        Returns
+        -------
+            None when there are too many, or the budget ends first.
+        """
+        if self._prices is None:
+            return None
+        found: list[SetColumn] = []
+        seen = 0
+        for k, kind in enumerate(self.kinds):
+            mine = self._fill(k, self._prices)
+            for c, lengths in enumerate(kind.lengths):
+                most = self._floor(k, c, lengths) + gap
+                for needs in self._sacks[k].good(lengths, most, 2 * MOST_LISTED):
+                    column = self._column(k, c, needs)
+                    if column is not None and column.cost - float(np.dot(needs, mine)) <= most:
+                        found.append(column)
+                    seen += 1
+                    if seen % SETS_A_UNIT == 0:
+                        budget.spend(1)
+                        if seen >= 2 * MOST_LISTED or len(found) > MOST_LISTED or budget.over():
+                            return None
+        return found
+
+    def _floor(self, k: int, c: int, lengths: Lengths) -> float:
+        """What the bound takes for the least reduced cost of a class; nothing for purchases, whose prices are repaired."""
+        return self._floors[k][c] if lengths.copies is not None else 0.0
