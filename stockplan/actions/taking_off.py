@@ -11,7 +11,7 @@ from stockplan.domain.jobs import Job, Window
 from stockplan.domain.layout import Layout
 from stockplan.domain.materials import TakeOffSettings
 from stockplan.domain.surfaces import MEASURED_LEVEL, Slope, along_slope, surfaces_of
-from stockplan.domain.take_off import take_off, together
+from stockplan.domain.take_off import TakeOff, take_off, together
 from stockplan.errors import RequestError
 
 if TYPE_CHECKING:
@@ -25,7 +25,9 @@ Laid = dict[str, tuple[Layout, int]]  # by job: its layout, and the number of th
 def take_off_jobs(
     where: str | None, window: Window, codes: Sequence[str] = (), slope: Slope | None = None
 ) -> TakeOffSheet:
-    """Reckon what jobs need, each laid out as in the last plan that holds its lawns as they are measured now.
+    """Reckon what jobs need, each laid out as in the last accepted plan, or else the last proposed one, that holds it.
+
+    A plan whose lawns have been measured again since does not count.
 
     Parameters
     ----------
@@ -57,7 +59,7 @@ def take_off_jobs(
         if not jobs:
             raise RequestError(f"no job is laid from {window.first} to {window.last}; `stockplan jobs` lists them")
         settings = read_firm_settings(session)
-        laid = _last_layouts(session, [job for job in jobs if job.lawns])
+        laid = _layouts(session, [job for job in jobs if job.lawns])
     return _sheet(jobs, laid, settings.take_off, slope)
 
 
@@ -91,7 +93,7 @@ def take_off_plan(where: str | None, number: int, slope: Slope | None = None) ->
 def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings, slope: Slope | None) -> TakeOffSheet:
     from stockplan.report.take_off import TakeOffSheet  # noqa: PLC0415
 
-    rows = []
+    rows: list[tuple[Job, TakeOff, int | None]] = []
     for job in jobs:
         layout, number = laid.get(job.code, (None, None))
         surfaces = surfaces_of(job, layout)
@@ -103,18 +105,21 @@ def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings, slope: Sl
     return TakeOffSheet(tuple(rows), together([one for _, one, _ in rows], settings), settings)
 
 
-def _last_layouts(session: Session, jobs: Sequence[Job]) -> Laid:
-    """Layouts from stored plans, the last plan first; one whose lawns have been measured again since is passed over."""
+def _layouts(session: Session, jobs: Sequence[Job]) -> Laid:
+    """Layouts from accepted plans, else from proposed ones, the last first; not of lawns measured again since."""
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
-    from stockplan.store.repository import read_plans  # noqa: PLC0415
+    from stockplan.store.plan_rows import ACCEPTED, DONE, WITHDRAWN, read_plan_texts, read_spans, read_states  # noqa: PLC0415
 
+    states = read_states(session)
+    spans = [one for one in read_spans(session) if states.get(one[0]) != WITHDRAWN]
     laid: Laid = {}
-    for stored in sorted(read_plans(session), key=lambda one: -one.number):
-        wanted = {job.code: job for job in jobs if job.code not in laid and job.lay_on in stored.window}
+    for number, first, last in sorted(spans, key=lambda one: (states.get(one[0]) not in (ACCEPTED, DONE), -one[0])):
+        wanted = {job.code: job for job in jobs if job.code not in laid and first <= job.lay_on <= last}
         if not wanted:
             continue
-        lawns = {job.code: job.lawns for job in read_request(stored.plan_json).jobs}
-        for chosen in read_plan(stored.plan_json).layouts():
+        text = read_plan_texts(session, [number])[number]
+        lawns = {job.code: job.lawns for job in read_request(text).jobs}
+        for chosen in read_plan(text).layouts():
             if chosen.job in wanted and lawns[chosen.job] == wanted[chosen.job].lawns:
-                laid[chosen.job] = (chosen.layout, stored.number)
+                laid[chosen.job] = (chosen.layout, number)
     return laid
