@@ -124,7 +124,7 @@ def ask_cover(
         firm = read_firm(source)
         question = Question(pieces, products, today, lay_on, most)
         shelf = Shelf(source, products, today, firm)
-        coverage = cover(question, shelf.offer(*least_size(question, firm.layout)), shelf.everything_free)
+        coverage = cover(question, shelf.offer(*least_size(question)), shelf.everything_free)
     return Covered(coverage, firm.currency)
 
 

@@ -106,6 +106,29 @@ def week(size: str, seed: int) -> PlanRequest:
     )
 
 
+def large_yard(items: int, seed: int) -> PlanRequest:
+    """Invent a yard of so many items of four products, and a few jobs.
+
+    Parameters
+    ----------
+    items
+        At least 4.
+    seed
+        Same number and seed, same yard.
+    """
+    maker = _Maker(Random(seed), 10, 2)
+    for code in _CODES:
+        maker.add_product(code, 5, 12, items // len(_CODES))
+    return PlanRequest(
+        window=Window(FIRST_DAY, FIRST_DAY + timedelta(days=11)),
+        today=TODAY,
+        products=tuple(maker.products),
+        supply=tuple(maker.supply),
+        stock=tuple(maker.stock),
+        jobs=tuple(maker.jobs),
+    )
+
+
 class _Maker:
     """Draws one product after another from one stream of random numbers."""
 

@@ -25,7 +25,6 @@ from stockplan.domain.cover import (
     purchase,
 )
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source, side_by_side
-from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.small_cuts import Pieces, Size, boxes, fits, in_order, subsets
 from stockplan.domain.stock import SupplyOption
 from stockplan.errors import RequestError
@@ -55,12 +54,9 @@ def check_question(pieces: Pieces) -> None:
         )
 
 
-def least_size(question: Question, layout: LayoutSettings) -> Size:
-    """Give the width and length below which nothing is of use to a question."""
-    width, length = min(w for w, _ in question.pieces), min(n for _, n in question.pieces)
-    if len(question.pieces) == 1:
-        width = min(width, layout.least_narrow_mm + layout.selvedge_mm)
-    return width, length
+def least_size(question: Question) -> Size:
+    """Give the width and length below which nothing gives any of the pieces whole."""
+    return min(w for w, _ in question.pieces), min(n for _, n in question.pieces)
 
 
 def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterable[Source]] | None = None) -> Coverage:
@@ -73,7 +69,7 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
     offer
         What there is; things smaller than `least_size` may be left out of what is free.
     everything_free
-        Gives all that is free, small things too, asked only when nearest misses are told; default `offer.free`.
+        Gives all that is free, small things too, asked only where nothing gives the pieces whole; default `offer.free`.
 
     Raises
     ------
@@ -86,8 +82,8 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
     seamed: list[Answer] = []
     misses: tuple[Miss, ...] = ()
     if not whole:
-        seamed = _ranked((answer for one in counters.values() for answer in one.seamed()), question.most)
-        near = everything_free() if everything_free else offer.free
+        near = list(everything_free() if everything_free else offer.free)
+        seamed = _ranked((answer for one in counters.values() for answer in one.seamed(near)), question.most)
         misses = tuple(nearest_misses(question.pieces, (one for one in near if one.product in counters), question.most))
     rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
     promised = _ranked((answer for one in counters.values() for answer in one.promised()), question.most)
@@ -111,7 +107,7 @@ class _Counter:
     """Answers for one product."""
 
     def __init__(self, question: Question, offer: Offer, product: str) -> None:
-        self.question, self.offer = question, offer
+        self.question, self.offer, self.product = question, offer, product
         self.widest_mm = offer.widest_mm.get(product, 0)
         self.desk = Desk(self.widest_mm, offer.costs)
         self.free = [one for one in offer.free if one.product == product and self._in_time(one)]
@@ -136,10 +132,11 @@ class _Counter:
             several = from_batches(self.desk, sources, pieces, most, below)
             yield from (Answer(Ready.FREE, tuple(takes)) for takes in several)
 
-    def seamed(self) -> Iterator[Answer]:
+    def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:
         """Free answers with a seam; sound sources only, which is what a seam needs."""
         if len(self.question.pieces) == 1:
-            sound = [one for one in self.free if not one.condition]
+            mine = [one for one in free if one.product == self.product and not one.condition]
+            sound = [one for one in mine if self._in_time(one)]
             answers = side_by_side(self.desk, sound, self.question.pieces[0], self.offer.layout)
             yield from islice(answers, self.question.most)
 
