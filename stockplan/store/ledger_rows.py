@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
 __all__ = [
-    "ledger_end", "read_account", "read_cut_so_far", "read_gone", "read_history", "read_movement", "read_movements",
-    "read_stock", "read_trace", "read_yard", "record",
+    "append", "ledger_end", "read_account", "read_cut_so_far", "read_gone", "read_history", "read_movement",
+    "read_movements", "read_stock", "read_trace", "read_yard", "record",
 ]  # fmt: skip
 _SIZE = {"width_mm": int, "length_mm": int}
 _STATED: Mapping[str, Mapping[str, type]] = {  # what reports rely on; the rest is for `Yard.apply` to judge
@@ -159,8 +159,13 @@ def record(work: Work, entries: Sequence[Entry], who: str, looked: int | None = 
             yard.apply(movement)
         except ValueError as error:
             raise StoreConflict(_refusal(rows, movement, str(error))) from error
-    rows.run_each(inserting("movement", (*_COLUMNS, "reverses")), [_row(movement) for movement in movements])
+    append(rows, movements)
     write_derived(rows, before, yard, tags)
+
+
+def append(rows: Rows, movements: Sequence[Movement]) -> None:
+    """Write movements at the end of the ledger and nothing else; `record` is what keeps the store in order."""
+    rows.run_each(inserting("movement", (*_COLUMNS, "reverses")), [_row(movement) for movement in movements])
 
 
 def _unmoved_since(rows: Rows, tags: Iterable[str], looked: int) -> None:
