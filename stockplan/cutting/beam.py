@@ -1,11 +1,11 @@
-"""Whole plans on sheets of one size, piece by piece, many half-made plans side by side: a beam search.
+"""Whole plans, piece by piece, many half-made plans side by side: a beam search.
 
 A half-made plan ends in a sheet under way: drops that are done, then a drop whose lanes are done but for the last. The
 next piece goes to the end of that lane, or begins a lane, a drop or a sheet. Within a lane pieces come in order of
 width, widest first, so the first fixes the lane's width. Of all plans with so many pieces placed those are kept that
-waste least of what they have passed over; `GUIDES` says how that is weighed against the size of the pieces placed, as
-small ones waste less at first and more in the end. Plans that have placed the same pieces compete with each other: only
-the best `ALIKE` stay. A plan that has wasted more than the sheets aimed at can spare is dropped.
+waste least of what they have passed over, at cost; `GUIDES` says how that is weighed against the size of the pieces
+placed, as small ones waste less at first and more in the end. Plans that have placed the same pieces compete with each
+other: only the best `ALIKE` stay. A plan that has wasted more than the cost aimed at can spare is dropped.
 
 The branching and the guides are those of Fontan and Libralesso ("An anytime tree search algorithm for two-dimensional
 two- and three-staged guillotine packing problems", 2020); a layer of the search is one batch of array operations.
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 Integers = NDArray[np.int64]
 Lane = tuple[int, tuple[int, ...]]
 Drop = tuple[int, tuple[Lane, ...]]
-LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)
+LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)  # and from there on a new sheet of each source
 GUIDES = 3
 ALIKE = 2
 MOST_CHILDREN = 1_500_000  # of one layer, for memory
@@ -32,7 +32,8 @@ MOST_CHILDREN = 1_500_000  # of one layer, for memory
 class _Front:
     """Half-made plans of one layer, an entry each: where the sheet under way stands, and what is left to place."""
 
-    sheets: Integers  # before the one under way
+    spent: Integers  # on sheets that are done
+    sheet: Integers  # number of the source of the one under way; -1 before the first
     start: Integers  # of the drop under way, along
     length: Integers  # of the drop under way
     across: Integers  # taken by the lanes of the drop that are done
@@ -41,13 +42,14 @@ class _Front:
     last: Integers  # type of the last piece
     area: Integers  # of the pieces placed
     left: Integers  # by plan and type: how many are still to be placed
+    copies: Integers  # by plan and source: how many are still to be had
 
     @classmethod
-    def empty(cls, demands: Sequence[int]) -> _Front:
+    def empty(cls, demands: Sequence[int], copies: Sequence[int]) -> _Front:
         """No piece placed."""
         none = np.zeros(1, dtype=np.int64)
-        left = np.array([demands], dtype=np.int64)
-        return cls(none, none, none, none, none, none, none, none, left)
+        left, had = np.array([demands], dtype=np.int64), np.array([copies], dtype=np.int64)
+        return cls(none, none - 1, none, none, none, none, none, none, none, left, had)
 
 
 class Beam:
@@ -59,22 +61,40 @@ class Beam:
         Width and length of each size.
     demands
         How many of each.
-    sheet
-        Width and length.
+    sheets
+        Width and length of each source.
+    costs
+        Of each source, whole.
+    copies
+        Of each source; None when without end.
     """
 
-    def __init__(self, sizes: Sequence[tuple[int, int]], demands: Sequence[int], sheet: tuple[int, int]) -> None:
+    def __init__(
+        self,
+        sizes: Sequence[tuple[int, int]],
+        demands: Sequence[int],
+        sheets: Sequence[tuple[int, int]],
+        costs: Sequence[int],
+        copies: Sequence[int | None],
+    ) -> None:
         self._order = sorted(range(len(sizes)), key=lambda i: (-sizes[i][0], -sizes[i][1], i))
         self._widths = np.array([sizes[i][0] for i in self._order], dtype=np.int64)
         self._lengths = np.array([sizes[i][1] for i in self._order], dtype=np.int64)
         self._areas = self._widths * self._lengths
         self._demands = [demands[i] for i in self._order]
-        self._sheet = sheet
+        self._wide, self._long = (np.array(side, dtype=np.int64) for side in zip(*sheets, strict=True))
+        self._costs = np.array(costs, dtype=np.int64)
+        self._rates = self._costs / (self._wide * self._long)
+        self._as_wide = self._widths <= self._wide[:, None]
+        self._as_long = self._lengths <= self._long[:, None]
+        self._copies = [sum(demands) if n is None else n for n in copies]
         self._marks = np.random.default_rng(0).integers(1, 2**62, len(sizes), dtype=np.int64)
         self.pieces = sum(demands)
 
-    def run(self, width: int, guide: int, most: int, over: Callable[[], bool]) -> list[tuple[Drop, ...]] | None:
-        """A plan that takes at most so many sheets; None when the search meets none.
+    def run(
+        self, width: int, guide: int, most: int, over: Callable[[], bool]
+    ) -> list[tuple[int, tuple[Drop, ...]]] | None:
+        """A plan that costs at most so much, as sources and how they are cut; None when the search meets none.
 
         Parameters
         ----------
@@ -83,13 +103,13 @@ class Beam:
         guide
             Which of the `GUIDES`.
         most
-            Most sheets.
+            Most it may cost.
         over
             Asked at each layer; True ends the search.
         """
-        width = min(width, max(1, MOST_CHILDREN // (4 * len(self._order))))
-        spare = most * self._sheet[0] * self._sheet[1] - int(self._areas @ np.array(self._demands))
-        front = _Front.empty(self._demands)
+        width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + len(self._costs)) * len(self._order))))
+        spare = most - float(self._rates.min() * (self._areas @ np.array(self._demands)))
+        front = _Front.empty(self._demands, self._copies)
         steps: list[tuple[Integers, Integers, Integers]] = []
         for placed in range(self.pieces):
             if over():
@@ -104,28 +124,29 @@ class Beam:
         return self._traced(steps)
 
     def _children(
-        self, front: _Front, placed: int, guide: int, most: int, spare: int
+        self, front: _Front, placed: int, guide: int, most: int, spare: float
     ) -> tuple[Integers, Integers, Integers, NDArray[np.float64]]:
         """Every way to place one more piece, and its guide."""
-        wide, long = self._sheet
         wanted = front.left > 0
-        room = (long - front.start)[:, None]
-        ways = [np.zeros(0, dtype=bool)] * 4
+        ways: list[NDArray[np.bool_]] = []
         if placed:
-            types = np.arange(len(self._order))
+            room = (self._long[front.sheet] - front.start)[:, None]
             lane_end = front.used[:, None] + self._lengths
-            ways[LANE_ON] = wanted & (types >= front.last[:, None]) & (lane_end <= room)
-            beside = (wide - front.across - front.width)[:, None]
-            ways[NEW_LANE] = wanted & (self._widths <= beside) & (self._lengths <= room)
-            ways[NEW_DROP] = wanted & (self._lengths <= room - front.length[:, None])
-            ways[NEW_SHEET] = wanted & (front.sheets + 1 < most)[:, None]
+            beside = (self._wide[front.sheet] - front.across - front.width)[:, None]
+            ways.append(wanted & (np.arange(len(self._order)) >= front.last[:, None]) & (lane_end <= room))
+            ways.append(wanted & (self._widths <= beside) & (self._lengths <= room))
+            ways.append(wanted & (self._lengths <= room - front.length[:, None]) & self._as_wide[front.sheet])
         else:
-            ways[NEW_SHEET] = wanted
+            ways += [np.zeros((1, len(self._order)), dtype=bool)] * NEW_SHEET
+        spent = front.spent + np.where(front.sheet >= 0, self._costs[front.sheet], 0)
+        for source, cost in enumerate(self._costs):
+            had = (front.copies[:, source] > 0) & (spent + cost <= most)
+            ways.append(wanted & had[:, None] & self._as_wide[source] & self._as_long[source])
         found = []
         for kind, way in enumerate(ways):
-            parents, types = np.nonzero(way) if way.size else (np.zeros(0, dtype=np.int64),) * 2
-            passed, area = self._passed(front, parents, types, kind)
-            fine = passed - area <= spare
+            parents, types = np.nonzero(way)
+            passed, area = self._passed(front, spent, parents, types, kind)
+            fine = passed - area <= spare + 1e-9
             found.append((parents[fine], types[fine], np.full(int(fine.sum()), kind), passed[fine], area[fine]))
         parents, types, kinds, passed, area = (np.concatenate(parts) for parts in zip(*found, strict=True))
         wasted = (passed - area) / passed
@@ -133,25 +154,26 @@ class Beam:
         guides = (wasted, wasted / mean, (0.1 + wasted) / mean)[guide]
         return parents, types, kinds, guides
 
-    def _passed(self, front: _Front, parents: Integers, types: Integers, kind: int) -> tuple[Integers, Integers]:
-        """Area passed over and area of pieces once a piece is placed."""
-        wide, long = self._sheet
-        length, width = self._lengths[types], self._widths[types]
-        full = front.sheets[parents] * wide * long
-        if kind == NEW_SHEET:
-            begun = front.area[parents] > 0
-            passed = full + begun * wide * long + width * length
-        elif kind == NEW_DROP:
-            passed = full + (front.start[parents] + front.length[parents]) * wide + width * length
+    def _passed(
+        self, front: _Front, spent: Integers, parents: Integers, types: Integers, kind: int
+    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+        """What is passed over and what the pieces take of it once a piece is placed, at cost."""
+        area = (front.area[parents] + self._areas[types]) * self._rates.min()
+        length, piece = self._lengths[types], self._areas[types]
+        if kind >= NEW_SHEET:
+            return spent[parents] + self._rates[kind - NEW_SHEET] * piece, area
+        sheet = front.sheet[parents]
+        done = front.start[parents] * self._wide[sheet]
+        if kind == NEW_DROP:
+            begun = done + front.length[parents] * self._wide[sheet] + piece
         elif kind == NEW_LANE:
             across = front.across[parents] + front.width[parents]
-            passed = full + front.start[parents] * wide + width * length
-            passed += np.maximum(front.length[parents], length) * across
+            begun = done + np.maximum(front.length[parents], length) * across + piece
         else:
             used = front.used[parents] + length
-            passed = full + front.start[parents] * wide + used * front.width[parents]
-            passed += np.maximum(front.length[parents], used) * front.across[parents]
-        return passed, front.area[parents] + self._areas[types]
+            begun = done + np.maximum(front.length[parents], used) * front.across[parents]
+            begun += used * front.width[parents]
+        return front.spent[parents] + self._rates[sheet] * begun, area
 
     def _best(
         self, front: _Front, parents: Integers, types: Integers, guides: NDArray[np.float64], width: int
@@ -172,14 +194,16 @@ class Beam:
     def _after(self, front: _Front, parents: Integers, types: Integers, kinds: Integers) -> _Front:
         """The next layer."""
         length, width = self._lengths[types], self._widths[types]
-        on, lane, drop = kinds == LANE_ON, kinds == NEW_LANE, kinds == NEW_DROP
+        on, lane, drop, new = kinds == LANE_ON, kinds == NEW_LANE, kinds == NEW_DROP, kinds >= NEW_SHEET
+        sheet = front.sheet[parents]
         same_drop = on | lane
         used = np.where(on, front.used[parents] + length, length)
-        begun = front.area[parents] > 0
-        left = front.left[parents].copy()
+        left, copies = front.left[parents], front.copies[parents]
         left[np.arange(len(parents)), types] -= 1
+        copies[np.flatnonzero(new), kinds[new] - NEW_SHEET] -= 1
         return _Front(
-            sheets=front.sheets[parents] + ((kinds == NEW_SHEET) & begun),
+            spent=front.spent[parents] + np.where(new & (sheet >= 0), self._costs[sheet], 0),
+            sheet=np.where(new, kinds - NEW_SHEET, sheet),
             start=np.where(
                 same_drop, front.start[parents], np.where(drop, front.start[parents] + front.length[parents], 0)
             ),
@@ -190,25 +214,27 @@ class Beam:
             last=types,
             area=front.area[parents] + self._areas[types],
             left=left,
+            copies=copies,
         )
 
-    def _traced(self, steps: list[tuple[Integers, Integers, Integers]]) -> list[tuple[Drop, ...]]:
+    def _traced(self, steps: list[tuple[Integers, Integers, Integers]]) -> list[tuple[int, tuple[Drop, ...]]]:
         """The best plan of the last layer, sheet by sheet."""
         path: list[tuple[int, int]] = []
         at = 0
         for parents, types, kinds in reversed(steps):
             path.append((int(types[at]), int(kinds[at])))
             at = int(parents[at])
-        sheets: list[list[list[list[int]]]] = []
+        sheets: list[tuple[int, list[list[list[int]]]]] = []
         for place, kind in reversed(path):
-            if kind == NEW_SHEET:
-                sheets.append([])
-            if kind in (NEW_SHEET, NEW_DROP):
-                sheets[-1].append([])
-            if kind != LANE_ON:
-                sheets[-1][-1].append([])
-            sheets[-1][-1][-1].append(place)
-        return [tuple(self._drop(lanes) for lanes in drops) for drops in sheets]
+            if kind >= NEW_SHEET:
+                sheets.append((kind - NEW_SHEET, []))
+            drops = sheets[-1][1]
+            if kind >= NEW_DROP:
+                drops.append([])
+            if kind >= NEW_LANE:
+                drops[-1].append([])
+            drops[-1][-1].append(place)
+        return [(source, tuple(self._drop(lanes) for lanes in drops)) for source, drops in sheets]
 
     def _drop(self, lanes: list[list[int]]) -> Drop:
         length = max(int(self._lengths[lane].sum()) for lane in lanes)

@@ -232,7 +232,8 @@ class Rounding:
     on_better
         Told when there is a better answer or bound.
     finish
-        Another way to cover what a dive leaves, given what is wanted and the most it may cost; None when it finds none.
+        Another way to cover what a dive leaves, given what is wanted, how many copies of each source are used up, and
+        the most it may cost; None when it finds none.
     few
         It is tried once no more pieces than this are wanted.
     """
@@ -244,7 +245,7 @@ class Rounding:
     bound: int = 0
     relaxation: Relaxation = field(init=False)
     on_better: Callable[[], None] = lambda: None
-    finish: Callable[[Sequence[int], int], Counter[Column] | None] = lambda wanted, most: None
+    finish: Callable[[Sequence[int], Counter[int], int], Counter[Column] | None] = lambda wanted, used, most: None
     few: int = 0
 
     def __post_init__(self) -> None:
@@ -316,7 +317,7 @@ class Rounding:
         tried = self.few == 0
         while any(wanted):
             if not tried and sum(wanted) <= self.few:
-                rest = self.finish(wanted, int(self.cost) - 1 - self.problem.cost(fixed))
+                rest = self.finish(wanted, used, int(self.cost) - 1 - self.problem.cost(fixed))
                 if rest is not None:
                     self.offer(fixed + rest)
                     return

@@ -1,8 +1,8 @@
 """The special case of pure cutting stock: leftovers worth nothing, cuts free, everything from one batch.
 
 Then a plan's cost is what it takes from, every piece is alike to every other of its size, and published methods apply
-as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter, `beam.py` where there is one
-size of sheet.
+as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter, `beam.py` where there are
+few pieces, or few left.
 """
 
 from __future__ import annotations
@@ -27,9 +27,10 @@ from stockplan.cutting.two_dimensions import SheetOracle
 MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions are too slow or too large
 MOST_SHEET_CELLS = 1.5e8
 DIVES_BETWEEN = 4  # before other ways are tried
-MOST_DIVES = 60
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
+SMALL_SHARE = 0.6
+MOST_SHEETS = 12  # sizes, for beam searches
 MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
 FIRST_WIDTHS = 5  # before the relaxation
 LEAST_WIDTH = 50
@@ -70,6 +71,11 @@ class PureStock:
         widths = [source.width_mm for source in self.sources]
         pieces = [piece.width_mm for piece in self.types]
         return max(pieces) <= min(widths) and 2 * min(pieces) > max(widths)
+
+    @property
+    def share(self) -> float:
+        """Share of the clock to spend here: all, unless the general search may do as well."""
+        return 1.0 if self.lengths_only or sum(self.problem.demands) > MOST_BEAMED else SMALL_SHARE
 
     def column(self, pattern: Pattern) -> Column:
         """A pattern as a column."""
@@ -166,7 +172,9 @@ def search_pure(
 
     rounding.on_better = tell
     rounding.raise_to(_by_area(pure))
-    beams = _Beams(pure, oracle, rounding) if isinstance(oracle, SheetOracle) and len(pure.sources) == 1 else None
+    beams = (
+        _Beams(pure, oracle, rounding) if isinstance(oracle, SheetOracle) and len(pure.sources) <= MOST_SHEETS else None
+    )
     if beams is not None:
         beams.run(FIRST_WIDTHS)
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
@@ -184,12 +192,10 @@ def _by_area(pure: PureStock) -> int:
 
 
 class _Beams:
-    """Beam searches of growing width on a problem with one size of sheet, and on what dives leave of it."""
+    """Beam searches of growing width on a whole problem, and on what dives leave of it."""
 
     def __init__(self, pure: PureStock, oracle: SheetOracle, rounding: Rounding) -> None:
-        self._oracle, self._rounding = oracle, rounding
-        self._copies = pure.problem.copies[0]
-        self._cost = pure.problem.costs[0]
+        self._problem, self._oracle, self._rounding = pure.problem, oracle, rounding
         self._small = sum(pure.problem.demands) <= MOST_BEAMED
         self._width = 0
 
@@ -199,24 +205,22 @@ class _Beams:
             self._width = max(LEAST_WIDTH, 2 * self._width)
             if self._rounding.proven or self._rounding.budget.over():
                 return
-            answer = self._search(self._rounding.problem.demands, int(self._rounding.cost) - 1, self._width)
+            answer = self._search(self._problem.demands, Counter(), int(self._rounding.cost) - 1, self._width)
             if answer is not None:
                 self._rounding.offer(answer)
 
-    def finish(self, wanted: Sequence[int], most: int) -> Counter[Column] | None:
-        """A plan for what is wanted that costs at most so much; None when none is met."""
-        return self._search(wanted, most, FINISHING_WIDTH)
+    def finish(self, wanted: Sequence[int], used: Counter[int], most: int) -> Counter[Column] | None:
+        """A plan for what is wanted that costs at most so much, some copies used up; None when none is met."""
+        return self._search(wanted, used, most, FINISHING_WIDTH)
 
-    def _search(self, wanted: Sequence[int], most: int, width: int) -> Counter[Column] | None:
-        sheets = most // self._cost
-        if self._copies is not None:
-            sheets = min(sheets, self._copies)
-        beam = Beam(self._oracle.sizes, wanted, self._oracle.sheets[0])
+    def _search(self, wanted: Sequence[int], used: Counter[int], most: int, width: int) -> Counter[Column] | None:
+        copies = [None if n is None else n - used[s] for s, n in enumerate(self._problem.copies)]
+        beam = Beam(self._oracle.sizes, wanted, self._oracle.sheets, self._problem.costs, copies)
         for guide in range(GUIDES):
             self._rounding.budget.spend(1 + beam.pieces * width // BEAM_PER_WORK)
-            plan = beam.run(width, guide, sheets, self._rounding.budget.over) if sheets > 0 else None
+            plan = beam.run(width, guide, most, self._rounding.budget.over)
             if plan is not None:
-                return Counter(self._oracle.keep(0, drops) for drops in plan)
+                return Counter(self._oracle.keep(source, drops) for source, drops in plan)
         return None
 
 
@@ -234,12 +238,14 @@ def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
 def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams | None) -> None:
     """Whole answers by diving, and between dives by programs over the columns in hand and by beam searches."""
     choice = random.Random(0)
-    for number in range(MOST_DIVES):
-        if rounding.proven or rounding.budget.over():
-            return
+    number, held = 0, 0
+    while not rounding.proven and not rounding.budget.over():
         rounding.dive(choice if number else None)
-        if number % DIVES_BETWEEN == DIVES_BETWEEN - 1 and not rounding.proven:
-            _program(rounding, oracle)
+        number += 1
+        if number % DIVES_BETWEEN == 0 and not rounding.proven:
+            if len(rounding.relaxation.columns) > held:
+                held = len(rounding.relaxation.columns)
+                _program(rounding, oracle)
             if beams is not None:
                 beams.run(1)
 

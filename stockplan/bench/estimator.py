@@ -1,0 +1,76 @@
+"""How soon the estimator has an answer: covers in a large yard, a quote in a fortnight of 30 jobs.
+
+`python -m stockplan.bench.estimator` makes both stores in a temporary folder, runs every command in new processes and
+prints best and median of wall time and of processor time.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+
+from rich.console import Console
+from rich.table import Table
+
+from stockplan.bench.start_up import PROGRAM, STORE_VARIABLE, Measured, run_once
+from stockplan.bench.weeks import TODAY, large_yard, week, write_folder
+
+ITEMS = 20_000
+ASKED = ("--today", TODAY.isoformat())
+COVERS = (
+    ("cover, one size, one grass", "wall under 0.5 s", ("3.1x1.8", "--product", "G30")),
+    ("cover, one size, any grass", "", ("3.1x1.8", "--any-product")),
+    ("cover, with a seam or not at all", "", ("3.99x9.9", "--product", "G30")),
+    ("cover, three sizes", "", ("3.1x1.8", "0.9x2.2", "1.2x3.0", "--product", "G30")),
+)
+QUOTE = ("quote", "3@4x6.2", "1.5x6.2", "--product", "G30", "--lay-on", "2026-12-03", *ASKED)
+
+
+def measure(repeats: int, folder: Path, items: int = ITEMS) -> list[Measured]:
+    """Time covers on a yard of so many items, and a quote in an invented fortnight.
+
+    Parameters
+    ----------
+    repeats
+        How often to run each; at least 1.
+    folder
+        An empty folder for spreadsheets and stores.
+    items
+        In the yard; at least 4.
+    """
+    yard, fortnight = ({STORE_VARIABLE: str(folder / f"{name}.db")} for name in ("yard", "fortnight"))
+    write_folder(large_yard(items, 0), folder / "yard")
+    write_folder(week("M", 0), folder / "fortnight")
+    run_once([*PROGRAM, "import", str(folder / "yard")], yard)
+    run_once([*PROGRAM, "import", str(folder / "fortnight")], fortnight)
+    found = []
+    for name, target, arguments in COVERS:
+        runs = tuple(run_once([*PROGRAM, "cover", *arguments, *ASKED], yard) for _ in range(repeats))
+        found.append(Measured(f"{name}, {items:,} items", target, runs))
+    runs = tuple(run_once([*PROGRAM, *QUOTE], fortnight) for _ in range(max(1, repeats // 3)))
+    return [*found, Measured("quote, fortnight of 30 jobs", "wall under 5 s", runs)]
+
+
+def main(arguments: Sequence[str] | None = None) -> None:
+    """Measure how long covers and quotes take, in seconds."""
+    parser = argparse.ArgumentParser(prog="python -m stockplan.bench.estimator", description=main.__doc__)
+    parser.add_argument("--repeats", type=int, default=9, help="runs of each cover, three times those of a quote; 9")
+    parser.add_argument("--items", type=int, default=ITEMS, help="in the large yard; default 20000")
+    given = parser.parse_args(arguments)
+    if given.repeats < 1 or given.items < 4:
+        parser.error("--repeats must be at least 1, --items at least 4")
+    with tempfile.TemporaryDirectory() as folder:
+        lines = measure(given.repeats, Path(folder), given.items)
+    table = Table(title=f"seconds, Python {sys.version.split()[0]}")
+    for heading in ("command", "wall, best", "wall, median", "processor, best", "processor, median", "target"):
+        table.add_column(heading, justify="left" if heading in {"command", "target"} else "right")
+    for line in lines:
+        table.add_row(*line.cells())
+    Console(width=max(120, Console().width)).print(table)
+
+
+if __name__ == "__main__":
+    main()
