@@ -12,7 +12,7 @@ from stockplan.cli.saying import say
 
 def settings(
     context: typer.Context,
-    name: Annotated[str | None, typer.Argument(help="The setting to set.", show_default=False)] = None,
+    name: Annotated[str | None, typer.Argument(metavar="NAME", help="The setting to set.", show_default=False)] = None,
     value: Annotated[
         str | None, typer.Argument(help="Its new value, or: default.", show_default=False, metavar="VALUE")
     ] = None,

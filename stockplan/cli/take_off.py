@@ -28,7 +28,7 @@ def read_slope(text: str) -> Slope:
 
 def take_off(  # noqa: PLR0913, PLR0917 - each is an option of its own
     context: typer.Context,
-    job: Annotated[str | None, typer.Argument(metavar="[JOB]", help="Only this job.", show_default=False)] = None,
+    job: Annotated[str | None, typer.Argument(metavar="JOB", help="Only this job.", show_default=False)] = None,
     first: FromOption = None,
     last: ToOption = None,
     plan: Annotated[
