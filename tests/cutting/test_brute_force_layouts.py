@@ -59,10 +59,10 @@ def best_of_all(request: PlanRequest) -> float | None:
     return min(found, default=None)
 
 
-@pytest.mark.parametrize("block", range(6))
+@pytest.mark.parametrize("block", range(4))
 def test_the_bound_is_never_above_the_best_and_the_best_is_mostly_found(block: int) -> None:
     tried = met = 0
-    for seed in range(15 * block, 15 * block + 15):
+    for seed in range(12 * block, 12 * block + 12):
         request = random_request(seed)
         plan = plan_cuts(request, LIMITS)
         assert [str(v) for v in check(request, plan) if v.rule is not Rule.LAYOUT] == []
@@ -105,7 +105,7 @@ def test_seams_may_cost_more_than_the_grass_they_save() -> None:
 
 
 def test_plans_that_may_pick_never_cost_more_than_plans_that_may_not() -> None:
-    for seed in range(200, 212):
+    for seed in range(200, 206):
         request = random_request(seed)
         first = replace(request, jobs=tuple(replace(one, layouts=one.layouts[:1]) for one in request.jobs))
         (fixed,) = plan_cuts(first, SearchLimits(seconds=20, work=40)).products

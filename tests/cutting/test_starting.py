@@ -29,21 +29,21 @@ def comes_back(request: PlanRequest, limits: SearchLimits = QUICK) -> None:
         assert {instance.jobs[j].code for j in answer.short} == {short.job for short in planned.short}
 
 
-@pytest.mark.parametrize("block", range(4))
+@pytest.mark.parametrize("block", range(2))
 def test_plans_come_back_as_the_answers_they_were(block: int) -> None:
-    for seed in range(10 * block, 10 * block + 10):
+    for seed in range(8 * block, 8 * block + 8):
         comes_back(random_request(seed), SearchLimits(seconds=10, work=20))
         comes_back(random_layouts(seed), SearchLimits(seconds=10, work=20))
 
 
 def test_a_week_and_a_week_of_lawns_come_back() -> None:
-    comes_back(week("S", 3))
-    comes_back(laid_out(lawns_for(week("S", 1), Random(1))))
+    comes_back(week("S", 3), SearchLimits(seconds=10, work=20))
+    comes_back(laid_out(lawns_for(week("S", 1), Random(1))), SearchLimits(seconds=10, work=20))
 
 
 def test_a_plan_made_before_is_never_lost() -> None:
     request = week("S", 2)
-    before = plan_cuts(request, SearchLimits(seconds=20, work=150))
+    before = plan_cuts(request, SearchLimits(seconds=20, work=40))
     again = plan_cuts(replace(request, last=before), SearchLimits(seconds=20, work=2, seed=7))
     assert again.net_cost_pence <= before.net_cost_pence
 

@@ -53,7 +53,7 @@ def test_no_better_way_was_dropped(name: str) -> None:
             assert not (better and fit_inside(list(way.pieces), list(one.pieces))), (way, one)
 
 
-@pytest.mark.parametrize("seed", range(12))
+@pytest.mark.parametrize("seed", range(8))
 def test_random_lawns_are_laid_by_the_rules(seed: int) -> None:
     pick = random.Random(seed)
     lawn = random_lawn(pick)
@@ -68,7 +68,7 @@ def test_random_lawns_are_laid_by_the_rules(seed: int) -> None:
 
 def test_the_quick_way_and_shapely_agree() -> None:
     tried = 0
-    for seed in range(60):
+    for seed in range(40):
         pick = random.Random(seed)
         outline = Outline(random_lawn(pick), pick.choice((0.0, 90.0, 33.3)))
         for _ in range(8):
@@ -80,7 +80,7 @@ def test_the_quick_way_and_shapely_agree() -> None:
                 x0, y0, x1, y1 = inside.bounds
                 around = (floor(x0 + 1e-3), ceil(x1 - 1e-3), floor(y0 + 1e-3), ceil(y1 - 1e-3))
                 assert outline.parts(start, end) == (around,)
-    assert tried > 200
+    assert tried > 100
 
 
 def test_ten_by_six_metres_without_allowances_is_one_four_and_one_two_metre_strip() -> None:
