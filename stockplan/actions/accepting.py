@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from stockplan.actions.in_force import PlanBooks
-    from stockplan.store.session import UnitOfWork
+    from stockplan.store.quick import OpenWork
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,10 +104,10 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
             raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
-        _give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
+        give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
         drafts = _take(work, stored.number, request, plan)
         plan_rows.write_state(work, stored.number, plan_rows.ACCEPTED, user())
-        ended = _end(work, {one.plan for one in verdict.displaced} - {stored.number})
+        ended = end_plans(work, {one.plan for one in verdict.displaced} - {stored.number})
         work.commit()
     return Accepted(
         number=stored.number,
@@ -157,7 +157,7 @@ def _became(how: MovementKind, plan: int | None) -> str:
     return "has been written off"
 
 
-def _give_back(work: UnitOfWork, standing: Iterable[Standing], books: PlanBooks, why: str) -> None:
+def give_back(work: OpenWork, standing: Iterable[Standing], books: PlanBooks, why: str) -> None:
     """Let go of sources that plans are still to cut: stock is free, drafts are dropped, what is ordered still comes."""
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
@@ -175,7 +175,7 @@ def _give_back(work: UnitOfWork, standing: Iterable[Standing], books: PlanBooks,
     record(work, entries, user())
 
 
-def _take(work: UnitOfWork, number: int, request: PlanRequest, plan: Plan) -> list[OrderLine]:
+def _take(work: OpenWork, number: int, request: PlanRequest, plan: Plan) -> list[OrderLine]:
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
@@ -206,16 +206,16 @@ def _take(work: UnitOfWork, number: int, request: PlanRequest, plan: Plan) -> li
     return drafts
 
 
-def _end(work: UnitOfWork, numbers: Iterable[int]) -> tuple[int, ...]:
+def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
     """Close plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.actions.in_force import read_books  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
 
-    going = read_books(work.session).plans
+    going = read_books(work.rows).plans
     ended = tuple(sorted(number for number in numbers if number not in going))
     for number in ended:
-        done = plan_rows.tags_cut_by(work.session, number)
+        done = plan_rows.tags_cut_by(work.rows, number)
         plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
     return ended
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from stockplan.actions.in_force import PlanBooks, read_books, read_schedule
+from stockplan.actions.in_force import PlanBooks, read_books, read_schedule, with_lawns_compared
 from stockplan.actions.last_plan import LastPlan, last_plan
 from stockplan.actions.laying_out import LaidOut, lay_out
 from stockplan.domain.jobs import Window
@@ -99,7 +99,8 @@ def ask(
     settings = read_firm_settings(session).layout
     laid = lay_out(jobs_without_strips(session, window), request, settings, progress)
     pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
-    schedule = read_schedule(session, (*read_jobs(session), *request.jobs, *laid.jobs), pins)
+    jobs = (*read_jobs(session), *request.jobs, *laid.jobs)
+    schedule = with_lawns_compared(session, read_schedule(session, jobs, pins))
     found = scope(schedule, window, again=wish.again, only=wish.only)
     books, yard = read_books(session), read_yard(session)
     freed = {one.item.tag for one in found.freed}

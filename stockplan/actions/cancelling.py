@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from stockplan.actions.in_force import read_schedule
+from stockplan.actions.accepting import end_plans, give_back
+from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.domain.request import Pin
+from stockplan.domain.standing import clusters, served
 from stockplan.errors import StoreError
 
 
@@ -22,11 +24,14 @@ class Cancelled:
         What accepted plans were to cut for it: tag or key of the order, and number of the plan.
     cut
         How many of its pieces lie cut.
+    free
+        Which of them are free again, as they serve nobody any more.
     """
 
     job: str
     still_to_cut: tuple[tuple[str, int], ...]
     cut: int
+    free: tuple[str, ...]
 
 
 def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
@@ -55,12 +60,17 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
         work.rows.run_each("DELETE FROM job WHERE code = :code", [{"code": code} for code in dict.fromkeys(codes)])
         pins: list[Pin] = [pin for pin in read_pins(work.rows) if pin.job in codes]
         delete_pins(work, pins)
+        left = replace(schedule, jobs={code: job for code, job in schedule.jobs.items() if code not in codes})
+        idle = [one for group in clusters(left.standing) if not served(left, group) for one in group]
+        give_back(work, idle, read_books(work.rows), "its jobs were cancelled")
+        end_plans(work, {one.plan for one in idle})
         work.commit()
     return [
         Cancelled(
             job=code,
             still_to_cut=tuple((one.item.tag, one.plan) for one in schedule.standing if code in one.jobs()),
-            cut=sum(len(pieces) for (job, _), pieces in schedule.pieces.items() if job == code),
+            cut=schedule.cut_for(code),
+            free=tuple(one.item.tag for one in idle if code in one.jobs()),
         )
         for code in dict.fromkeys(codes)
     ]

@@ -177,3 +177,24 @@ def _picked(source: Session | Rows, jobs: Sequence[str]) -> dict[str, tuple[Stri
     texts = read_plan_texts(source, plans_cut_for(source, jobs))
     picked = (chosen for number in sorted(texts) for chosen in read_plan(texts[number]).layouts())
     return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}
+
+
+def with_lawns_compared(session: Session, schedule: Schedule) -> Schedule:
+    """Find out which lawns are no longer as they were when the plan that is to cut for them laid them out.
+
+    Parameters
+    ----------
+    session
+        Where to read.
+    schedule
+        With jobs as the store has them, lawns included.
+    """
+    from stockplan.report.plan_reader import read_request  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
+
+    laid_out = {code for code, job in schedule.jobs.items() if job.lawns and (job.layouts or not job.strips)}
+    concerned = {(one.plan, code) for one in schedule.standing for code in one.jobs() if code in laid_out}
+    texts = read_plan_texts(session, {number for number, _ in concerned})
+    lawns = {(number, job.code): job.lawns for number, text in texts.items() for job in read_request(text).jobs}
+    changed = {code for number, code in concerned if lawns.get((number, code)) != schedule.jobs[code].lawns}
+    return replace(schedule, remeasured=frozenset(changed))

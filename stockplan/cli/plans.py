@@ -173,8 +173,10 @@ def cancel_job(
 
     for one in cancel_jobs(store or context.obj, codes):
         print(f"{one.job} is out of the schedule.")
-        if one.still_to_cut:
-            told = ", ".join(f"{tag} (plan {plan})" for tag, plan in one.still_to_cut)
+        told = ", ".join(f"{tag} (plan {plan})" for tag, plan in one.still_to_cut if tag not in one.free)
+        if told:
             print(f"Do not cut for it: {told}; plan these days again.")
+        if one.free:
+            print(f"Free again, as nothing else is cut from it: {', '.join(one.free)}.")
         if one.cut:
             print(f"{one.cut} of its pieces {'is' if one.cut == 1 else 'are'} cut already.")

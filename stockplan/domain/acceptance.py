@@ -8,14 +8,14 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import Order, Plan
 from stockplan.domain.purchase import OrderLine
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits
+from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits, outdated, served
 from stockplan.domain.stock import StockItem, SupplyForm, SupplyOption
 from stockplan.domain.units import money, size
 
@@ -101,30 +101,46 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
     now
         How things are.
     """
-    displaced = displaced_by(plan, now.schedule)
+    schedule = _as_planned(request, now.schedule)
+    displaced = displaced_by(plan, schedule)
     yielding = {one.plan_key for one in displaced} | {one.item.tag for one in displaced}
     changes = [
         *(change for item in request.stock for change in _source_changes(number, item, now, yielding)),
         *(change for job in request.jobs for change in _job_changes(job, request, plan, now)),
         *(change for order in plan.orders() for change in _order_changes(order, now)),
-        *_left_without(plan, now.schedule, displaced),
-        *_too_many(plan, now.schedule, displaced),
+        *_left_without(plan, schedule, displaced),
+        *_too_many(plan, schedule, displaced),
     ]
     return Verdict(tuple(dict.fromkeys(changes)), displaced)
+
+
+def _as_planned(request: PlanRequest, schedule: Schedule) -> Schedule:
+    """Take lawns of which nothing is cut yet as the plan lays them out, not as an earlier one did."""
+    laid_out = {
+        was.code: was.strips
+        for was in request.jobs
+        if (job := schedule.jobs.get(was.code)) is not None and not job.strips and not schedule.cut_for(was.code)
+    }
+    return replace(schedule, chosen={**schedule.chosen, **laid_out})
 
 
 def displaced_by(plan: Plan, schedule: Schedule) -> tuple[Standing, ...]:
     """Give the sources of earlier plans that a plan takes the place of, with all that hangs together with them.
 
-    A source is in its way when the plan cuts it, or when it serves a job that with it would have too many pieces.
+    A source is in its way when the plan cuts it, or when it serves a job that with it would have too many pieces, or
+    pieces that are no longer wanted. What serves only jobs that are out of the schedule is given back with any plan.
     """
     cut = {cuts.source for cuts in plan.cuts()}
     planned = Counter((piece.job, piece.strip) for piece in plan.pieces())
+    covered = {code for code, _ in planned}
     crowded = {code for (code, strip), count in planned.items() if count > schedule.missing(code).get(strip, 0)}
+    crowded |= {code for one in schedule.standing for code in outdated(schedule, one) if code in covered}
     return tuple(
         one
         for cluster in clusters(schedule.standing)
-        if any(one.item.tag in cut for one in cluster) or crowded.intersection(codes_of(cluster))
+        if any(one.item.tag in cut for one in cluster)
+        or crowded.intersection(codes_of(cluster))
+        or not served(schedule, cluster)
         for one in cluster
     )
 
@@ -176,7 +192,7 @@ def _job_changes(was: Job, request: PlanRequest, plan: Plan, now: Now) -> Iterat
         yield Change(was.code, f"is now laid in {job.product}; was planned in {was.product}")
     if job.batch_rule is not was.batch_rule:
         yield Change(was.code, f"now takes {job.batch_rule} batch; was planned with {was.batch_rule}")
-    yield from _strip_changes(was, now.schedule.job(was.code) or job)
+    yield from _strip_changes(was, job, now.schedule)
     arrivals = {item.tag: item.arrives_on for item in request.stock if item.arrives_on is not None}
     arrivals |= {order.key: order.arrives_on for order in plan.orders()}
     for source in dict.fromkeys(piece.source for piece in pieces):
@@ -184,11 +200,14 @@ def _job_changes(was: Job, request: PlanRequest, plan: Plan, now: Now) -> Iterat
             yield Change(was.code, f"is now laid on {job.lay_on}; {source} comes on {arrivals[source]}")
 
 
-def _strip_changes(was: Job, job: Job) -> Iterator[Change]:
+def _strip_changes(was: Job, job: Job, schedule: Schedule) -> Iterator[Change]:
     """Compare strips; a lawn laid out when it was planned has none of its own to compare, only its outline."""
-    if job.layouts or not job.strips:
-        if was.lawns and job.lawns != was.lawns:
+    if not job.strips:
+        if job.lawns != was.lawns:
             yield Change(was.code, "has been measured again")
+        begun = schedule.chosen.get(was.code)
+        if schedule.cut_for(was.code) and begun is not None and begun != was.strips:
+            yield Change(was.code, "has been begun by another layout")
         return
     before = {strip.label: strip for strip in was.strips}
     after = {strip.label: strip for strip in job.strips}

@@ -67,6 +67,8 @@ class Schedule:
         For jobs with layouts, the strips of the layout that an accepted plan picked.
     pins
         What people have decided.
+    remeasured
+        Jobs whose lawns are no longer as they were when an accepted plan laid them out.
     """
 
     jobs: Mapping[str, Job]
@@ -74,6 +76,7 @@ class Schedule:
     pieces: Mapping[StripKey, Sequence[PieceCut]] = field(default_factory=dict)
     chosen: Mapping[str, tuple[Strip, ...]] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
+    remeasured: frozenset[str] = frozenset()
 
     @cached_property
     def _to_cut(self) -> dict[str, list[tuple[Standing, Piece]]]:
@@ -100,10 +103,14 @@ class Schedule:
         """Give a job as it is settled: with the layout picked, once something of it is cut or stands to be."""
         job = self.jobs.get(code)
         strips = self.chosen.get(code)
-        if job is None or strips is None or (job.strips and not job.layouts):
+        if job is None or strips is None or code in self.remeasured or (job.strips and not job.layouts):
             return job
         begun = code in self._cut or any(code in one.jobs() for one in self.standing)
         return replace(job, strips=strips, layouts=()) if begun else job
+
+    def cut_for(self, code: str) -> int:
+        """How many sound pieces have been cut for a job."""
+        return len(self._cut.get(code, ()))
 
     def settled(self, code: str, standing: Iterable[Standing] | None = None) -> tuple[CutAlready, ...]:
         """Say which copies of a job's strips need no planning, by strip and batch.
@@ -224,6 +231,11 @@ def codes_of(standing: Iterable[Standing]) -> list[str]:
     return list(dict.fromkeys(code for one in standing for code in one.jobs()))
 
 
+def served(schedule: Schedule, standing: Iterable[Standing]) -> list[str]:
+    """Codes of the jobs in the schedule that some sources serve."""
+    return [code for code in codes_of(standing) if code in schedule.jobs]
+
+
 def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
     """Say why the cuts of a source no longer suit the schedule, one sentence each; nothing when they do."""
     for code in one.jobs():
@@ -234,7 +246,7 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
         if job.product != one.item.product:
             yield f"{code} is now laid in {job.product}"
             continue
-        changed = list(_strip_misfits(schedule, job, one))
+        changed = list(_changed(schedule, job, one))
         yield from changed
         if not changed and (missing := schedule.missing(code)):
             yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
@@ -247,7 +259,16 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
             yield f"{code} would mix batches {' and '.join(sorted(mixed))}"
 
 
-def _strip_misfits(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+def outdated(schedule: Schedule, one: Standing) -> list[str]:
+    """Codes of the jobs in the schedule that want other pieces by now than a source is to be cut into."""
+    jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
+    return [job.code for job in jobs if any(True for _ in _changed(schedule, job, one))]
+
+
+def _changed(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+    if job.code in schedule.remeasured:
+        yield f"{job.code} has been measured again"
+        return
     strips = {strip.label: strip for strip in job.strips}
     planned = [piece for piece in one.cuts.pieces() if piece.job == job.code]
     for label in dict.fromkeys(piece.strip for piece in planned):

@@ -202,6 +202,17 @@ def test_a_cancelled_job_is_told_with_what_was_to_be_cut_and_planned_no_more(pla
     assert "there is no job J2, J9" in refused("cancel-job", "J2", "J9", "J1")
 
 
+def test_what_served_only_cancelled_jobs_is_free_at_once(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    assert "Free again, as nothing else is cut from it: R-2." in ok("cancel-job", "J3")
+    assert reserved(store) == {"R-1": 1}
+    assert states(store) == {1: "accepted"}
+    ok("cancel-job", "J1", "J2")
+    assert (reserved(store), states(store)) == ({}, {1: "withdrawn"})
+    ok("verify")
+
+
 def test_again_frees_everything_and_the_new_plan_takes_the_place_of_the_old(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)

@@ -23,6 +23,7 @@ from standing_yard import (
 
 from stockplan.domain.acceptance import Now, Verdict, judge
 from stockplan.domain.jobs import BatchRule, Job, Strip
+from stockplan.domain.lawn import Lawn, Point
 from stockplan.domain.plan import Plan, Shortfall
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
@@ -133,6 +134,45 @@ def test_a_plan_for_the_same_jobs_takes_the_place_of_the_earlier_one() -> None:
         4, read_back(first_plan()), first_plan(), now(schedule(standing=earlier), reserved={"R-1": 3, "R-2": 3})
     )
     assert verdict == Verdict((), earlier)
+
+
+def test_what_was_to_be_cut_in_sizes_no_longer_wanted_is_given_back() -> None:
+    longer = replace(SECOND, strips=(Strip("A", 4000, 2600),))
+    before = small_request(SECOND)
+    earlier = standing(build(before, {"R-1": read_cuts(before, "2500: J2.A1")}).plan, 3)
+    request = small_request(longer)
+    plan = build(request, {"R-2": read_cuts(request, "2600: J2.A1")}).plan
+    verdict = judge(4, read_back(plan, request), plan, now(schedule(longer, standing=earlier), reserved={"R-1": 3}))
+    assert verdict == Verdict((), earlier)
+
+
+def test_what_serves_only_jobs_out_of_the_schedule_is_given_back_with_any_plan() -> None:
+    earlier = standing(first_plan(), 3)
+    request = small_request(replace(THIRD, code="J9"))
+    plan = build(request, {"R-1": read_cuts(request, "2000: J9.A1", "2000: J9.A2")}).plan
+    nobody = now(schedule(replace(THIRD, code="J9"), standing=earlier), reserved={"R-1": 3, "R-2": 3})
+    assert judge(4, read_back(plan, request), plan, nobody) == Verdict((), earlier)
+
+
+LAWN = Lawn("back", (Point(0, 0), Point(4000, 0), Point(4000, 2500), Point(0, 2500)))
+
+
+def test_a_lawn_may_be_laid_out_otherwise_than_before_but_not_once_it_is_begun_or_measured_again() -> None:
+    measured = replace(SECOND, strips=(), lawns=(LAWN,))
+    laid, otherwise = (
+        replace(measured, strips=(Strip("A", 4000, length), *more))
+        for length, more in ((2500, ()), (1250, (Strip("B", 4000, 1300),)))
+    )
+    before = small_request(laid)
+    earlier = standing(build(before, {"R-1": read_cuts(before, "2500: J2.A1")}).plan, 3)
+    request = small_request(otherwise)
+    plan = build(request, {"R-2": read_cuts(request, "1250: J2.A1", "1300: J2.B1")}).plan
+    promised = schedule(measured, standing=earlier, chosen={"J2": laid.strips})
+    assert judge(4, read_back(plan, request), plan, now(promised, reserved={"R-1": 3})) == Verdict((), earlier)
+    again = replace(promised, jobs={"J2": replace(measured, lawns=(replace(LAWN, label="front"),))})
+    assert "J2 has been measured again" in told(judge(4, read_back(plan, request), plan, now(again)))
+    begun = replace(promised, standing=(), pieces={("J2", "A"): [cut_piece(1, 4000, 2500)]})
+    assert "J2 has been begun by another layout" in told(judge(4, read_back(plan, request), plan, now(begun)))
 
 
 def case_for_j2_alone() -> Case:

@@ -103,6 +103,12 @@ def test_what_no_longer_suits_the_schedule_is_given_back_with_all_that_hangs_on_
     assert found.notes == (f"R-1 of plan 1: planned anew, as {because}",)
 
 
+def test_a_lawn_measured_again_is_given_back() -> None:
+    found = scope(schedule(standing=standing(first_plan(), 1), remeasured=frozenset({"J3"})), WEEK)
+    assert planned(found) == ["J3"]
+    assert found.notes == ("R-2 of plan 1: planned anew, as J3 has been measured again",)
+
+
 def test_a_job_that_is_moved_to_a_later_day_changes_nothing() -> None:
     later = replace(JOB, lay_on=MONDAY + timedelta(days=2))
     assert scope(schedule(later, SECOND, THIRD, standing=standing(first_plan(), 1)), WEEK).jobs == ()
