@@ -110,7 +110,8 @@ def put_back(where: str | None, copy: Path) -> PutBack:
     StoreError
         When the store is on a server, or the copy is not there, damaged or not in order. The store is then as it was.
     """
-    from stockplan.store.copies import has_check_digits, restore  # noqa: PLC0415
+    from stockplan.store.copies import check_digits  # noqa: PLC0415
+    from stockplan.store.restoring import restore  # noqa: PLC0415
 
     place = _file(where, _LOAD)
 
@@ -121,7 +122,7 @@ def put_back(where: str | None, copy: Path) -> PutBack:
             raise StoreTooNew(str(error).replace(str(staged), str(copy))) from error
 
     kept = restore(place, copy, check)
-    return PutBack(place, ending(place), kept, _ending_if_sound(kept), has_check_digits(copy))
+    return PutBack(place, ending(place), kept, _ending_if_sound(kept), bool(check_digits(copy)))
 
 
 _DUMP = "back it up with the server's own tools, such as: pg_dump --format=custom --file=yard.dump URL"

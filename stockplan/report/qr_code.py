@@ -115,7 +115,9 @@ def qr_code(text: str, room_mm: float) -> QrCode:
 
 
 def _made(text: str, level: str, room_mm: float) -> QrCode:
-    code = segno.make_qr(text, error=level, boost_error=False)
+    # Phones take what is beyond ASCII for UTF-8, whatever the standard says.
+    encoding = None if text.isascii() else "utf-8"
+    code = segno.make_qr(text, error=level, boost_error=False, encoding=encoding)
     rows = tuple(tuple(bool(module) for module in row) for row in code.matrix)
     modules = len(rows) + 2 * QUIET_MODULES
     return QrCode(rows, level, _in_dots(room_mm / modules))

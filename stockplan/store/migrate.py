@@ -13,7 +13,8 @@ from sqlalchemy import Connection, text
 
 from stockplan import resources
 from stockplan.errors import StoreError, StoreTooNew
-from stockplan.store.copies import keep_copy, use_write_ahead_log
+from stockplan.store.copies import keep_copy
+from stockplan.store.restoring import use_write_ahead_log
 from stockplan.store.session import Store, revision_of, writing
 
 

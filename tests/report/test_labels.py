@@ -20,7 +20,15 @@ from stockplan.report.paper import latin, width_mm
 from stockplan.report.qr_code import DOT_MM, GOOD_MODULE_MM, LEAST_MODULE_MM, qr_code
 
 OFFCUT = LabelFacts("C-402K", "offcut", "K30", "4488", 1200, 6800, 21, "F5")
-TAGS = ("C-402K", "R-201", "C-12 old tag 14", "P-9/9", "žluť 7", "C-12 the old tag of the one by the far gate")
+TAGS = (
+    "C-402K",
+    "R-201",
+    "C-12 old tag 14",
+    "P-9/9",
+    "žluť 7",
+    "Müller 7",
+    "C-12 the old tag of the one by the far gate",
+)
 
 
 @pytest.mark.parametrize("dots_per_inch", [203, 300])

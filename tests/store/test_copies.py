@@ -7,6 +7,7 @@ import random
 import shutil
 import signal
 import sqlite3
+import subprocess
 import sys
 import threading
 from contextlib import closing
@@ -19,8 +20,8 @@ from stockplan.actions.backing_up import back_up, put_back
 from stockplan.actions.looking import verify
 from stockplan.actions.yard import move
 from stockplan.errors import StoreBusy, StoreError, StoreTooNew
-from stockplan.store import copies
 from stockplan.store.copies import check_database, keep_copy
+from stockplan.store.restoring import restore
 from stockplan.store.session import HEAD, open_store
 
 TAG = min(item.tag for item in CONTENTS.stock) if CONTENTS.stock else ""
@@ -200,11 +201,11 @@ def test_a_store_open_elsewhere_is_not_replaced(yard: str) -> None:
     with closing(sqlite3.connect(yard, isolation_level=None)) as other:
         other.execute("BEGIN IMMEDIATE")
         with pytest.raises(StoreBusy, match="open in another program"):
-            copies.restore(Path(yard), made.path, lambda path: None, patience_seconds=0.3)
+            restore(Path(yard), made.path, lambda path: None, patience_seconds=0.3)
         other.execute("ROLLBACK")
         other.execute("SELECT count(*) FROM movement")
         with pytest.raises(StoreBusy, match="open in another program"):
-            copies.restore(Path(yard), made.path, lambda path: None, patience_seconds=0.3)
+            restore(Path(yard), made.path, lambda path: None, patience_seconds=0.3)
     assert verify(yard)[1] == []
     assert not list(Path(yard).parent.glob("*replaced*"))
 
@@ -231,6 +232,40 @@ def test_a_folder_that_cannot_be_written_is_told(yard: str, tmp_path: Path) -> N
     (tmp_path / "file").write_text("", encoding="utf-8")
     with pytest.raises(StoreError, match=r"no copy of .* could be kept in .*file"):
         back_up(yard, tmp_path / "file")
+
+
+FULL = """
+import resource, signal, sys
+from pathlib import Path
+from stockplan.actions.backing_up import back_up
+from stockplan.errors import StoreError
+signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
+resource.setrlimit(resource.RLIMIT_FSIZE, (40_000, 40_000))
+try:
+    back_up(sys.argv[1], Path(sys.argv[2]))
+except StoreError as error:
+    print(error)
+"""
+
+
+def test_a_disk_that_fills_up_leaves_no_half_a_copy(yard: str, tmp_path: Path) -> None:
+    """No file may grow beyond 40 kB here, as on a disk with so much room."""
+    found = subprocess.run(
+        [sys.executable, "-c", FULL, yard, str(tmp_path / "out")], capture_output=True, text=True, check=True
+    )
+    assert "no copy of" in found.stdout
+    assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_what_a_killed_program_left_is_cleared_up_after_a_day(yard: str) -> None:
+    made = back_up(yard)
+    old, young = (Path(yard).parent / f".restoring-{name}" for name in ("old", "young"))
+    for folder in (old, young):
+        folder.mkdir()
+    os.utime(old, (1, 1))
+    put_back(yard, made.path)
+    assert not old.exists()
+    assert young.exists()
 
 
 def test_a_store_on_a_server_has_its_servers_own_tools() -> None:
