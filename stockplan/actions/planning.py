@@ -98,6 +98,7 @@ def make_plan(
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
+    from stockplan.domain.fingerprint import with_fingerprints  # noqa: PLC0415
     from stockplan.domain.picked import with_picked_layouts  # noqa: PLC0415
     from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
     from stockplan.store.plan_rows import write_pins  # noqa: PLC0415
@@ -115,6 +116,7 @@ def make_plan(
         plan = plan_cuts(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])
+        plan = with_fingerprints(request, plan)
         request = with_picked_layouts(request, plan)
         text = plan_to_json(request, plan)
         with store.unit_of_work() as work:
@@ -192,7 +194,8 @@ def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
     chosen = sorted((one for one in shown.plan.layouts() if one.job in jobs), key=lambda one: one.job)
     lawn_names = lawn_drawing_names(path, (one.job for one in chosen))
     pieces = list(shown.plan.pieces())
-    narrow_mm = shown.request.layout_settings.warn_narrow_mm
+    narrow_mm, short = shown.request.layout_settings.warn_narrow_mm, {one.job for one in shown.plan.short()}
     for one in chosen:
-        write_text(lawn_names[one.job], draw_lawns(jobs[one.job], one.layout, pieces, narrow_mm))
+        drawn = draw_lawns(jobs[one.job], one.layout, pieces, narrow_mm, is_short=one.job in short)
+        write_text(lawn_names[one.job], drawn)
     return [*names.values(), *lawn_names.values()]

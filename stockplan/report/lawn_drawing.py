@@ -55,7 +55,12 @@ class _Page:
 
 
 def draw_lawns(
-    job: Job, layout: Layout, pieces: Iterable[Piece] = (), narrow_mm: int = LayoutSettings().warn_narrow_mm
+    job: Job,
+    layout: Layout,
+    pieces: Iterable[Piece] = (),
+    narrow_mm: int = LayoutSettings().warn_narrow_mm,
+    *,
+    is_short: bool = False,
 ) -> str:
     """Draw every lawn of a job as it is laid out, as SVG text.
 
@@ -69,6 +74,8 @@ def draw_lawns(
         The pieces of a plan, of any job: each strip then says what it is cut from.
     narrow_mm
         A strip that covers less across is pointed out; default that of `LayoutSettings`.
+    is_short
+        Whether the plan leaves the job short.
     """
     names = strip_names(layout)
     cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
@@ -76,7 +83,8 @@ def draw_lawns(
     pages: list[_Page] = []
     for laid in layout.lawns:
         pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut, narrow_mm)
-    about = f"{job.code}, laid {day(job.lay_on)}: {job.site}"
+    short = "SHORT, not covered, " if is_short else ""
+    about = f"{job.code}, {short}laid {day(job.lay_on)}: {job.site}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
     for index, page in enumerate(pages):
         frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}")

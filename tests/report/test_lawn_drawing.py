@@ -231,6 +231,12 @@ def test_every_lawn_of_a_job_has_its_page():
     assert len(rects(svg, "page")) == 2
 
 
+def test_a_lawn_that_the_plan_does_not_cover_says_so():
+    text = draw_lawns(*sample(PLAIN), is_short=True)
+    assert "J301, SHORT, not covered, laid Tue 1 Dec: 5 Quince Court, back; K30" in text
+    assert "SHORT" not in draw_lawns(*sample(PLAIN))
+
+
 def test_what_was_typed_cannot_break_out():
     job, layout = sample_lawns.SAMPLES["rude names"]
     text = draw_lawns(replace(job, site="\x1b[31m" + "long " * 60, code="</svg>"), layout)
