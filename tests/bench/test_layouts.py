@@ -10,7 +10,7 @@ from stockplan.bench.layouts import Compared, compare, costs_no_more, show
 
 @cache
 def week_of_lawns() -> Compared:
-    return compare(2, work=4)
+    return compare(2, work=12)
 
 
 def test_choosing_costs_no_more_and_the_plans_are_sound() -> None:
