@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size
-from stockplan.domain.ledger import CONDITIONS
+from stockplan.domain.ledger_entries import CONDITIONS
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
 from stockplan.errors import UnitError

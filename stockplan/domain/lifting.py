@@ -12,6 +12,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from enum import StrEnum
 from fractions import Fraction
+from functools import cache
 
 CORE_AND_WRAP_PERCENT = 5  # a label of 845 lb stood against 802 lb computed from area and face weight
 
@@ -89,6 +90,7 @@ ONE_PERSON_KG = guideline_kg(HandHeight.ELBOW_TO_KNUCKLE, extended=False, women=
 TEAM_MEMBER_KG = guideline_kg(HandHeight.ELBOW_TO_KNUCKLE, extended=False, women=False)
 
 
+@cache
 def fewest_people(weight: int) -> int | None:
     """Fewest people whom any guideline figure would let lift so much, 1 to 3; None when only plant will do.
 

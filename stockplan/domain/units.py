@@ -83,7 +83,9 @@ def metres(millimetres: int, decimals: int = 2) -> str:
     """
     step = 10 ** (3 - decimals)
     places = decimals if millimetres % step == 0 else 3
-    return f"{Decimal(millimetres) / MM_PER_M:.{places}f}"
+    whole, rest = divmod(abs(millimetres), MM_PER_M)
+    sign = "-" if millimetres < 0 else ""
+    return f"{sign}{whole}.{rest // 10 ** (3 - places):0{places}}" if places else f"{sign}{whole}"
 
 
 def size(width_mm: int, length_mm: int) -> str:

@@ -23,14 +23,14 @@ def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = ()) -
     right
         Headings of the columns that stand to the right.
     """
-    table = [list(headings), *([printable(cell) for cell in row] for row in rows)]
-    widths = [max(map(cell_len, column)) for column in zip(*table, strict=True)]
-    to_right = [heading in right for heading in headings]
-    lines = []
-    for row in table:
-        cells = []
-        for cell, width, on_right in zip(row, widths, to_right, strict=True):
-            gap = " " * (width - cell_len(cell))
-            cells.append(gap + cell if on_right else cell + gap)
-        lines.append("  ".join(cells).rstrip())
-    return "\n".join(lines)
+    columns = []
+    for heading, cells in zip(headings, zip(*rows, strict=True) if rows else [()] * len(headings), strict=True):
+        shown = [heading, *map(printable, cells)]
+        widths = [len(cell) if cell.isascii() else cell_len(cell) for cell in shown]
+        widest = max(widths)
+        gaps = [" " * (widest - width) for width in widths]
+        if heading in right:
+            columns.append([gap + cell for gap, cell in zip(gaps, shown, strict=True)])
+        else:
+            columns.append([cell + gap for gap, cell in zip(gaps, shown, strict=True)])
+    return "\n".join("  ".join(row).rstrip() for row in zip(*columns, strict=True))

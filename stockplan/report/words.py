@@ -21,6 +21,8 @@ def printable(text: str) -> str:
 
     What people typed into a sheet must not move a cursor, colour a terminal or break a drawing.
     """
+    if text.isprintable():
+        return text
     return "".join(character if character.isprintable() else "?" for character in text)
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import UTC, date, datetime
+from functools import lru_cache
 from itertools import islice
 from typing import TYPE_CHECKING, Any, Protocol, cast
 
@@ -117,10 +118,15 @@ def as_day(value: str | date | None) -> date | None:
     StoreDamaged
         When it is no day.
     """
+    return _day(value) if isinstance(value, str) else value
+
+
+@lru_cache(maxsize=10_000)
+def _day(text: str) -> date:
     try:
-        return date.fromisoformat(value) if isinstance(value, str) else value
+        return date.fromisoformat(text)
     except ValueError as error:
-        raise StoreDamaged(f"{value!r} stands for a day") from error
+        raise StoreDamaged(f"{text!r} stands for a day") from error
 
 
 def as_moment(value: str | datetime) -> datetime:
