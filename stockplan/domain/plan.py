@@ -256,6 +256,8 @@ class ProductPlan:
         Wall-clock time.
     held_wanted
         Tags of stock items kept for quotes that the plan would have cut, had it been free to.
+    fingerprint
+        Of what the plan was asked for, see `stockplan.domain.fingerprint`; empty where nobody noted it.
     layouts
         The layout picked for each job that has layouts, in order of job.
     """
@@ -276,6 +278,7 @@ class ProductPlan:
     ended_by: str
     seconds: float
     held_wanted: tuple[str, ...] = ()
+    fingerprint: str = ""
     layouts: tuple[ChosenLayout, ...] = ()
 
     @property

@@ -117,6 +117,7 @@ def _product(part: ProductPlan, product: Product) -> Record:
         "description": product.description,
         "weight_kg_m2": Decimal(product.weight_g_m2).scaleb(-3),
         **({"held_wanted": list(part.held_wanted)} if part.held_wanted else {}),
+        **({"fingerprint": part.fingerprint} if part.fingerprint else {}),
         **({"seam_cost": _money(part.seam_cost_pence)} if part.layouts else {}),
     }
 

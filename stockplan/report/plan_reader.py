@@ -130,6 +130,7 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
         ended_by=entry["ended_by"],
         seconds=float(entry["seconds"]),
         held_wanted=tuple(entry.get("held_wanted", ())),
+        fingerprint=entry.get("fingerprint", ""),
         layouts=tuple(read_layout(one) for one in record.get("layouts", ()) if one["product"] == code),
     )
 

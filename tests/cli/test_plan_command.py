@@ -13,6 +13,7 @@ from builders import JOB, MONDAY, TODAY, build, new_order, read_cuts, small_requ
 from typed_commands import WEEK, Planner, fill, run, short_case, small_case, use
 
 from stockplan import cli
+from stockplan.domain.fingerprint import with_fingerprints
 from stockplan.domain.request import SearchLimits
 from stockplan.report.plan_reader import read_plan
 from stockplan.store.repository import read_plans
@@ -100,7 +101,8 @@ def test_a_day_of_ordering_after_all_lay_days_is_taken_but_remarked_on(planner: 
 def test_plan_file_and_drawing_are_written(planner: Planner, tmp_path: Path) -> None:
     result = run("plan", *WEEK, "--json", str(tmp_path / "plan.json"), "--drawing", str(tmp_path / "cuts.svg"))
     assert result.exit_code == 0
-    assert read_plan((tmp_path / "plan.json").read_text()) == replace(planner.case.plan, today=TODAY)
+    made = with_fingerprints(planner.request, replace(planner.case.plan, today=TODAY))
+    assert read_plan((tmp_path / "plan.json").read_text()) == made
     assert (tmp_path / "cuts.svg").read_text().startswith("<")
     for name in ("plan.json", "cuts.svg"):
         assert f"Wrote {tmp_path / name}" in result.stderr

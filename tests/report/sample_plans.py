@@ -230,7 +230,7 @@ def mixed() -> tuple[PlanRequest, Plan]:
         short=[short],
         saved_pence=8800,
     )
-    part = replace(part, held_wanted=("K-112",))
+    part = replace(part, held_wanted=("K-112",), fingerprint="0f" * 32)
     jobs = jobs_of(part, {}, BatchRule.ANY)
     unmet = Job("J117", "The Old Dairy", "G30", WINDOW.last, "road", BatchRule.ONE, (Strip("B", 4000, 31_000, 1),))
     other = product_plan(
