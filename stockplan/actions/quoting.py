@@ -18,6 +18,8 @@ from stockplan.domain.strip import Strip
 from stockplan.errors import PlanUnsound, RequestError, StockplanError
 
 if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
     from stockplan.domain.lawn import Lawn
     from stockplan.domain.layout import Layout
     from stockplan.domain.quote_bracket import Bracket
@@ -98,8 +100,8 @@ def make_quote(
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
 
-    window = _window(enquiry, today, first, last)
     with open_store(where) as store, store.reading() as session:
+        window = _window(session, enquiry, today, first, last)
         asked = ask(session, window, today, Wish())
         firm = read_firm_settings(session)
     known = asked.request.products
@@ -108,13 +110,26 @@ def make_quote(
         raise RequestError(f"which grass? name it with --product; there is: {', '.join(one.code for one in known)}")
     enquiry = replace(enquiry, product=code)
     without = _of_product(asked.request, code)
+    with open_store(where) as store, store.reading() as session:
+        stored = plan_made_before(session, without, code)
     job = stated_job(enquiry, without, firm)
     if any(one.code == job.code for one in without.jobs):
         raise RequestError(f"there is a job {job.code} already; name the quote otherwise with --name")
-    return _quoted(without, job, firm, seconds, enquiry.price_pence_per_m2), asked.request.currency
+    quote = _quoted(without, job, firm, seconds, stored)
+    if enquiry.price_pence_per_m2 is not None:
+        quote = replace(quote, rule=replace(quote.rule, price_pence_per_m2=enquiry.price_pence_per_m2))
+    return quote, asked.request.currency
 
 
-def _window(enquiry: Enquiry, today: date, first: date | None, last: date | None) -> Window:
+def _window(session: Session, enquiry: Enquiry, today: date, first: date | None, last: date | None) -> Window:
+    """The days asked for; else those of the last plan that holds the job's day, so that its bound is of use."""
+    from stockplan.store.plan_rows import read_spans  # noqa: PLC0415
+
+    if first is None and last is None:
+        spans = [Window(begins, ends) for _, begins, ends in read_spans(session)]
+        planned = [span for span in spans if enquiry.lay_on in span and span.last >= today]
+        if planned:
+            return planned[-1]
     begins, ends = first or today, last or max(today + timedelta(days=DAYS_AHEAD), enquiry.lay_on)
     if not begins <= enquiry.lay_on <= ends:
         raise RequestError(f"the job is laid on {enquiry.lay_on}, outside the days from {begins} to {ends}")
@@ -234,14 +249,44 @@ def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout
 # --- the two plans ---------------------------------------------------------------------------------------------------
 
 
-def _quoted(without: PlanRequest, job: Job, firm: FirmSettings, seconds: float, price: int | None) -> Quote:
+def plan_made_before(session: Session, request: PlanRequest, code: str) -> ProductPlan | None:
+    """Give the last stored plan that answers this very request and can still be carried out; None when there is none.
+
+    Parameters
+    ----------
+    session
+        Where to read.
+    request
+        What would be asked for today. Its plan may have been made on an earlier day: its bound then holds all the more,
+        and the plan itself while none of its days to order has passed.
+    code
+        Product code.
+    """
+    from stockplan.domain.fingerprint import fingerprint  # noqa: PLC0415
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts_with  # noqa: PLC0415
+
+    for text in read_plan_texts_with(session, fingerprint(request, code)):
+        plan = read_plan(text)
+        one = next(product for product in plan.products if product.product == code)
+        if plan.today <= request.today and all(order.order_by >= request.today for order in one.orders):
+            return one
+    return None
+
+
+def _quoted(
+    without: PlanRequest, job: Job, firm: FirmSettings, seconds: float, stored: ProductPlan | None = None
+) -> Quote:
     from stockplan.domain.quote_bracket import bracket  # noqa: PLC0415
 
     with_it = replace(without, jobs=(*without.jobs, job), layout_settings=firm.layout)
-    base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, SearchLimits(seconds))
+    limits = SearchLimits(seconds)
+    if stored is not None:
+        base, plan = stored, sound_plan(with_it, limits)
+    else:
+        base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, limits)
     found = bracket(with_it, job, plan, base)
-    quote = _told(with_it, job, firm, plan, base, found)
-    return quote if price is None else replace(quote, rule=replace(quote.rule, price_pence_per_m2=price))
+    return _told(with_it, job, firm, plan, base, found)
 
 
 def both_plans(
