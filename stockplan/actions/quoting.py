@@ -281,8 +281,9 @@ def _quoted(
 
     with_it = replace(without, jobs=(*without.jobs, job), layout_settings=firm.layout)
     limits = SearchLimits(seconds)
+    base: ProductPlan | None = stored
     if stored is not None:
-        base, plan = stored, sound_plan(with_it, limits)
+        plan = sound_plan(with_it, limits)
     else:
         base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, limits)
     found = bracket(with_it, job, plan, base)
@@ -377,7 +378,7 @@ def _told(
         sources=_sources(plan, job, found),
         orders=_orders(plan, base, found),
         needs=_needs(job, layout, firm),
-        seconds=max(plan.seconds, base.seconds if base else 0.0),
+        seconds=plan.seconds,
     )
 
 

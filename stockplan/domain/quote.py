@@ -341,7 +341,7 @@ class Quote:
     needs
         Take-off beside grass: what and how much, in words.
     seconds
-        How long both plans took together, by the clock.
+        How long the plan with the job was looked for.
     """
 
     annex: Annex

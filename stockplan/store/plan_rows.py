@@ -110,6 +110,18 @@ def read_plan_texts(source: Session | Rows, numbers: Iterable[int]) -> dict[int,
     return found
 
 
+def read_plan_texts_with(source: Session | Rows, words: str) -> list[str]:
+    """Read the files of the plans that hold some words, the last one made first; at most three.
+
+    Parameters
+    ----------
+    words
+        Letters and digits alone.
+    """
+    query = "SELECT plan_json FROM stored_plan WHERE plan_json LIKE :words ORDER BY number DESC LIMIT 3"
+    return [text for (text,) in rows_of(source).run(query, {"words": f"%{words}%"})]
+
+
 def read_spans(source: Session | Rows) -> list[tuple[int, date, date]]:
     """Read number, first and last day of every stored plan, in the order made."""
     return [(number, first, last) for number, first, last, _, _ in read_made(source)]
