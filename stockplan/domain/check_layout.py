@@ -279,12 +279,16 @@ class _LawnCheck:
                 yield from self.needed(strip)
 
     def needed(self, strip: PlacedStrip) -> Iterator[Violation]:
-        run = [s for s in self.laid.strips if s.lane == strip.lane and s.across_from_mm == strip.across_from_mm]
-        end, at = strip.along_to_mm, strip
-        while following := [s for s in run if s.along_from_mm == at.along_to_mm]:
-            at, end = following[0], following[0].along_to_mm
-        whole = _whole_step(end - strip.along_from_mm + 2 * self.settings.end_mm)
-        if any(width >= strip.width_mm and length >= whole for width, length in self.sizes):
+        """A run, given by the strip at its near end, is longer than anything as wide."""
+        run = [strip]
+        for other in sorted(self.laid.strips, key=lambda one: one.along_from_mm):
+            across = other.across_from_mm, other.across_to_mm
+            follows = other.lane == strip.lane and other.along_from_mm == run[-1].along_to_mm
+            if follows and _meet(run[-1].across_from_mm, run[-1].across_to_mm, *across):
+                run.append(other)
+        width = max(one.width_mm for one in run)
+        whole = _whole_step(run[-1].along_to_mm - strip.along_from_mm + 2 * self.settings.end_mm)
+        if any(wide >= width and long >= whole for wide, long in self.sizes):
             yield self.say(f"its run of {whole} mm is joined though something that long is to be had", strip)
 
 

@@ -38,9 +38,13 @@ def _turned(ring: Ring, turn: complex) -> list[Corner]:
 
 
 def area(ring: Sequence[Corner]) -> float:
-    """Area enclosed by a ring, mm², whichever way round it goes."""
-    following = [*ring[1:], *ring[:1]]
-    return abs(math.fsum(a[0] * b[1] - b[0] * a[1] for a, b in zip(ring, following, strict=True))) / 2
+    """Area enclosed by a ring, mm², whichever way round it goes and however far from the origin it lies."""
+    if not ring:
+        return 0.0
+    x, y = ring[0]
+    near = [(a - x, b - y) for a, b in ring]
+    following = [*near[1:], *near[:1]]
+    return abs(math.fsum(a[0] * b[1] - b[0] * a[1] for a, b in zip(near, following, strict=True))) / 2
 
 
 def area_within(outline: Outline, across: Stretch, along: Stretch) -> float:

@@ -14,13 +14,13 @@ import shapely
 from every_way_to_lay import Way, every_way, fit_inside
 from lawns import FOURS_AND_TWOS, SMALL_LAWNS, UP, job_with, rectangle, ring
 
-from stockplan.bench.lawns import curved_lawn_with_beds, random_lawn
+from stockplan.bench.lawns import curve, curved_lawn_with_beds, random_lawn
 from stockplan.cutting.strips import job_layouts, letter_of
 from stockplan.cutting.strips_cut import Grass
 from stockplan.cutting.strips_fit import fits_inside
 from stockplan.cutting.strips_outline import Outline
 from stockplan.domain.check_layout import check_layout
-from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace
+from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
 from stockplan.domain.layout import LayoutSettings, SeamKind
 from stockplan.domain.pile import PileKind, PileWish
 
@@ -64,6 +64,26 @@ def test_random_lawns_are_laid_by_the_rules(seed: int) -> None:
         assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, FOURS_AND_TWOS.sizes)] == []
         assert layouts[0].area_cut_mm2 == min(one.area_cut_mm2 for one in layouts)
         assert [one.label for one in layouts] == [str(n) for n in range(1, len(layouts) + 1)]
+
+
+AWKWARD = {
+    "a field askew, with head seams": rectangle(60_000, 90_000),
+    "in a national grid": Lawn(
+        "back", tuple(Point(p.x_mm + 400_000_000, p.y_mm + 300_000_000) for p in rectangle(7000, 9000).edge)
+    ),
+    "a path": rectangle(250, 8000),
+    "a spike": Lawn("back", ring((0, 0), (5000, 0), (5000, 4000), (2600, 4000), (2550, 9000), (2500, 4000), (0, 4000))),
+    "round a pond": Lawn("back", curve(6000, 6000, 48), (curve(3000, 3000, 24),)),
+}
+
+
+@pytest.mark.parametrize("name", AWKWARD)
+def test_awkward_lawns_are_laid_by_the_rules(name: str) -> None:
+    for bearing in (0.0, 33.3):
+        job = job_with(AWKWARD[name], pile=PileWish(PileKind.BEARING, bearing=bearing))
+        layouts = job_layouts(job, FOURS_AND_TWOS, SETTINGS)
+        assert layouts
+        assert [str(v) for one in layouts[:3] for v in check_layout(job, one, SETTINGS, FOURS_AND_TWOS.sizes)] == []
 
 
 def test_the_quick_way_and_shapely_agree() -> None:
