@@ -217,14 +217,16 @@ def _typed_faults(told: Told, sizes: Sequence[Size]) -> list[str]:
 
 def _planned(rows: Rows, yard: Yard, source: StockItem | None) -> list[Size]:
     """Give what the plan by which a source was cut leaves over of it."""
-    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
-    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
-
     number = yard.gone[source.tag].plan if source is not None and source.tag in yard.gone else None
     if source is None or number is None:
         return []
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415 - slow to import, and often not needed
+    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
+
     plans = [read_plan(text) for text in read_plan_texts(rows, [number]).values()]
-    return [(left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag]
+    return [
+        (left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag
+    ]
 
 
 def _too_much(gone: Gone, told: Told) -> list[str]:
