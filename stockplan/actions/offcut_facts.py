@@ -224,9 +224,7 @@ def _planned(rows: Rows, yard: Yard, source: StockItem | None) -> list[Size]:
     from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
 
     plans = [read_plan(text) for text in read_plan_texts(rows, [number]).values()]
-    return [
-        (left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag
-    ]
+    return [(left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag]
 
 
 def _too_much(gone: Gone, told: Told) -> list[str]:
