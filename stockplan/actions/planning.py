@@ -95,6 +95,7 @@ def make_plan(
         When the store cannot be read or written.
     """
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
+    from stockplan.actions.held import held_notes  # noqa: PLC0415
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
@@ -123,10 +124,12 @@ def make_plan(
             number = store_plan(work, plan, text)
             write_pins(work, wish.pins if wish else (), user())
             work.commit()
+        with store.reading() as session:
+            held = held_notes(session, plan, today)
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.number if before else None
-    notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes())
+    notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held)
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 
 

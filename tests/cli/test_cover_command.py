@@ -6,6 +6,7 @@ import json
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import Any
 
 import jsonschema
 import pytest
@@ -13,6 +14,7 @@ from builders import ROLL, small_request
 from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
+from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.report.cover_json import cover_schema
@@ -77,6 +79,20 @@ def test_what_is_held_stays_out_of_plans_and_is_asked_for_no_more_after(
     run("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--today", "2026-11-26")
     assert not asked[-1].held
     assert "K-112" in [item.tag for item in asked[-1].stock]
+
+
+def test_a_plan_says_for_whom_the_thing_it_wanted_is_held(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def wishful(request: PlanRequest, *others: Any) -> Plan:
+        plan = simple_plan(request, *others)
+        tags = tuple(item.tag for item in request.held)
+        return replace(plan, products=tuple(replace(one, held_wanted=tags) for one in plan.products))
+
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", wishful, raising=False)
+    fill(store, yard(OFFCUT))
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    made = run("plan", *WEEK)
+    assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec)" in made.output
+    assert "G30: would have taken, were it not held for a quote: K-112." in made.stdout
 
 
 def test_both_sides_of_a_seam_are_held_or_neither(store: Path) -> None:
