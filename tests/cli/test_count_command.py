@@ -1,0 +1,139 @@
+"""A bay is counted by its sheet; what differs is told, asked about, and written down as movements."""
+
+from __future__ import annotations
+
+import csv
+import json
+from pathlib import Path
+
+import pytest
+from builders import small_request
+from typed_commands import fill, run
+from typer.testing import CliRunner
+
+from stockplan import cli
+from stockplan.actions import counting
+from stockplan.actions.count_sheet import Seen
+from stockplan.errors import StoreConflict
+from stockplan.store.ledger_rows import ledger_end, read_yard
+from stockplan.store.quick import open_yard
+
+TODAY = counting.date(2026, 11, 26)
+
+
+@pytest.fixture
+def yard(store: Path) -> Path:
+    """Rolls R-1 and R-2 in bay north, an offcut C-1 in bay F1."""
+    fill(store, small_request())
+    assert run(
+        "receive", "C-1", "1.2x2.5", "--product", "G30", "--bay", "F1", "--cost", "5", "--form", "offcut"
+    ).exit_code == 0  # fmt: skip
+    return store
+
+
+def state(yard: Path) -> tuple[dict[str, str], int]:
+    with open_yard(str(yard)) as opened, opened.reading() as source:
+        return {tag: item.bay for tag, item in read_yard(source).items.items()}, ledger_end(source)
+
+
+def test_sheet_lists_the_bay(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    listed = run("count", "north", "--sheet", str(sheet))
+    assert listed.exit_code == 0
+    assert "Count of bay north: 2 items on record" in listed.stdout
+    rows = list(csv.DictReader(sheet.open(encoding="utf-8")))
+    assert [(row["tag"], row["width_m"], row["length_m"], row["found"]) for row in rows] == [
+        ("R-1", "4.000", "10.000", ""),
+        ("R-2", "4.000", "8.000", ""),
+    ]
+    assert [item["tag"] for item in json.loads(run("count", "north", "--json").stdout)["items"]] == ["R-1", "R-2"]
+
+
+def test_unknown_bay_is_told(yard: Path) -> None:
+    told = run("count", "nort")
+    assert told.exit_code == 1
+    assert "nothing is on record in bay nort; perhaps north" in told.stderr
+
+
+def test_everything_as_recorded_needs_no_question(yard: Path) -> None:
+    done = run("count", "north", "R-1", "R-2")
+    assert done.stdout == "Bay north: 2 items as recorded.\nStored: 2 movements.\n"
+
+
+def test_filled_in_sheet_becomes_movements(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text(
+        "tag,found,measured_width_m,measured_length_m,condition\nR-1,x,,9.85,wet\nR-2,,,,\nC-1,yes,,,\nX-9,x,,,\n",
+        encoding="utf-8",
+    )
+    done = run("count", "north", "--found", str(sheet), "--yes")
+    assert done.exit_code == 0, done.stderr
+    for words in (
+        "0 items as recorded",
+        "C-1: found here, on record in bay F1",
+        "R-1: measures 4.00 × 9.85, on record 4.00 × 10.00",
+        "R-1: found wet",
+        "R-2: not found",
+        "X-9: found, but never in the yard by the record",
+        "Stored: 3 movements.",
+    ):
+        assert words in done.stdout
+    assert "stays on record" in done.stderr
+    assert state(yard) == ({"C-1": "north", "R-1": "north", "R-2": "north"}, 6)
+
+
+def test_missing_things_are_written_off_when_asked(yard: Path) -> None:
+    done = run("count", "north", "R-1", "--yes", "--write-off-missing")
+    assert "Stored: 2 movements." in done.stdout
+    assert state(yard)[0].keys() == {"C-1", "R-1"}
+    assert "R-2: found, but written off by the record" in run("count", "north", "R-1", "R-2", "--yes").stdout
+
+
+@pytest.mark.parametrize(("answer", "movements"), [("n\n", 3), ("y\n", 4)])
+def test_differences_are_asked_about(yard: Path, answer: str, movements: int) -> None:
+    done = CliRunner().invoke(cli.app, ["count", "F1", "R-1"], input=answer)
+    assert done.exit_code == 0
+    assert ("Nothing was stored." in done.stderr) == (movements == 3)
+    assert state(yard)[1] == movements
+
+
+def test_sheet_with_faults_is_told_whole(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text('tag,found,measured_width_m,colour\nR-1,maybe,"3,9",red\nR-1,x,9,\n,x,,\n', encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes")
+    assert told.exit_code == 1
+    for fault in (
+        ":1: colour:",
+        ":2: found: not yes or no",
+        ":2: measured_width_m: a decimal comma",
+        ":3: measured_width",
+    ):
+        assert f"north.csv{fault}" in told.stderr
+    assert ":4: tag: empty" in told.stderr
+    assert state(yard)[1] == 3
+
+
+def test_what_moved_meanwhile_is_a_conflict(yard: Path) -> None:
+    taken = counting.compare(str(yard), "north", [Seen("R-1"), Seen("R-2")], TODAY)
+    assert run("move", "R-2", "F7").exit_code == 0
+    with pytest.raises(StoreConflict, match=r"R-2 is not as it was when you looked: moved by .*; look again"):
+        counting.book(str(yard), taken)
+    assert state(yard)[1] == 4
+
+
+def test_longest_unseen_come_first_by_bay(yard: Path) -> None:
+    with open_yard(str(yard)) as opened, opened.unit_of_work() as work:
+        for tag, seen in (("R-1", "2020-03-01"), ("R-2", "2020-01-01"), ("C-1", "2020-02-01")):
+            work.rows.run("UPDATE stock_item SET last_seen = :seen WHERE tag = :tag", {"tag": tag, "seen": seen})
+        work.commit()
+    listed = json.loads(run("count", "--due", "30", "--json").stdout)["items"]
+    assert [item["tag"] for item in listed] == ["R-2", "R-1", "C-1"]
+    text = run("count", "--due", "30").stdout
+    assert text.index("Bay north: 2 items") < text.index("Bay F1: 1 item")
+    assert "3 items not seen for 30 days or more, in 2 bays" in text
+    assert "0 items" in run("count", "--due", "9999").stdout
+
+
+@pytest.mark.parametrize("command", [("count",), ("count", "north", "--due", "3")])
+def test_wrong_usage(yard: Path, command: tuple[str, ...]) -> None:
+    assert run(*command).exit_code == 2

@@ -1,0 +1,152 @@
+"""Things in the yard, typed: they come, are measured, moved, held and traced; slips are undone; faults are told."""
+
+from __future__ import annotations
+
+import json
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from builders import small_request
+from typed_commands import fill, run
+
+from stockplan.store.ledger_rows import read_yard
+from stockplan.store.quick import open_yard
+
+NEW = ("receive", "R-9", "3.98x24.85", "--product", "G30", "--batch", "B9", "--bay", "F1", "--cost", "10.60")
+
+
+@pytest.fixture
+def yard(store: Path) -> Path:
+    """Rolls R-1 and R-2 in bay north."""
+    fill(store, small_request())
+    return store
+
+
+def ok(*arguments: str) -> str:
+    result = run(*arguments)
+    assert result.exit_code == 0, result.stderr
+    return result.stdout
+
+
+def refused(*arguments: str) -> str:
+    result = run(*arguments)
+    assert (result.exit_code, result.stdout) == (1, "")
+    return result.stderr
+
+
+def items() -> dict[str, dict[str, object]]:
+    return {item["tag"]: item for item in json.loads(ok("stock", "--json"))["items"]}
+
+
+def test_life_of_a_roll(yard: Path) -> None:
+    assert ok(*NEW, "--delivery", "D-17") == "R-9: received, 3.98 × 24.85 m, bay F1 (movement 3).\n"
+    assert ok("measure", "R-9", "3.97x24.80") == "R-9: was 3.98 × 24.85 m, is 3.97 × 24.80 m now (movement 4).\n"
+    assert ok("measure", "R-9", "3.97x24.80") == "R-9: is as recorded; seen today (movement 5).\n"
+    assert ok("measure", "R-9", "--cost", "11") == "R-9: has its new cost (movement 6).\n"
+    assert ok("move", "R-9", "F2") == "R-9: moved from F1 to F2 (movement 7).\n"
+    assert ok("move", "R-9", "F2") == "R-9: lies in F2; seen today (movement 8).\n"
+    assert ok("condition", "R-9", "wet") == "R-9: is wet (movement 9).\n"
+    assert ok("hold", "R-9", "Q-1", "--until", "2099-01-01").startswith("R-9: held for Q-1 until 2099-01-01")
+    found = items()["R-9"]
+    assert (found["width_mm"], found["length_mm"], found["bay"], found["cost_per_m2"]) == (3970, 24_800, "F2", 11.0)
+    assert (found["condition"], found["held_for"], found["held_until"]) == ("wet", "Q-1", "2099-01-01")
+    assert "held for Q-1 until 2099-01-01, wet" in ok("stock", "--bay", "F2")
+    assert "R-9" not in ok("stock", "--free")
+    ok("free", "R-9")
+    assert "R-9" in ok("stock", "--free")
+    assert "written off" in ok("write-off", "R-9", "--why", "flood")
+    assert "R-9" not in items()
+    told = ok("history", "R-9")
+    assert "with delivery D-17 as roll 3.98 × 24.85 of G30, batch B9" in told
+    assert "It has left the yard: written off." in told
+    assert "The store" in ok("verify")
+
+
+def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> None:
+    told = refused("receive", "R 9\t", "7x250", "--product", "G30", "--bay", "", "--cost", "1", "--batch", "unknown")
+    for word in ("tag:", "batch:", "bay:", "across: found 7.00 m", "along: found 250.00 m"):
+        assert word in told
+    assert refused(*NEW[:4], "G99", *NEW[5:]) == "stockplan: the store knows no product G99; it knows: G30\n"
+    assert items().keys() == {"R-1", "R-2"}
+
+
+def test_a_tag_is_used_once(yard: Path) -> None:
+    ok(*NEW)
+    told = refused(*NEW)
+    assert told.startswith(
+        "stockplan: R-9 was received before; give the new thing a tag of its own (last: received by "
+    )
+    assert told.endswith("nothing was stored; see how things stand with: stockplan history R-9\n")
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("measure", "r1", "4x10"), ("move", "r1", "F1"), ("condition", "r1", "wet"), ("free", "r1"),
+        ("hold", "r1", "Q-1", "--until", "2099-01-01"), ("write-off", "r1", "--why", "lost"), ("history", "r1"),
+    ],
+    ids=lambda command: command[0],
+)  # fmt: skip
+def test_unknown_tag_is_told_with_the_one_that_may_be_meant(yard: Path, command: tuple[str, ...]) -> None:
+    assert refused(*command) == "stockplan: r1 was never in the yard; perhaps R-1 is meant\n"
+
+
+def test_second_hold_is_refused_with_what_to_do(yard: Path) -> None:
+    ok("hold", "R-1", "Q-1", "--until", "2099-01-01")
+    assert "held for Q-1 until 2099-01-01 already; free it first" in refused(
+        "hold", "R-1", "Q-2", "--until", "2099-01-01"
+    )
+    yesterday = str(date.today() - timedelta(days=1))
+    assert "that day has passed" in refused("hold", "R-2", "Q-2", "--until", yesterday)
+
+
+def test_a_slip_is_reversed_while_nothing_later_happened(yard: Path) -> None:
+    ok("move", "R-1", "south")
+    assert ok("reverse", "3", "--why", "wrong tag") == "R-1: movement 3 (moved) reversed (movement 4).\n"
+    assert items()["R-1"]["bay"] == "north"
+    assert "cannot be reversed" in refused("reverse", "3", "--why", "again")
+    assert "there is no movement 99; the last one is 4" in refused("reverse", "99", "--why", "typo")
+    told = ok("history", "R-1")
+    assert "moved to bay south (reversed since)" in told
+    assert "movement 3 reversed" in told
+    assert "It lies in the yard" in told
+
+
+def test_history_as_json(yard: Path) -> None:
+    ok("move", "R-1", "south", "--why", "tidied")
+    document = json.loads(ok("history", "R-1", "--json"))
+    assert (document["format"], document["tag"], document["cut_from"]) == ("stockplan-history", "R-1", [])
+    assert [(line["kind"], line["why"]) for line in document["movements"]] == [
+        ("received", "imported"),
+        ("moved", "tidied"),
+    ]
+
+
+def test_stock_by_form_and_age(yard: Path) -> None:
+    ok("receive", "C-1", "1.2x2.5", "--product", "G30", "--bay", "F1", "--cost", "5", "--form", "offcut")
+    assert [*items()] == ["C-1", "R-1", "R-2"]
+    assert "1 item" in ok("stock", "--form", "offcut")
+    with open_yard(str(yard)) as opened, opened.unit_of_work() as work:
+        work.rows.run("UPDATE stock_item SET since = '2020-01-01' WHERE tag = 'R-2'")
+        work.commit()
+    oldest = json.loads(ok("stock", "--oldest", "--json"))["items"]
+    assert [item["tag"] for item in oldest] == ["R-2", "C-1", "R-1"]
+
+
+def test_older_store_is_brought_up_to_date_by_a_yard_command(yard: Path) -> None:
+    with open_yard(str(yard)) as opened, opened.unit_of_work() as work:
+        work.rows.run("UPDATE alembic_version SET version_num = '9999'")
+        work.commit()
+    assert "was written by a newer stockplan" in refused("move", "R-1", "F1")
+    missing = yard.parent / "none.db"
+    assert "there is no store at" in refused("--store", str(missing), "stock")
+    assert not missing.exists()
+
+
+def test_movements_say_who(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("getpass.getuser", lambda: "anna")
+    ok("move", "R-1", "south")
+    assert "anna" in ok("history", "R-1")
+    with open_yard(str(yard)) as opened, opened.reading() as source:
+        assert read_yard(source).items["R-1"].bay == "south"
