@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from stockplan.domain.acceptance import Now, judge
@@ -100,7 +100,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         stored = repository.read_plan(work.session, number)
         _check_open(stored.number, plan_rows.read_states(work.session).get(stored.number))
         request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
-        now, books = _now(work.session, request, _order_day(plan, today))
+        now, books = _now(work.session, request, _order_day(plan, today), stored.made_at)
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
             raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
@@ -130,9 +130,10 @@ def _order_day(plan: Plan, given: date | None) -> date:
     return plan.today if given is None and today > plan.window.last else today
 
 
-def _now(session: Session, request: PlanRequest, today: date) -> tuple[Now, PlanBooks]:
+def _now(session: Session, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
     from stockplan.actions.in_force import read_books, read_schedule  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
+    from stockplan.store.plan_rows import accepted_since  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
 
     books = read_books(session)
@@ -147,6 +148,7 @@ def _now(session: Session, request: PlanRequest, today: date) -> tuple[Now, Plan
         held={tag: f"for {hold.quote} until {hold.until}" for tag, hold in holds.items() if hold is not None},
         lines={key: line for key, line in books.lines.items() if line.state is OrderState.ORDERED},
         supply=tuple(read_supply(session)),
+        later=frozenset(accepted_since(session, made_at)),
     )
     return now, books
 

@@ -1,7 +1,8 @@
 """Whether a plan can still be accepted: what has changed, in what it touches, since it was made.
 
 A thing moved to another bay, a job moved to a day that everything still comes before, a leftover found elsewhere: none
-of it touches the plan. What an earlier plan holds may be taken over when this plan covers all the jobs concerned.
+of it touches the plan. What was promised to an earlier plan when this one was made may be taken over, if this plan
+covers all the jobs concerned.
 """
 
 from __future__ import annotations
@@ -61,6 +62,8 @@ class Now:
         Every order still to come in, by key.
     supply
         What is on offer.
+    later
+        Plans that were accepted after the plan in question was made.
     """
 
     today: date
@@ -71,6 +74,7 @@ class Now:
     held: Mapping[str, str] = field(default_factory=dict)
     lines: Mapping[str, OrderLine] = field(default_factory=dict)
     supply: tuple[SupplyOption, ...] = ()
+    later: frozenset[int] = frozenset()
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,10 +112,15 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
         *(change for item in request.stock for change in _source_changes(number, item, now, yielding)),
         *(change for job in request.jobs for change in _job_changes(job, request, plan, now)),
         *(change for order in plan.orders() for change in _order_changes(order, now)),
+        *(_promised_since(one) for one in displaced if one.plan in now.later),
         *_left_without(plan, schedule, displaced),
         *_too_many(plan, schedule, displaced),
     ]
     return Verdict(tuple(dict.fromkeys(changes)), displaced)
+
+
+def _promised_since(one: Standing) -> Change:
+    return Change(one.item.tag, f"has been promised to plan {one.plan} since, for {', '.join(one.jobs())}")
 
 
 def _as_planned(request: PlanRequest, schedule: Schedule) -> Schedule:

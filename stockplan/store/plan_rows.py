@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from datetime import date
+from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import SupplyForm
-from stockplan.store.rows import Rows, Work, among, as_day, by_few, inserting, rows_of
+from stockplan.store.rows import Rows, Work, among, as_day, as_moment, by_few, inserting, rows_of
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -29,6 +29,12 @@ def read_states(source: Session | Rows) -> dict[int, str]:
     for plan, state in rows_of(source).run(query):
         found[plan] = state
     return found
+
+
+def accepted_since(source: Session | Rows, moment: datetime) -> set[int]:
+    """Read which plans were accepted after a moment."""
+    query = "SELECT plan, at FROM plan_state WHERE state = 'accepted'"
+    return {plan for plan, at in rows_of(source).run(query) if as_moment(at) > moment}
 
 
 def write_state(work: Work, plan: int, state: str, who: str) -> None:

@@ -6,6 +6,7 @@ import json
 import re
 import shutil
 from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -16,11 +17,13 @@ from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
 from stockplan import cli
+from stockplan.actions.accepting import accept_plan
 from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
+from stockplan.errors import PlanOutdated
 from stockplan.store.ledger_rows import ledger_end, read_stock
 from stockplan.store.plan_rows import read_promised, read_states
 from stockplan.store.session import open_store
@@ -151,6 +154,25 @@ def test_what_is_moved_or_not_touched_is_harmless(planned: Plan) -> None:
     ok("move", "R-1", "south")
     ok("write-off", "R-7", "--why", "not of this plan")
     ok("accept", *TODAY)
+
+
+def test_of_two_plans_for_the_same_jobs_only_one_is_accepted_however_close_together(planned: Plan, store: Path) -> None:
+    planned()
+    ok("plan", *WEEK)
+    with ThreadPoolExecutor(2) as pool:
+        both = list(pool.map(lambda number: _accepted(store, number), (1, 2)))
+    (lost,) = (said for said in both if said)
+    assert re.search(r"R-1 has been promised to plan [12] since, for J1, J2", lost)
+    assert sorted(states(store).values()) == ["accepted"]
+    ok("verify")
+
+
+def _accepted(store: Path, number: int) -> str:
+    try:
+        accept_plan(str(store), number, date(2026, 11, 23))
+    except PlanOutdated as outdated:
+        return str(outdated)
+    return ""
 
 
 def test_nothing_is_half_stored_when_accepting_breaks_off(

@@ -136,6 +136,17 @@ def test_a_plan_for_the_same_jobs_takes_the_place_of_the_earlier_one() -> None:
     assert verdict == Verdict((), earlier)
 
 
+def test_what_was_promised_to_another_plan_since_is_not_taken_over() -> None:
+    earlier = standing(first_plan(), 3)
+    promised = now(schedule(standing=earlier), reserved={"R-1": 3, "R-2": 3}, later=frozenset({3}))
+    assert judged(promised, number=4) == [
+        "R-1 has been promised to plan 3 since, for J1, J2",
+        "R-2 has been promised to plan 3 since, for J3",
+    ]
+    bought = judge(4, read_back(bought_plan()), bought_plan(), promised)
+    assert "R-1 has been promised to plan 3 since, for J1, J2" in told(bought)
+
+
 def test_what_was_to_be_cut_in_sizes_no_longer_wanted_is_given_back() -> None:
     longer = replace(SECOND, strips=(Strip("A", 4000, 2600),))
     before = small_request(SECOND)
