@@ -44,7 +44,7 @@ def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
 
 @pytest.mark.parametrize("command", [["stock"], ["stock", "--json"], ["jobs"], ["verify"]])
 def test_looking_imports_only_the_database(command: list[str], demo_store: str) -> None:
-    assert imported("--store", demo_store, *command) == {"sqlalchemy"}
+    assert imported("--store", demo_store, *command) <= {"sqlalchemy"}
 
 
 def test_help_is_quick() -> None:
