@@ -26,7 +26,8 @@ class Scope:
     notes
         Why something is given back, and why something that ought to be is not; a sentence each.
     staying
-        How much stays with which plan, of what serves the window; a sentence each.
+        How much stays with which plan, of what serves the window, and how much is planned anew because that was asked
+        for; a sentence each.
     """
 
     jobs: tuple[Job, ...]
@@ -72,17 +73,23 @@ def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequ
             begun = schedule.settled(code, kept)
             jobs.append(job if begun else given)
             settled.extend(begun)
-    stays = Counter(one.plan for one in kept if any(_laid_in(schedule, code, window) for code in one.jobs()))
-    staying = tuple(
-        f"what plan {plan} is to cut from {count} {'source' if count == 1 else 'sources'} stays with it"
-        for plan, count in sorted(stays.items())
-    )
+    staying = _by_plan([one for one in kept if _serves(schedule, one, window)], "stays with it")
+    if again:
+        staying += _by_plan(freed, "is planned anew")
     in_order = sorted(jobs, key=lambda job: (job.lay_on, job.code))
-    return Scope(tuple(in_order), tuple(settled), tuple(kept), tuple(freed), tuple(notes), staying)
+    return Scope(tuple(in_order), tuple(settled), tuple(kept), tuple(freed), tuple(notes), tuple(staying))
 
 
-def _laid_in(schedule: Schedule, code: str, window: Window) -> bool:
-    return code in schedule.jobs and schedule.jobs[code].lay_on in window
+def _serves(schedule: Schedule, one: Standing, window: Window) -> bool:
+    return any(code in schedule.jobs and schedule.jobs[code].lay_on in window for code in one.jobs())
+
+
+def _by_plan(standing: Sequence[Standing], what: str) -> list[str]:
+    counts = Counter(one.plan for one in standing)
+    return [
+        f"what plan {plan} is to cut from {count} {'source' if count == 1 else 'sources'} {what}"
+        for plan, count in sorted(counts.items())
+    ]
 
 
 def _given_back(schedule: Schedule, window: Window, cluster: Sequence[Standing], again: bool, notes: list[str]) -> bool:
@@ -103,5 +110,6 @@ def _given_back(schedule: Schedule, window: Window, cluster: Sequence[Standing],
         though = f", though {why}" if why else ""
         notes.append(f"{tags} of {plans} {stays}{though}: {serves} {also}; plan {days} to take all of it in")
         return False
-    notes.append(f"{tags} of {plans}: planned anew{f', as {why}' if why else ''}")
+    if why:
+        notes.append(f"{tags} of {plans}: planned anew, as {why}")
     return True

@@ -240,7 +240,7 @@ def test_again_frees_everything_and_the_new_plan_takes_the_place_of_the_old(plan
     ok("accept", *TODAY)
     again = run("plan", *WEEK, "--again")
     assert again.exit_code == 0
-    assert "R-1 of plan 1: planned anew." in again.stderr
+    assert "What plan 1 is to cut from 2 sources is planned anew." in again.stderr
     assert "Beside what is settled it is as plan 1." in again.stderr
     assert "takes the place" in ok("accept", *TODAY)
     assert reserved(store) == {"R-1": 2, "R-2": 2}

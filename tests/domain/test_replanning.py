@@ -37,14 +37,14 @@ def test_what_is_accepted_stays_and_only_new_jobs_are_planned() -> None:
     assert tags(found) == (["R-1", "R-2"], [])
     assert found.notes == ()
     assert found.staying == ("what plan 1 is to cut from 2 sources stays with it",)
-    assert scope(schedule(standing=standing(first_plan(), 1)), WEEK, again=True).staying == ()
 
 
 def test_again_gives_everything_back() -> None:
     found = scope(schedule(standing=standing(first_plan(), 1)), WEEK, again=True)
     assert planned(found) == ["J1", "J2", "J3"]
     assert tags(found) == ([], ["R-1", "R-2"])
-    assert found.notes == ("R-1 of plan 1: planned anew", "R-2 of plan 1: planned anew")
+    assert found.notes == ()
+    assert found.staying == ("what plan 1 is to cut from 2 sources is planned anew",)
 
 
 def test_sources_that_share_a_job_hang_together() -> None:
