@@ -81,10 +81,13 @@ class Covered:
         The answers.
     currency
         For printing.
+    note
+        How a lawn is laid; empty where sizes were asked for.
     """
 
     coverage: Coverage
     currency: str
+    note: str = ""
 
 
 def ask_cover(

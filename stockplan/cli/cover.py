@@ -11,9 +11,9 @@ from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import say
 
 Sizes = Annotated[
-    list[str],
+    list[str] | None,
     typer.Argument(
-        metavar="SIZE...",
+        metavar="[SIZE]...",
         help="Across x along the pile in metres, as cut: 3.1x1.8; several alike as 2@0.9x2.2.",
         show_default=False,
     ),
@@ -40,7 +40,16 @@ AskedOption = Annotated[
 
 def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
-    sizes: Sizes,
+    sizes: Sizes = None,
+    lawn: Annotated[
+        str | None,
+        typer.Option(
+            "--lawn",
+            metavar="'3.1 x 1.8'|NOTES|FILE",
+            help="A lawn as measured instead of sizes; allowances are added.",
+            show_default=False,
+        ),
+    ] = None,
     product: ProductsOption = None,
     family: FamilyOption = None,
     any_product: AnyProductOption = False,
@@ -65,18 +74,25 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     if (hold is None) != (until is None):
         raise typer.BadParameter("--hold and --until go together", param_hint="--hold")
     where = store or context.obj
-    grass = Grass(tuple(product or ()), family, any_product)
-    found = ask_cover(where, parse_sizes(sizes), grass, today or date.today(), lay_on, answers)
+    if bool(sizes) == (lawn is not None):
+        raise typer.BadParameter("give sizes such as 3.1x1.8, or a lawn with --lawn", param_hint="SIZE")
+    grass, asked = Grass(tuple(product or ()), family, any_product), today or date.today()
+    if lawn is not None:
+        from stockplan.actions.covering_lawns import ask_lawn  # noqa: PLC0415
+
+        found = ask_lawn(where, lawn, grass, asked, lay_on, answers)
+    else:
+        found = ask_cover(where, parse_sizes(sizes or ()), grass, asked, lay_on, answers)
     held: tuple[str, ...] = ()
     if hold is not None and until is not None:
         held = hold_answer(where, found.coverage, hold, until, take)
     if as_json:
         from stockplan.report.cover_json import cover_to_json  # noqa: PLC0415
 
-        print(cover_to_json(found.coverage, found.currency, held), end="")
+        print(cover_to_json(found.coverage, found.currency, held, found.note), end="")
     else:
         from stockplan.report.cover_text import cover_text, held_words  # noqa: PLC0415
 
-        print(cover_text(found.coverage, found.currency))
+        print(cover_text(found.coverage, found.currency, found.note))
         if held and hold is not None and until is not None:
             say(held_words(held, hold, until.isoformat()))

@@ -24,7 +24,7 @@ def cover_schema() -> dict[str, Any]:
     return schema
 
 
-def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = ()) -> str:
+def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = (), note: str = "") -> str:
     """Print answers as JSON, ending with a newline.
 
     Parameters
@@ -35,6 +35,8 @@ def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = ())
         ISO 4217 code.
     held
         Tags that were held by the same command; default none.
+    note
+        How a lawn is laid; default nothing.
     """
     question = coverage.question
     several = len(question.products) > 1
@@ -49,6 +51,7 @@ def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = ())
                 "today": question.today.isoformat(),
                 "lay_on": question.lay_on.isoformat() if question.lay_on else None,
             },
+            "note": note,
             "verdict": verdict(coverage),
             "answers": [answer_record(answer, several) for answer in coverage.answers],
             "misses": [_miss(miss) for miss in coverage.misses],

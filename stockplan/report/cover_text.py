@@ -20,7 +20,7 @@ _HEADINGS = {
 TURNED = "it would fit only turned, and grass is never turned: its pile would lean another way than the rest"
 
 
-def cover_text(coverage: Coverage, currency: str) -> str:
+def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
     """Print every answer.
 
     Parameters
@@ -29,10 +29,14 @@ def cover_text(coverage: Coverage, currency: str) -> str:
         The answers.
     currency
         ISO 4217 code.
+    note
+        How a lawn is laid; default nothing.
     """
     question = coverage.question
     when = f", to be laid {day(question.lay_on)}" if question.lay_on else ""
     lines = [f"{sizes_text(question.pieces)} in {printable(' or '.join(question.products))}{when}.", verdict(coverage)]
+    if note:
+        lines.insert(1, note)
     number = 0
     for ready in Ready:
         answers = coverage.of(ready)

@@ -149,6 +149,18 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
         assert words in refused.stderr
 
 
+def test_a_lawn_is_laid_out_first(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    told = cover("--lawn", "3.0 x 1.7", "--product", "G30", *TODAY)
+    assert "Laid in one piece; sizes as cut, across × along the pile, allowances for trimming in." in told
+    assert "Yes: " in told
+    wide = json.loads(cover("--lawn", "7 x 4", "--product", "G30", *TODAY, "--json"))
+    jsonschema.Draft202012Validator(cover_schema()).validate(wide)
+    assert "strips; sizes as cut" in wide["note"]
+    assert sum(size["count"] for size in wide["question"]["sizes"]) >= 2
+    assert run("cover", "3x2", "--lawn", "3 x 2").exit_code == 2
+
+
 def test_asking_writes_nothing(store: Path) -> None:
     fill(store, yard(OFFCUT))
     before = store.read_bytes()
