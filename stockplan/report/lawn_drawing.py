@@ -162,8 +162,10 @@ def _batch(laid: LaidLawn, cut: dict[tuple[str, int], Piece]) -> Iterator[str]:
     """What batch the strips come from, where a plan cuts them."""
     pieces = [cut[strip.label, strip.number] for strip in laid.strips if (strip.label, strip.number) in cut]
     batches = dict.fromkeys("newly ordered" if one.batch == NEW_BATCH else one.batch for one in pieces)
-    if batches:
-        yield printable(f"{'Batch' if len(batches) == 1 else 'Batches'} {', '.join(batches)}")
+    if len(batches) > 1:
+        yield printable(f"Batches {', '.join(batches)} side by side: shades may differ")
+    elif batches:
+        yield printable(f"Batch {', '.join(batches)}")
 
 
 def _whole_centimetres(millimetres: int) -> int:
