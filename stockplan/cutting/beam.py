@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Integers = NDArray[np.int64]
+Floats = NDArray[np.float64]
 Lane = tuple[int, tuple[int, ...]]
 Drop = tuple[int, tuple[Lane, ...]]
 LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)  # and from there on a new sheet of each source
@@ -40,7 +41,7 @@ class _Front:
     width: Integers  # of the lane under way
     used: Integers  # of the lane under way, along
     last: Integers  # type of the last piece
-    area: Integers  # of the pieces placed
+    worth: Floats  # of the pieces placed
     left: Integers  # by plan and type: how many are still to be placed
     copies: Integers  # by plan and source: how many are still to be had
 
@@ -49,7 +50,7 @@ class _Front:
         """No piece placed."""
         none = np.zeros(1, dtype=np.int64)
         left, had = np.array([demands], dtype=np.int64), np.array([copies], dtype=np.int64)
-        return cls(none, none - 1, none, none, none, none, none, none, none, left, had)
+        return cls(none, none - 1, none, none, none, none, none, none, np.zeros(1), left, had)
 
 
 class Beam:
@@ -67,6 +68,9 @@ class Beam:
         Of each source, whole.
     copies
         Of each source; None when without end.
+    worth
+        Of a piece of each size, in the unit of cost. Default its area, at the cost of the cheapest source: what a plan
+        has passed over beyond that is wasted.
     """
 
     def __init__(
@@ -76,6 +80,7 @@ class Beam:
         sheets: Sequence[tuple[int, int]],
         costs: Sequence[int],
         copies: Sequence[int | None],
+        worth: Sequence[float] | None = None,
     ) -> None:
         self._order = sorted(range(len(sizes)), key=lambda i: (-sizes[i][0], -sizes[i][1], i))
         self._widths = np.array([sizes[i][0] for i in self._order], dtype=np.int64)
@@ -85,6 +90,7 @@ class Beam:
         self._wide, self._long = (np.array(side, dtype=np.int64) for side in zip(*sheets, strict=True))
         self._costs = np.array(costs, dtype=np.int64)
         self._rates = self._costs / (self._wide * self._long)
+        self._worth = self._areas * self._rates.min() if worth is None else np.array([worth[i] for i in self._order])
         self._as_wide = self._widths <= self._wide[:, None]
         self._as_long = self._lengths <= self._long[:, None]
         self._copies = [sum(demands) if n is None else n for n in copies]
@@ -108,24 +114,67 @@ class Beam:
             Asked at each layer; True ends the search.
         """
         width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + len(self._costs)) * len(self._order))))
-        spare = most - float(self._rates.min() * (self._areas @ np.array(self._demands)))
+        spare = most - float(self._worth @ np.array(self._demands))
         front = _Front.empty(self._demands, self._copies)
         steps: list[tuple[Integers, Integers, Integers]] = []
         for placed in range(self.pieces):
             if over():
                 return None
-            parents, types, kinds, guides = self._children(front, placed, guide, most, spare)
-            if not len(parents):
+            front_or_none = self._step(front, placed, width, guide, most, spare, steps)
+            if front_or_none is None:
                 return None
-            kept = self._best(front, parents, types, guides, width)
-            parents, types, kinds = parents[kept], types[kept], kinds[kept]
-            steps.append((parents, types, kinds))
-            front = self._after(front, parents, types, kinds)
-        return self._traced(steps)
+            front = front_or_none
+        return self._traced(steps, 0)
+
+    def sheets(self, width: int, guide: int, source: int, number: int) -> list[tuple[float, tuple[Drop, ...]]]:
+        """Ways to cut one sheet with pieces worth much, the best of each count of pieces, the best first.
+
+        Parameters
+        ----------
+        width, guide
+            As for `run`.
+        source
+            Number of the source.
+        number
+            At most how many.
+        """
+        width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + 1) * len(self._order))))
+        copies = [int(s == source) for s in range(len(self._costs))]
+        front = _Front.empty(self._demands, copies)
+        steps: list[tuple[Integers, Integers, Integers]] = []
+        best: list[tuple[float, int, int]] = []
+        for placed in range(self.pieces):
+            following = self._step(front, placed, width, guide, int(self._costs[source]), np.inf, steps)
+            if following is None:
+                break
+            front = following
+            at = int(front.worth.argmax())
+            best.append((float(front.worth[at]), placed, at))
+        best.sort(reverse=True)
+        return [(worth, self._traced(steps[: last + 1], at)[0][1]) for worth, last, at in best[:number]]
+
+    def _step(
+        self,
+        front: _Front,
+        placed: int,
+        width: int,
+        guide: int,
+        most: int,
+        spare: float,
+        steps: list[tuple[Integers, Integers, Integers]],
+    ) -> _Front | None:
+        """The next layer, noted in `steps`; None when no piece can be placed."""
+        parents, types, kinds, guides = self._children(front, placed, guide, most, spare)
+        if not len(parents):
+            return None
+        kept = self._best(front, parents, types, guides, width)
+        parents, types, kinds = parents[kept], types[kept], kinds[kept]
+        steps.append((parents, types, kinds))
+        return self._after(front, parents, types, kinds)
 
     def _children(
         self, front: _Front, placed: int, guide: int, most: int, spare: float
-    ) -> tuple[Integers, Integers, Integers, NDArray[np.float64]]:
+    ) -> tuple[Integers, Integers, Integers, Floats]:
         """Every way to place one more piece, and its guide."""
         wanted = front.left > 0
         ways: list[NDArray[np.bool_]] = []
@@ -145,23 +194,21 @@ class Beam:
         found = []
         for kind, way in enumerate(ways):
             parents, types = np.nonzero(way)
-            passed, area = self._passed(front, spent, parents, types, kind)
-            fine = passed - area <= spare + 1e-9
-            found.append((parents[fine], types[fine], np.full(int(fine.sum()), kind), passed[fine], area[fine]))
-        parents, types, kinds, passed, area = (np.concatenate(parts) for parts in zip(*found, strict=True))
-        wasted = (passed - area) / passed
-        mean = area / (placed + 1)
+            passed = self._passed(front, spent, parents, types, kind)
+            worth = front.worth[parents] + self._worth[types]
+            fine = passed - worth <= spare + 1e-9
+            found.append((parents[fine], types[fine], np.full(int(fine.sum()), kind), passed[fine], worth[fine]))
+        parents, types, kinds, passed, worth = (np.concatenate(parts) for parts in zip(*found, strict=True))
+        wasted = (passed - worth) / passed
+        mean = np.maximum(worth, 1e-12) / (placed + 1)
         guides = (wasted, wasted / mean, (0.1 + wasted) / mean)[guide]
         return parents, types, kinds, guides
 
-    def _passed(
-        self, front: _Front, spent: Integers, parents: Integers, types: Integers, kind: int
-    ) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-        """What is passed over and what the pieces take of it once a piece is placed, at cost."""
-        area = (front.area[parents] + self._areas[types]) * self._rates.min()
+    def _passed(self, front: _Front, spent: Integers, parents: Integers, types: Integers, kind: int) -> Floats:
+        """What is passed over once a piece is placed, at cost."""
         length, piece = self._lengths[types], self._areas[types]
         if kind >= NEW_SHEET:
-            return spent[parents] + self._rates[kind - NEW_SHEET] * piece, area
+            return np.asarray(spent[parents] + self._rates[kind - NEW_SHEET] * piece)
         sheet = front.sheet[parents]
         done = front.start[parents] * self._wide[sheet]
         if kind == NEW_DROP:
@@ -173,11 +220,9 @@ class Beam:
             used = front.used[parents] + length
             begun = done + np.maximum(front.length[parents], used) * front.across[parents]
             begun += used * front.width[parents]
-        return front.spent[parents] + self._rates[sheet] * begun, area
+        return np.asarray(front.spent[parents] + self._rates[sheet] * begun)
 
-    def _best(
-        self, front: _Front, parents: Integers, types: Integers, guides: NDArray[np.float64], width: int
-    ) -> Integers:
+    def _best(self, front: _Front, parents: Integers, types: Integers, guides: Floats, width: int) -> Integers:
         """Numbers of the children to keep."""
         many = 3 * width
         chosen = np.argpartition(guides, many)[:many] if len(guides) > many else np.arange(len(guides))
@@ -212,15 +257,14 @@ class Beam:
             width=np.where(on, front.width[parents], width),
             used=used,
             last=types,
-            area=front.area[parents] + self._areas[types],
+            worth=front.worth[parents] + self._worth[types],
             left=left,
             copies=copies,
         )
 
-    def _traced(self, steps: list[tuple[Integers, Integers, Integers]]) -> list[tuple[int, tuple[Drop, ...]]]:
-        """The best plan of the last layer, sheet by sheet."""
+    def _traced(self, steps: list[tuple[Integers, Integers, Integers]], at: int) -> list[tuple[int, tuple[Drop, ...]]]:
+        """A plan of the last layer, sheet by sheet."""
         path: list[tuple[int, int]] = []
-        at = 0
         for parents, types, kinds in reversed(steps):
             path.append((int(types[at]), int(kinds[at])))
             at = int(parents[at])

@@ -232,7 +232,9 @@ def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
         return LengthOracle(sizes, lengths) if pieces * max(lengths) / gcd(*sizes) <= MOST_LENGTH_CELLS else None
     pieces_mm = [(t.width_mm, t.length_mm) for t in pure.types]
     sheets_mm = [(s.width_mm, s.length_mm) for s in pure.sources]
-    return SheetOracle(pieces_mm, sheets_mm) if SheetOracle.cells(pieces_mm, sheets_mm) <= MOST_SHEET_CELLS else None
+    if SheetOracle.cells(pieces_mm, sheets_mm) > MOST_SHEET_CELLS:
+        return None
+    return SheetOracle(pieces_mm, sheets_mm, pure.problem.costs)
 
 
 def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams | None) -> None:

@@ -21,12 +21,14 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.covering import Column, Integers, Offer
+from stockplan.cutting.beam import GUIDES, Beam, Drop, Lane
+from stockplan.cutting.covering import SCALE, Column, Integers, Offer
 
 FIRST_DROPS = 4  # ways to cut each sheet offered at once, each with another first drop
 BEHIND = 0.97  # of what the recursions promise: below this they are run again
-Lane = tuple[int, tuple[int, ...]]
-Drop = tuple[int, tuple[Lane, ...]]
+FEW_PIECES = 500  # up to so many wanted, a beam search looks for ways to cut that make no more than is wanted
+BEAM_WIDTH = 40
+BEAM_SHEETS = 4
 
 
 class Sums:
@@ -83,10 +85,15 @@ class SheetOracle:
         Width and length of each size.
     sheets
         Width and length of each source.
+    costs
+        Of each source.
     """
 
-    def __init__(self, sizes: Sequence[tuple[int, int]], sheets: Sequence[tuple[int, int]]) -> None:
-        self.sizes, self.sheets = list(sizes), list(sheets)
+    def __init__(
+        self, sizes: Sequence[tuple[int, int]], sheets: Sequence[tuple[int, int]], costs: Sequence[int]
+    ) -> None:
+        self.sizes, self.sheets, self._costs = list(sizes), list(sheets), list(costs)
+        self._turn = 0
         self._order = sorted(range(len(sizes)), key=lambda i: (sizes[i], i))
         widths, lengths = zip(*sizes, strict=True)
         widest, longest = map(max, zip(*sheets, strict=True))
@@ -112,9 +119,21 @@ class SheetOracle:
             first = np.where(drops[: room + 1] > 0, drops[: room + 1] + values[self._left(length, room)], 0)
             best = [int(d) for d in np.argsort(-first, kind="stable")[:FIRST_DROPS] if first[d] > 0]
             columns = dict.fromkeys(self._cut(source, d, tables, values, counts) for d in best)
+            if sum(counts) <= FEW_PIECES:
+                columns |= dict.fromkeys(self._beamed(source, counts))
             found = sorted(columns, key=lambda c: -sum(self._prices[t] * n for t, n in c.made))
             offers.append(Offer(source, int(values[room]), found))
         return offers
+
+    def _beamed(self, source: int, counts: Sequence[int]) -> list[Column]:
+        """Ways to cut a sheet that a beam search finds, guided another way each time."""
+        self._turn += 1
+        wanted = [count if self._prices[i] > 0 else 0 for i, count in enumerate(counts)]
+        worth = [price / SCALE for price in self._prices]
+        none = [None] * len(self._costs)
+        beam = Beam(self.sizes, wanted, self.sheets, self._costs, none, worth)
+        found = beam.sheets(BEAM_WIDTH, self._turn % GUIDES, source, BEAM_SHEETS)
+        return [self.keep(source, drops) for _, drops in found]
 
     def _left(self, length: int, room: int) -> NDArray[np.int64]:
         """For each sum up to `room`, the number of what a length then leaves."""
