@@ -7,6 +7,7 @@ process several times, beside an empty Typer program. `--help` of both stands fo
 from __future__ import annotations
 
 import argparse
+import os
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -120,6 +121,10 @@ def commands(number: int) -> dict[str, Command]:
         "hold": ("hold", tag, "Q-9", "--until", "2099-01-01"),
         "free": ("free", held_tag),
         "write-off": ("write-off", other, "--why", "flood"),
+        "offcut": (
+            "offcut", "--product", "G25", "--batch", "B5", "--length", "3", "--width", "2", "--bay", "F7",
+        ),
+        "labels": ("labels", tag, "--file", os.devnull),
         "count BAY TAG..., written": ("count", f"F{110 + number}", tag, "--yes"),
     }  # fmt: skip
 
