@@ -174,13 +174,14 @@ def _leftovers(rows: Rows, plan: Plan, sources: Mapping[str, StockItem]) -> tupl
 
 def _jobs(rows: Rows, items: Sequence[StockItem]) -> dict[str, str]:
     """Jobs that things are reserved for, in words, by tag."""
-    from stockplan.actions.in_force import read_books  # noqa: PLC0415
     from stockplan.store.plan_rows import read_reserved  # noqa: PLC0415
 
     reserved = read_reserved(rows)
     plans = {reserved[item.tag] for item in items if item.tag in reserved}
     if not plans:
         return {}
+    from stockplan.actions.in_force import read_books  # noqa: PLC0415 - reading plans is slow to import
+
     books = read_books(rows, only=plans)
     return {one.item.tag: ", ".join(one.jobs()) for one in books.standing(items)}
 

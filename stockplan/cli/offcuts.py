@@ -221,10 +221,6 @@ def _tell(where: str | None, done: Logged) -> None:
 
 def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> None:
     """Write the labels of what was logged, or say how to."""
-    from stockplan.actions.files import write_bytes  # noqa: PLC0415
-    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
-    from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
-
     tags = tuple(item.tag for item in (*done.items, *([done.rest] if done.rest else [])))
     offered = Path(f"{tags[0]}.pdf".replace("/", "-"))
     if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
@@ -232,5 +228,9 @@ def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> N
     if label is None:
         say(f"Print the label with: stockplan labels {' '.join(tags)} --file {offered}")
         return
+    from stockplan.actions.files import write_bytes  # noqa: PLC0415
+    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
+    from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
+
     write_bytes(label, label_pdf(find_labels(where, Wanted(tags)).facts))
     say(f"Wrote {label}. Print it at full size, not fitted to the page.")
