@@ -52,7 +52,7 @@ def lay_out(
     progress
         Told how far it is, once it takes more than a second.
     """
-    from stockplan.cutting.strips import grass_of, job_layouts  # noqa: PLC0415
+    from stockplan.cutting.strips import grass_of, job_layouts, most_layouts  # noqa: PLC0415
     from stockplan.domain.pile_direction import job_wish, pile_faults  # noqa: PLC0415
 
     began = time.monotonic()
@@ -70,7 +70,7 @@ def lay_out(
             left.append((job, "; ".join(faults)))
         elif cut_from is None:
             left.append((job, f"{job.product} neither lies in the yard nor is on offer"))
-        elif layouts := job_layouts(job, cut_from, settings):
+        elif layouts := job_layouts(job, cut_from, settings, most_layouts(len(jobs))):
             laid.append(replace(job, layouts=layouts))
         else:
             left.append((job, "no way of laying its lawns keeps the firm's rules; see: stockplan settings"))
