@@ -11,6 +11,7 @@ import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption
 from stockplan.cli.saying import say
+from stockplan.errors import StockplanError
 
 if TYPE_CHECKING:
     from stockplan.actions.counting import Stocktake
@@ -76,12 +77,19 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
     if not number:
         print("There is nothing to write down.")
         return
-    if not (yes or taken.agrees or typer.confirm(f"Write {counted(number, 'movement')}?", err=True)):
+    if not (yes or taken.agrees or _confirmed(f"Write {counted(number, 'movement')}?")):
         say("Nothing was stored.")
         return
     print(f"Stored: {counted(book(where, taken, write_off_missing), 'movement')}.")
     if taken.missing and not write_off_missing:
         say("What was not found stays on record; look for it, then: stockplan write-off TAG --why TEXT")
+
+
+def _confirmed(question: str) -> bool:
+    try:
+        return typer.confirm(question, err=True)
+    except typer.Abort:
+        raise StockplanError("nothing was stored: nobody answered; --yes writes without asking") from None
 
 
 def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | None, as_json: bool) -> None:
