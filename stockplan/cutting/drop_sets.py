@@ -11,7 +11,7 @@ above all, one drop is longer than any length listed here: `DropSet.cost_at` ans
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from stockplan.cutting.instance import Instance, PieceType, Source
@@ -256,10 +256,27 @@ def _pattern(length: int, widths: tuple[int, ...], lanes: Lanes) -> DropPattern:
     return DropPattern(length, tuple(map(LanePattern, widths, lanes.pieces)))
 
 
+class TooManyWays(Exception):
+    """There are more ways to lay narrow pieces in lanes than may be gone through."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """How long the longest source is, and how much longer than one of its options a drop is made at most, mm."""
+
+    longest_mm: int
+    reach_mm: int
+
+
 def drop_sets(
-    shelf: Shelf, types: Sequence[PieceType], most: Sequence[int], longest_mm: int, reach_mm: int, limit: int
-) -> list[DropSet] | None:
-    """Every set of pieces that one drop can hold; None when there are more ways to lay them than the limit.
+    shelf: Shelf,
+    types: Sequence[PieceType],
+    most: Sequence[int],
+    room: Room,
+    limit: int,
+    should_stop: Callable[[], bool],
+) -> list[DropSet]:
+    """Every set of pieces that one drop can hold.
 
     Parameters
     ----------
@@ -269,62 +286,70 @@ def drop_sets(
         Narrow piece types.
     most
         How many of each may be needed at all.
-    longest_mm
-        Length of the longest source.
-    reach_mm
-        How much longer than an option a drop is made at most.
+    room
+        See `Room`.
     limit
         Most ways to lay pieces in lanes that are gone through.
+    should_stop
+        Asked now and then.
+
+    Raises
+    ------
+    TooManyWays
+        When there are more ways than the limit, or it has to stop.
     """
-    lanes = _lanes(types, most, longest_mm, shelf.width, limit)
-    if lanes is None:
-        return None
+    lanes = _lanes(types, most, room.longest_mm, shelf.width, limit)
     found: dict[tuple[int, ...], DropSet] = {}
     tried = 0
     stack: list[tuple[int, tuple[int, ...], int, tuple[int, ...]]] = [(0, (0,) * len(types), 0, ())]
     while stack:
         start, counts, width, chosen = stack.pop()
         for k in range(start, len(lanes)):
-            lane_counts, lane_width, _, _ = lanes[k]
-            if width + lane_width > shelf.width:
+            if width + lanes[k].width > shelf.width:
                 continue
-            together = tuple(map(int.__add__, counts, lane_counts))
+            together = tuple(map(int.__add__, counts, lanes[k].counts))
             if any(map(int.__gt__, together, most)):
                 continue
             tried += 1
             if tried > limit:
-                return None
+                raise TooManyWays
             chain = (*chosen, k)
-            one = found.setdefault(together, DropSet(shelf, together))
-            one.ways.append(
-                Lanes(
-                    tuple(lanes[i][1] for i in chain),
-                    tuple(lanes[i][2] for i in chain),
-                    tuple(lanes[i][3] for i in chain),
-                )
+            way = [lanes[i] for i in chain]
+            found.setdefault(together, DropSet(shelf, together)).ways.append(
+                Lanes(tuple(n.width for n in way), tuple(n.used for n in way), tuple(n.pieces for n in way))
             )
-            stack.append((k, together, width + lane_width, chain))
+            stack.append((k, together, width + lanes[k].width, chain))
     for one in found.values():
-        one.settle(longest_mm, reach_mm)
+        if should_stop():
+            raise TooManyWays
+        one.settle(room.longest_mm, room.reach_mm)
     return [one for _, one in sorted(found.items())]
 
 
-def _lanes(
-    types: Sequence[PieceType], most: Sequence[int], longest_mm: int, widest_mm: int, limit: int
-) -> list[tuple[tuple[int, ...], int, int, tuple[PieceType, ...]]] | None:
-    """Every set of pieces that one lane can hold: counts, narrowest width, length used, pieces; widest first."""
-    lanes: list[tuple[tuple[int, ...], int, int, tuple[PieceType, ...]]] = []
-    stack: list[tuple[int, tuple[int, ...], int, int, tuple[PieceType, ...]]] = [(0, (0,) * len(types), 0, 0, ())]
+@dataclass(frozen=True, slots=True)
+class _Lane:
+    """A set of pieces that fits in one lane: how many of each type, the narrowest it can be, the length used."""
+
+    counts: tuple[int, ...]
+    width: int
+    used: int
+    pieces: tuple[PieceType, ...]
+
+
+def _lanes(types: Sequence[PieceType], most: Sequence[int], longest_mm: int, widest_mm: int, limit: int) -> list[_Lane]:
+    """Every set of pieces that one lane can hold, the widest first."""
+    lanes: list[_Lane] = []
+    stack: list[tuple[int, _Lane]] = [(0, _Lane((0,) * len(types), 0, 0, ()))]
     while stack:
-        start, counts, width, used, pieces = stack.pop()
+        start, lane = stack.pop()
         for k in range(start, len(types)):
             piece = types[k]
-            if counts[k] == most[k] or used + piece.length_mm > longest_mm or piece.width_mm > widest_mm:
+            if lane.counts[k] == most[k] or lane.used + piece.length_mm > longest_mm or piece.width_mm > widest_mm:
                 continue
-            more = (*counts[:k], counts[k] + 1, *counts[k + 1 :])
-            one = (more, max(width, piece.width_mm), used + piece.length_mm, (*pieces, piece))
-            lanes.append(one)
+            counts = (*lane.counts[:k], lane.counts[k] + 1, *lane.counts[k + 1 :])
+            longer = _Lane(counts, max(lane.width, piece.width_mm), lane.used + piece.length_mm, (*lane.pieces, piece))
+            lanes.append(longer)
             if len(lanes) > limit:
-                return None
-            stack.append((k, *one))
-    return sorted(lanes, key=lambda lane: (-lane[1], -lane[2], lane[0]))
+                raise TooManyWays
+            stack.append((k, longer))
+    return sorted(lanes, key=lambda lane: (-lane.width, -lane.used, lane.counts))

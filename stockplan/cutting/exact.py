@@ -33,6 +33,7 @@ MOST_SEEN = 4_000  # sets gone through for one class in a round
 MOST_LISTED = 40_000
 UNITS_A_ROUND = 5  # of work
 SETS_A_UNIT = 200
+SETS_A_GLANCE = 20  # at the clock
 
 
 @dataclass(frozen=True)
@@ -82,7 +83,9 @@ class Exact:
         key = (k, c, needs)
         if key not in self._columns:
             cheapest = self._sets[k].cheapest(needs, self.kinds[k].lengths[c])
-            self._columns[key] = cheapest and SetColumn(self._sets[k].pattern(needs, cheapest), cheapest.cost)
+            self._columns[key] = (
+                None if cheapest is None else SetColumn(self._sets[k].pattern(needs, cheapest), cheapest.cost)
+            )
         return self._columns[key]
 
     @property
@@ -120,7 +123,7 @@ class Exact:
                 own = copies.get(lengths.sources[0], 0.0)
                 floor = self._sacks[k].least(lengths)
                 if floor < own - GAINS:
-                    new, complete = self._gaining(k, c, mine, own - GAINS)
+                    new, complete = self._gaining(k, c, mine, own - GAINS, budget)
                     added += self.master.add(new)
                     if complete and not new:
                         floor = own - GAINS
@@ -139,7 +142,9 @@ class Exact:
         self._sacks[k].fill(mine)
         return mine
 
-    def _gaining(self, k: int, c: int, prices: NDArray[np.float64], most: float) -> tuple[list[Pattern], bool]:
+    def _gaining(
+        self, k: int, c: int, prices: NDArray[np.float64], most: float, budget: Budget
+    ) -> tuple[list[Pattern], bool]:
         """Some sets whose reduced cost is below this, and whether there are surely no others."""
         found: list[Pattern] = []
         seen = 0
@@ -150,6 +155,8 @@ class Exact:
                 found.append(column.pattern)
                 if len(found) == A_ROUND:
                     return found, False
+            if seen % SETS_A_GLANCE == 0 and budget.over():
+                return found, False
         return found, seen < MOST_SEEN
 
     def listed(self, gap: float, budget: Budget) -> list[SetColumn] | None:
@@ -179,12 +186,13 @@ class Exact:
                     if column is not None and column.cost - float(np.dot(needs, mine)) <= most:
                         found.append(column)
                     seen += 1
-                    if seen % SETS_A_UNIT == 0:
-                        budget.spend(1)
-                        if seen >= 2 * MOST_LISTED or len(found) > MOST_LISTED or budget.over():
-                            return None
+                    budget.spend(seen % SETS_A_UNIT == 0)
+                    if seen % SETS_A_GLANCE == 0 and (
+                        seen >= 2 * MOST_LISTED or len(found) > MOST_LISTED or budget.over()
+                    ):
+                        return None
         return found
 
     def _floor(self, k: int, c: int, lengths: Lengths) -> float:
-        """What the bound takes for the least reduced cost of a class; nothing for purchases, whose prices are repaired."""
+        """Least reduced cost of a class in the bound; nothing for purchases, whose prices are repaired."""
         return self._floors[k][c] if lengths.copies is not None else 0.0

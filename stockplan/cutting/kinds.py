@@ -8,15 +8,16 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.drop_sets import LENGTHS_OF_THE_RULE, Shelf, drop_sets
+from stockplan.cutting.drop_sets import LENGTHS_OF_THE_RULE, Room, Shelf, TooManyWays, drop_sets
 from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 Floats = NDArray[np.float64]
@@ -66,15 +67,23 @@ class Kind:
         A step that divides every length of a piece or source, and those of the rule of worth.
     limit
         Most ways to lay pieces in lanes that are gone through.
+    should_stop
+        Asked now and then.
 
     Raises
     ------
-    ValueError
-        When there are more ways than the limit.
+    TooManyWays
+        When there are more ways than the limit, or it has to stop.
     """
 
     def __init__(
-        self, instance: Instance, sources: list[Source], most: Mapping[PieceType, int], step_mm: int, limit: int
+        self,
+        instance: Instance,
+        sources: list[Source],
+        most: Mapping[PieceType, int],
+        step_mm: int,
+        limit: int,
+        should_stop: Callable[[], bool],
     ) -> None:
         self.instance, self.sources, self.step = instance, tuple(sources), step_mm
         self.width = sources[0].width_mm
@@ -87,17 +96,26 @@ class Kind:
         self.shelf = Shelf(instance, sources[0])
         self.stretches_far = self._stretches_far()
         self.reach = max(LENGTHS_OF_THE_RULE) if self.stretches_far else LEAST_LENGTH_MM
-        sets = drop_sets(
-            self.shelf, self.narrow, [most[t] for t in self.narrow], self.longest, self.reach - step_mm, limit
+        if self._by_the_metre():
+            # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it.
+            self.reach = CUT_LENGTH_STEP_MM
+        self.drop_sets = drop_sets(
+            self.shelf,
+            self.narrow,
+            [most[t] for t in self.narrow],
+            Room(self.longest, self.reach - step_mm),
+            limit,
+            should_stop,
         )
-        if sets is None:
-            raise ValueError("too many ways to lay narrow pieces in lanes")
-        self.drop_sets = sets
 
     @property
     def batch(self) -> int:
         """Index of the batch."""
         return self.sources[0].batch
+
+    def _by_the_metre(self) -> bool:
+        option = self.sources[0].option
+        return option is not None and self.instance.supply[option].form is SupplyForm.CUT_LENGTH
 
     def _stretches_far(self) -> bool:
         """Whether a longer drop might gain more than a tail that is kept loses.
@@ -117,11 +135,6 @@ class Kind:
         ends = (LEAST_LENGTH_MM, *LENGTHS_OF_THE_RULE[1:])
         loss = min(self.shelf.tail(end + 100) - self.shelf.tail(end) for end in ends) - 2
         return gain(self.width - narrowest) + gain(narrowest) > loss
-
-    @cached_property
-    def most_tail(self) -> int:
-        """Most that a tail left by a drop longer than its options is worth, pence."""
-        return max(self.shelf.tail(kept) for kept in self.tails_at_rule())
 
     @cached_property
     def lengths(self) -> tuple[Lengths, ...]:
@@ -159,8 +172,8 @@ def _size(piece: PieceType) -> tuple[int, int, list[int]]:
     return (piece.width_mm, piece.length_mm, sorted(piece.options))
 
 
-def kinds_of(instance: Instance, limit: int, most_steps: int) -> list[Kind] | None:
-    """Every kind of source of a problem; None when it is too large for sets to be listed.
+def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Callable[[], bool]) -> list[Kind] | None:
+    """Every kind of source of a problem; None when it is too large for sets to be listed, or the time is over.
 
     Parameters
     ----------
@@ -170,6 +183,8 @@ def kinds_of(instance: Instance, limit: int, most_steps: int) -> list[Kind] | No
         Most ways to lay pieces in lanes that are gone through, for each kind.
     most_steps
         Most steps that the longest source may have.
+    should_stop
+        Asked between kinds and sets.
     """
     most = most_needed(instance)
     sizes = [s.length_mm for s in instance.sources] + [t.length_mm for t in most]
@@ -183,8 +198,8 @@ def kinds_of(instance: Instance, limit: int, most_steps: int) -> list[Kind] | No
     kinds = []
     for sources in alike.values():
         try:
-            kind = Kind(instance, sources, most, step, limit)
-        except ValueError:
+            kind = Kind(instance, sources, most, step, limit, should_stop)
+        except TooManyWays:
             return None
         if kind.most:
             kinds.append(kind)

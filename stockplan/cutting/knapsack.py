@@ -1,4 +1,4 @@
-"""Patterns of one kind of source as a knapsack along its length: the best at given prices, and all that are good enough.
+"""Patterns of one kind of source as a knapsack along its length: the best at given prices, and all good enough.
 
     T[i, u]  = least reduced cost of solos and drop sets up to the i-th that take exactly u steps of length
              = min( T[i-1, u], min over the i-th one's options (d, r) of T[i-1, u - d] + r )

@@ -1,8 +1,11 @@
-"""The cheapest way to cut exactly these pieces from one source of a kind: sets of pieces as columns, at their true cost."""
+"""The cheapest way to cut exactly these pieces from one source of a kind: sets of pieces at their true cost."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
 
 from stockplan.cutting.drop_sets import DropSet
 from stockplan.cutting.instance import Source
@@ -31,6 +34,37 @@ class Cheapest:
     drops: tuple[tuple[DropSet, int], ...]
 
 
+class _Shapes:
+    """Drop sets that may be stretched, as arrays: pieces, and how long a drop and what goes beside it can be.
+
+    Parameters
+    ----------
+    kind
+        The kind of source.
+    """
+
+    def __init__(self, kind: Kind) -> None:
+        self.sets = [one for one in kind.drop_sets if any(stretch is not None for _, _, stretch in one.useful)]
+        self.counts = np.array([one.counts for one in self.sets], dtype=np.int64).reshape(
+            len(self.sets), len(kind.narrow)
+        )
+        self.areas = np.array([t.width_mm * t.length_mm for t in kind.narrow], dtype=np.int64)
+        extra = max((one.options[-1][0] - one.least_mm for one in kind.drop_sets), default=0)
+        self.longest = np.array([t.length_mm + extra for t in kind.narrow], dtype=np.int64)
+        self.least = np.array([one.least_mm for one in self.sets], dtype=np.int64)
+        self.furthest = np.array([one.options[-1][0] + kind.reach for one in self.sets], dtype=np.int64)
+        self.area = self.counts @ self.areas
+        self.most = self.counts @ self.longest
+        self._within: dict[Narrow, NDArray[np.int64]] = {}
+
+    def within(self, narrow: Narrow) -> NDArray[np.int64]:
+        """Numbers of the sets whose pieces are among these."""
+        if narrow not in self._within:
+            fits = (self.counts <= np.array(narrow, dtype=np.int64)).all(axis=1)
+            self._within[narrow] = np.flatnonzero(fits)
+        return self._within[narrow]
+
+
 class PieceSets:
     """Costs of sets of pieces on one kind of source, remembered.
 
@@ -47,11 +81,10 @@ class PieceSets:
             self._led_by[next(i for i, c in enumerate(one.counts) if c)].append(one)
         nothing = (0,) * len(kind.narrow)
         self._arranged: dict[Narrow, tuple[Arrangement, ...]] = {nothing: (Arrangement(0, 0, ()),)}
-        self._longer: dict[Narrow, list[tuple[int, DropSet, Arrangement]]] = {}
-        self._sorted: dict[tuple[Source, ...], tuple[Source, ...]] = {}
+        self._shapes = _Shapes(kind)
 
     def arrangements(self, narrow: Narrow) -> tuple[Arrangement, ...]:
-        """Ways to cut narrow pieces in drops at lengths of the rule, the longer the cheaper; none longer than a source."""
+        """Ways to cut narrow pieces in drops at lengths of the rule, the longer the cheaper."""
         if narrow not in self._arranged:
             leader = next(i for i, c in enumerate(narrow) if c)
             found = [
@@ -92,42 +125,38 @@ class PieceSets:
                 best.cost if best else total + 1
             ):
                 best = Cheapest(total, lengths.sources[int(lengths.which[steps])], way.drops)
-        stretchable = self._stretchable(narrow) if any(narrow) else []
-        for source in self._by_value(lengths) if stretchable else ():
-            if best is not None and base + source.value_pence + stretchable[0][0] >= best.cost + kind.most_tail:
-                break
-            for kept in kind.tails_at_rule():
-                opening = base + source.value_pence - kind.shelf.tail(kept)
+        return self._stretched(narrow, length, base, lengths, best)
+
+    def _stretched(
+        self, narrow: Narrow, length: int, base: int, lengths: Lengths, best: Cheapest | None
+    ) -> Cheapest | None:
+        """The cheapest way where one drop is longer than its options, if that beats the best so far."""
+        shapes = self._shapes
+        mine = shapes.within(narrow)
+        if not mine.size:
+            return best
+        counts = np.array(narrow, dtype=np.int64)
+        shortest = shapes.least[mine] + -(-(counts @ shapes.areas - shapes.area[mine]) // self.kind.width)
+        longest = shapes.furthest[mine] + counts @ shapes.longest - shapes.most[mine]
+        for source in lengths.sources:
+            for kept in self.kind.tails_at_rule():
                 room = source.length_mm - kept - length
-                for least, one, before in stretchable:
-                    if best is not None and opening + least >= best.cost:
-                        break
-                    stretched = room - before.used_mm
-                    if one.least_mm < stretched <= one.options[-1][0] + kind.reach:
-                        cost = one.cost_at(stretched)
-                        if cost is not None and (best is None or opening + before.cost + cost < best.cost):
-                            drops = (*before.drops, (one, stretched))
-                            best = Cheapest(opening + before.cost + cost, source, drops)
+                opening = base + source.value_pence - self.kind.shelf.tail(kept)
+                for place in mine[(shortest < room) & (room <= longest)].tolist():
+                    best = self._with_stretched(shapes.sets[place], narrow, room, opening, source, best)
         return best
 
-    def _by_value(self, lengths: Lengths) -> tuple[Source, ...]:
-        if lengths.sources not in self._sorted:
-            self._sorted[lengths.sources] = tuple(sorted(lengths.sources, key=lambda s: (s.value_pence, s.length_mm)))
-        return self._sorted[lengths.sources]
-
-    def _stretchable(self, narrow: Narrow) -> list[tuple[int, DropSet, Arrangement]]:
-        """Every way to have one drop longer than its options, with a cost no length of it beats; the cheapest first."""
-        if narrow not in self._longer:
-            found = []
-            for one in (one for led in self._led_by for one in led):
-                saved = [stretch for _, _, stretch in one.useful if stretch is not None]
-                if saved and all(map(int.__le__, one.counts, narrow)):
-                    cheapest = one.cost_at(self.kind.longest)
-                    least = min(one.options[-1][1], one.options[-1][1] if cheapest is None else cheapest)
-                    others = self.arrangements(tuple(map(int.__sub__, narrow, one.counts)))
-                    found.extend((before.cost + least, one, before) for before in others)
-            self._longer[narrow] = sorted(found, key=lambda entry: entry[0])
-        return self._longer[narrow]
+    def _with_stretched(
+        self, one: DropSet, narrow: Narrow, room: int, opening: int, source: Source, best: Cheapest | None
+    ) -> Cheapest | None:
+        for before in self.arrangements(tuple(map(int.__sub__, narrow, one.counts))):
+            stretched = room - before.used_mm
+            if not one.least_mm < stretched <= one.options[-1][0] + self.kind.reach:
+                continue
+            cost = one.cost_at(stretched)
+            if cost is not None and (best is None or opening + before.cost + cost < best.cost):
+                best = Cheapest(opening + before.cost + cost, source, (*before.drops, (one, stretched)))
+        return best
 
     def pattern(self, needs: Needs, cheapest: Cheapest) -> Pattern:
         """The pattern of a set of pieces cut at its cheapest."""

@@ -18,10 +18,13 @@ from dataclasses import dataclass
 
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.drop_sets import bends_upward
+from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Generator, Pricers, most_needed
+from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType
-from stockplan.cutting.integer import best_whole
+from stockplan.cutting.integer import Whole, best_whole
+from stockplan.cutting.kinds import kinds_of, most_needed
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pure import as_pure, search_pure
@@ -36,8 +39,12 @@ ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
+MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
+MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
+HOPELESS = 0.9  # of a gap that left too much to list: worth another try below it
 MOST_MASTER_PATTERNS = 500
 MASTER_SECONDS = 5.0
+UNITS_A_PROGRAM, UNITS_A_NODE = 50, 2  # of work
 SMALLEST = 1e-6
 
 
@@ -93,6 +100,8 @@ class Search:
         self.patterns: dict[Pattern, None] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._master: Master | None = None
+        self._exact: Exact | None = None
+        self._gap_left_open = math.inf
         if start is not None:
             self._offer(start)
 
@@ -103,7 +112,8 @@ class Search:
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-            self._bound()
+            if not self._relax_exactly():
+                self._bound()
             self._combine()
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
@@ -144,6 +154,46 @@ class Search:
         self.budget.absorb(until)
         self._tell("improving")
 
+    def _relax_exactly(self) -> bool:
+        """The bound over sets of pieces, where the problem is small enough to list them; False where it is not."""
+        until = self.budget.part(BOUND_SHARE)
+        listable = bends_upward(self.instance) and not until.over()
+        kinds = kinds_of(self.instance, MOST_WAYS, MOST_STEPS_LONG, until.over) if listable else None
+        if kinds is None:
+            return False
+        self._exact = Exact(self.instance, kinds, [*self._mine, *self.best.patterns])
+        self._exact.relax(until, self._raise)
+        self.budget.absorb(until)
+        return True
+
+    def _prove(self) -> None:
+        """The best answer over every set of pieces that a better one could use; proven best where that ends."""
+        exact, ceiling = self._exact, self.best.rank(self.instance)[0]
+        if exact is None or not exact.relaxed or self.proven or self.budget.over():
+            return
+        gap = ceiling - exact.bound
+        if gap > HOPELESS * self._gap_left_open:
+            return
+        self._tell("proving")
+        columns = exact.listed(gap + 1.0, self.budget)
+        whole = None if columns is None else self._whole({c.pattern: c.cost for c in columns}, prove=True)
+        if whole is None or not whole.proven:
+            self._gap_left_open = gap
+        if whole is not None:
+            self._raise(min(whole.bound, float(ceiling)))
+
+    def _whole(self, patterns: Mapping[Pattern, int], *, prove: bool, seconds: float = math.inf) -> Whole:
+        """Solve the whole-number program over some patterns, and take its answer."""
+        seconds = min(seconds, self.budget.seconds_left())
+        whole = best_whole(
+            self.instance, patterns, self.best, seconds=seconds, should_stop=self.budget.over, prove=prove
+        )
+        self.budget.spend(UNITS_A_PROGRAM + UNITS_A_NODE * whole.nodes)
+        self.budget.by_the_clock |= not whole.proven
+        if whole.answer is not None:
+            self._offer(trimmed(self.instance, whole.answer))
+        return whole
+
     def _bound(self) -> None:
         """A bound as strong as the size of the problem and the budget allow."""
         if self.budget.over():
@@ -182,16 +232,13 @@ class Search:
 
     def _combine(self) -> None:
         """The best answer over the patterns that look best at the relaxation's prices."""
-        if self._master is None or self.proven or self.budget.over():
+        if self._exact is not None:
+            self._prove()
+        master = self._master if self._exact is None else self._exact.master
+        if master is None or self.proven or self.budget.over():
             return
-        pool = self._master.cheapest(MOST_MASTER_PATTERNS)
-        seconds = min(MASTER_SECONDS, self.budget.seconds_left())
-        answer, proven = best_whole(self.instance, [*pool, *self._mine], self.best, seconds=seconds)
-        self.budget.spend(50)
-        if not proven:
-            self.budget.by_the_clock = True
-        if answer is not None:
-            self._offer(trimmed(self.instance, answer))
+        pool = dict.fromkeys([*master.cheapest(MOST_MASTER_PATTERNS), *self._mine])
+        self._whole({p: p.cost(self.instance) for p in pool}, prove=False, seconds=MASTER_SECONDS)
         self._tell("combining")
 
     def _offer(self, answer: Solution) -> None:
