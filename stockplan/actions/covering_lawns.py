@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from datetime import date
 
-from stockplan.actions.covering import Covered, Grass, Shelf
+from stockplan.actions.covering import Covered, Grass
 from stockplan.actions.quoting import laid_out, measured_lawns
+from stockplan.actions.shelf import Shelf
 from stockplan.domain.cover import Answer, Coverage, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover, is_small, least_size
 from stockplan.domain.jobs import BatchRule, Job, Window

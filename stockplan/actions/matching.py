@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from stockplan.actions.covering import Shelf
+from stockplan.actions.shelf import Shelf
 from stockplan.domain.cover import Miss, Offer, Question, Source
 from stockplan.domain.cover_answers import cheapest_purchase, check_question, nearest_misses
 from stockplan.domain.cover_search import Desk

@@ -120,6 +120,9 @@ class Promise:
         Jobs that have pieces elsewhere and must keep the batch.
     spent_pence
         What the plan takes off the firm's worth with it, cuts included: what freeing it gives back.
+    whole
+        For tied jobs of which nothing is cut: all their pieces, and what the plan spends on other things that serve
+        them alone. Such a job may also be cut wholly from elsewhere, and these are then given back.
     """
 
     plan: int | None = None
@@ -129,6 +132,7 @@ class Promise:
     needs: Mapping[str, Pieces] = field(default_factory=dict)
     tied: frozenset[str] = frozenset()
     spent_pence: int = 0
+    whole: Mapping[str, tuple[Pieces, int]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -167,13 +167,17 @@ class _Counter:
         found = replacement(promise, source.batch, others, self.supply, self.question, self.desk)
         if found is None:
             return Freeing(promise, (), None)
-        return Freeing(promise, found, sum(take.cost_pence for take in found) - promise.spent_pence)
+        takes, given_back = found
+        return Freeing(promise, takes, sum(take.cost_pence for take in takes) - given_back - promise.spent_pence)
 
 
 def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
     """Give the length of an offer that costs least for the pieces; None when no length gives them."""
     purchases = (purchase(option, length, question.today) for length in option.lengths())
     return next(from_one_source(desk, purchases, question.pieces), None)
+
+
+Replaced = tuple[tuple[Take, ...], int]  # what is cut instead, and what else is given back by it
 
 
 def replacement(
@@ -183,11 +187,12 @@ def replacement(
     supply: Sequence[SupplyOption],
     question: Question,
     desk: Desk,
-) -> tuple[Take, ...] | None:
+) -> Replaced | None:
     """Give the cheapest found of what the jobs of a promise can be cut from instead; None when nothing is found.
 
     Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time.
-    A job with pieces elsewhere keeps its batch. It is a way that exists; planning everything anew may find a cheaper.
+    A job with pieces elsewhere keeps its batch, or is cut wholly from elsewhere. It is a way that exists; planning
+    everything anew may find a cheaper.
 
     Parameters
     ----------
@@ -201,25 +206,49 @@ def replacement(
         Of the same product.
     """
     days = dict(promise.jobs)
-    ways: list[tuple[Take, ...]] = []
+    ways: list[Replaced] = []
     together = in_order(tuple(piece for pieces in promise.needs.values() for piece in pieces))
-    first = min(days.values())
-    one_go = replace(question, pieces=together, lay_on=first, most=1)
+    one_go = replace(question, pieces=together, lay_on=min(days.values()), most=1)
     if found := _instead(one_go, batch if promise.tied else None, free, supply, desk):
-        ways.append(found)
-    if len(promise.needs) > 1:
-        taken: list[Take] = []
-        for code, pieces in sorted(promise.needs.items(), key=lambda need: (days[need[0]], need[0])):
-            used = {take.source.key for take in taken}
-            one = replace(question, pieces=pieces, lay_on=days[code], most=1)
-            rest = [source for source in free if source.key not in used]
-            found = _instead(one, batch if code in promise.tied else None, rest, supply, desk)
-            if not found:
-                break
-            taken += found
-        else:
-            ways.append(tuple(taken))
-    return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
+        ways.append((found, 0))
+    taken: list[Take] = []
+    given_back = 0
+    for code in sorted(promise.needs, key=lambda code: (days[code], code)):
+        used = {take.source.key for take in taken}
+        rest = [source for source in free if source.key not in used]
+        mine = _for_one_job(promise, code, batch, rest, supply, question, desk)
+        if mine is None:
+            break
+        taken += mine[0]
+        given_back += mine[1]
+    else:
+        ways.append((tuple(taken), given_back))
+    return min(ways, key=_cost_of, default=None)
+
+
+def _cost_of(replaced: Replaced) -> int:
+    return sum(take.cost_pence for take in replaced[0]) - replaced[1]
+
+
+def _for_one_job(
+    promise: Promise,
+    code: str,
+    batch: str,
+    free: Sequence[Source],
+    supply: Sequence[SupplyOption],
+    question: Question,
+    desk: Desk,
+) -> Replaced | None:
+    tied, lay_on = code in promise.tied, dict(promise.jobs)[code]
+    lost = replace(question, pieces=promise.needs[code], lay_on=lay_on, most=1)
+    ways: list[Replaced] = []
+    if found := _instead(lost, batch if tied else None, free, supply, desk):
+        ways.append((found, 0))
+    if tied and code in promise.whole:
+        pieces, given_back = promise.whole[code]
+        if found := _instead(replace(lost, pieces=pieces), None, free, supply, desk):
+            ways.append((found, given_back))
+    return min(ways, key=_cost_of, default=None)
 
 
 def _instead(

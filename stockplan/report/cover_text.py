@@ -14,7 +14,7 @@ from stockplan.report.words import counted, day, form_words, printable
 _HEADINGS = {
     Ready.FREE: "Free now",
     Ready.REST: "Left over once a plan is cut",
-    Ready.PROMISED: "Promised; what freeing it would cost",
+    Ready.PROMISED: "Promised, and what freeing it takes",
     Ready.BUY: "To buy",
 }
 TURNED = "it would fit only turned, and grass is never turned: its pile would lean another way than the rest"
@@ -53,9 +53,16 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
 
 def verdict(coverage: Coverage) -> str:
     """Say in one sentence whether it is covered."""
-    for answer in coverage.answers:
-        if answer.in_time:
-            return _verdict(answer)
+    in_time = [answer for answer in coverage.answers if answer.in_time]
+    for ready in (Ready.FREE, Ready.REST):
+        if found := [answer for answer in in_time if answer.ready is ready]:
+            return _verdict(found[0])
+    # Freeing something at a cost that is not known comes after everything else.
+    later = sorted(
+        in_time, key=lambda one: (one.freeing is not None and one.freeing.cost_pence is None, one.cost_pence)
+    )
+    if later:
+        return _verdict(later[0])
     if coverage.answers:
         first = coverage.answers[0].from_day
         return f"Not in time: the first that would do can be cut from {day(first)}." if first else "Not in time."
@@ -78,7 +85,9 @@ def _verdict(answer: Answer) -> str:
             else ""
         )
     if answer.ready is Ready.PROMISED:
-        return f"Only by freeing {things}; see what that costs."
+        known = answer.freeing is not None and answer.freeing.cost_pence is not None
+        cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
+        return f"Only by freeing {things}; {cost}."
     return f"No, but it can be bought: {_bought(answer.takes[0])}."
 
 

@@ -15,8 +15,8 @@ from builders import is_full, worth
 from every_way_to_cut import ExactCuts, Ground, Prices
 
 from stockplan.domain.cover import Answer, Coverage, Offer, Promise, Question, Ready, Source, source_of
-from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_answers import cover, replacement
+from stockplan.domain.cover_search import Desk
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.request import CostSettings
 from stockplan.domain.small_cuts import Pieces, in_order
@@ -336,4 +336,15 @@ def test_jobs_are_replaced_one_by_one_where_nothing_holds_them_together() -> Non
     question = asked((1000, 1000))
     found = replacement(both, "B1", free, [], question, Desk(WIDEST, CostSettings()))
     assert found is not None
-    assert sorted(take.source.key for take in found) == ["K-1", "K-2"]
+    assert sorted(take.source.key for take in found[0]) == ["K-1", "K-2"]
+
+
+def test_a_tied_job_may_be_cut_wholly_from_elsewhere_and_gives_back_the_rest() -> None:
+    taken = lying("R-1", 4000, 6000, "B1")
+    tied = replace(promise((4000, 4000), tied=True), whole={"J1": (((4000, 4000), (4000, 2000)), 7000)})
+    found = answered(asked((4000, 5000)), supply=[CUT_LENGTHS], promised=[(taken, tied)])
+    answer = first(found, Ready.PROMISED)
+    assert answer.freeing is not None
+    (bought,) = answer.freeing.replacement
+    assert bought.source.length_mm == 6000
+    assert answer.freeing.cost_pence == 30_000 + 200 - 7000 - 5000

@@ -92,7 +92,7 @@ def test_free_is_said_with_tag_and_bay() -> None:
 
 def test_every_sort_of_answer_has_its_heading_and_its_number() -> None:
     text = cover_text(everything(), "GBP")
-    for heading in ("Free now", "Left over once a plan is cut", "Promised; what freeing", "To buy", "Nearest misses"):
+    for heading in ("Free now", "Left over once a plan is cut", "Promised, and what freeing it takes", "To buy", "Nearest misses"):
         assert heading in text
     assert [f"\n {number}. " in text for number in range(1, 6)] == [True] * 5
 
