@@ -42,7 +42,22 @@ def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
     assert imported(*arguments) == set()
 
 
-@pytest.mark.parametrize("command", [["stock"], ["stock", "--json"], ["jobs"], ["verify"]])
+@pytest.mark.parametrize(
+    "command",
+    [
+        ["stock", "--json"],
+        ["receive", "N-1", "4x24", "--product", "K24", "--bay", "F1", "--cost", "9"],
+        ["hold", "R-201", "Q-1", "--until", "2099-01-01"],
+        ["history", "R-201"],
+        ["count", "F1", "R-201", "--yes"],
+    ],
+    ids=lambda command: command[0],
+)
+def test_yard_commands_import_nothing_heavy(command: list[str], demo_store: str) -> None:
+    assert imported("--store", demo_store, *command) == set()
+
+
+@pytest.mark.parametrize("command", [["jobs"], ["verify"]])
 def test_looking_imports_only_the_database(command: list[str], demo_store: str) -> None:
     assert imported("--store", demo_store, *command) <= {"sqlalchemy"}
 
