@@ -123,3 +123,8 @@ class Undo(NamedTuple):
 def day_of(movement: Step) -> date | None:
     """Give the day on which a movement was written, in UTC; None for one not written yet."""
     return movement.at.date() if isinstance(movement, Movement) else None
+
+
+def value_of(item: StockItem) -> int:
+    """Give what an item cost, in millionths of a penny."""
+    return item.area_mm2 * item.cost_pence_per_m2
