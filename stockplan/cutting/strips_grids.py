@@ -17,10 +17,10 @@ from functools import cached_property
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
-from stockplan.cutting.strips_cut import Grass, Lane, cut_length, cut_width, joined_parts, too_narrow
+from stockplan.cutting.strips_cut import Grass, Lane, cut_length, cut_width, joined_parts
 from stockplan.cutting.strips_fit import fits_inside
+from stockplan.cutting.strips_measure import REFUSED, LaneMeasure, Whole
 from stockplan.cutting.strips_outline import Outline, Part
 from stockplan.domain.layout import CUT_STEP_MM, LayoutSettings
 
@@ -30,10 +30,8 @@ COARSE_STEP_MM = 40
 SEAM_STEP_MM = 100  # seams are compared in tenths of a metre, which is finer than tape is cut
 MOST_RIVALS = 40  # grids compared piece by piece with one pick
 MOST_PICKS = 12  # grids laid out in full for one lawn and one direction
-REFUSED = 1 << 60
 FAR_APART = 1 << 30  # more millimetres than any lawn has
 
-Whole = NDArray[np.int64]
 Borders = tuple[int, ...]
 
 
@@ -77,8 +75,9 @@ class Grids:
         self.beside = settings.selvedge_mm + settings.free_side_mm  # what an outermost lane loses of its roll
         self.end_lane = widest - self.beside
         self.only_lane = widest - 2 * settings.free_side_mm
-        self.full = [(roll, roll - 2 * settings.selvedge_mm) for roll in grass.rolls]
-        self.full = [(roll, net) for roll, net in self.full if net >= settings.least_narrow_mm and net > 0]
+        self.least = max(1, settings.least_narrow_mm)
+        covers = [roll - 2 * settings.selvedge_mm for roll in grass.rolls]
+        self.full_lanes = [lane for lane in covers if lane >= self.least]
 
     @cached_property
     def best(self) -> dict[Borders, None]:
@@ -93,7 +92,7 @@ class Grids:
             return []
         keys = np.unique(np.concatenate([self._keys(r).ravel() for r in rows]))
         lanes = np.stack([keys // FAR_APART, keys % FAR_APART], axis=1) + self.left
-        area, narrow = self._measure(lanes)
+        area, narrow = LaneMeasure(self.outline, self.grass, self.settings).measure(lanes)
         places = np.unique(np.concatenate([r[:, 1:-1].ravel() for r in rows]))
         seams = np.round(self.outline.seams(places.astype(np.float64))).astype(np.int64)
         near = np.zeros(len(places), dtype=bool)
@@ -119,12 +118,11 @@ class Grids:
         extent = self.right - self.left
         if extent <= self.only_lane:
             yield np.array([[self.left, self.right]], dtype=np.int64)
-        least = self.settings.least_narrow_mm
         for sequence in self._sequences(extent):
             ahead = np.concatenate([[0], np.cumsum(np.array(sequence, dtype=np.int64))]).astype(np.int64)
             total = int(ahead[-1])
-            first = max(self.left + least, self.right - total - self.end_lane)
-            last = min(self.left + self.end_lane, self.right - total - least)
+            first = max(self.left + self.least, self.right - total - self.end_lane)
+            last = min(self.left + self.end_lane, self.right - total - self.least)
             if first > last:
                 continue
             starts = self._starts(first, last, ahead)
@@ -153,8 +151,8 @@ class Grids:
 
     def _sequences(self, extent: int) -> list[tuple[int, ...]]:
         """Sequences of full lanes that leave the outermost two something to cover, the shortest first."""
-        low, high = extent - 2 * self.end_lane, extent - 2 * self.settings.least_narrow_mm
-        nets = [net for _, net in self.full]
+        low, high = extent - 2 * self.end_lane, extent - 2 * self.least
+        nets = self.full_lanes
         found: list[tuple[int, ...]] = []
         if not nets or high < 0:
             return [()] if low <= 0 <= high else []
@@ -165,59 +163,6 @@ class Grids:
                     if len(found) == MOST_SEQUENCES:
                         return found
         return found
-
-    def _measure(self, lanes: Whole) -> tuple[Whole, Whole]:
-        """Area as cut of each lane, `REFUSED` where a rule is broken, and what its narrowest strip covers."""
-        start, end = lanes[:, 0].astype(np.float64), lanes[:, 1].astype(np.float64)
-        area = np.zeros(len(lanes), dtype=np.int64)
-        narrow = np.minimum(lanes[:, 1] - lanes[:, 0], self.settings.warn_narrow_mm)
-        quick = self.outline.whole(start, end)
-        if quick.any():
-            area[quick] = self._quick(lanes[quick])
-        slow = np.flatnonzero(~quick)
-        self.outline.prepare([(int(a), int(b)) for a, b in lanes[slow]])
-        for at in slow.tolist():
-            area[at], narrow[at] = self._slow(int(lanes[at, 0]), int(lanes[at, 1]))
-        return area, narrow
-
-    def _quick(self, lanes: Whole) -> Whole:
-        """Area as cut of lanes whose part hangs together, all at once."""
-        settings = self.settings
-        low, high = self.outline.runs(lanes.astype(np.float64))
-        run = high - low
-        first, last = lanes[:, 0] == self.left, lanes[:, 1] == self.right
-        sides = np.where(first, settings.free_side_mm, settings.selvedge_mm)
-        sides += np.where(last, settings.free_side_mm, settings.selvedge_mm)
-        width = _stepped(lanes[:, 1] - lanes[:, 0] + sides)
-        length = _stepped(run + 2 * settings.end_mm)
-        longest = self._longest(width)
-        pieces = _pieces_of_a_run(run, longest, settings)
-        length += (pieces - 1) * 2 * settings.head_trim_mm
-        narrow = (lanes[:, 1] - lanes[:, 0] < settings.least_narrow_mm) & ~(first & last)
-        return np.where((longest == 0) | narrow, REFUSED, width * length)
-
-    def _longest(self, width: Whole) -> Whole:
-        found = np.zeros(len(width), dtype=np.int64)
-        for wide, long in self.grass.sizes:
-            found = np.where(wide >= width, np.maximum(found, long), found)
-        return found // CUT_STEP_MM * CUT_STEP_MM
-
-    def _slow(self, start: int, end: int) -> tuple[int, int]:
-        lane = Lane(start, end, start == self.left, end == self.right)
-        total, narrow = 0, self.settings.warn_narrow_mm
-        for part in joined_parts(self.outline.parts(start, end), lane, self.settings):
-            width = cut_width(part, lane, self.settings)
-            longest = self.grass.longest(width)
-            if longest == 0 or too_narrow(part, lane, self.settings):
-                return REFUSED, narrow
-            length = cut_length(part, self.settings)
-            if length > longest:
-                trim = 2 * self.settings.head_trim_mm
-                run = part.along_to - part.along_from + 2 * self.settings.end_mm
-                length += trim * (max(2, -(-(run - trim) // max(1, longest - trim))) - 1)
-            total += width * length
-            narrow = min(narrow, part.across_to - part.across_from)
-        return total, narrow
 
     def picks(self) -> list[Borders]:
         """The grids worth laying out in full.
@@ -312,7 +257,7 @@ class Grids:
             half = -(-(end - start) // 2)
             whole, part = end - start + self.beside, half + self.beside
             room = any(part <= width < whole for width in self.grass.odd_widths())
-            if room and end - start - half >= self.settings.least_narrow_mm:
+            if room and end - start - half >= self.least:
                 yield (*borders[: at + 1], start + half, *borders[at + 1 :])
 
 
@@ -347,15 +292,3 @@ def _best(families: list[Family]) -> Iterator[Borders]:
 
 def _borders(family: Family, at: int) -> Borders:
     return tuple(int(b) for b in family.borders[at])
-
-
-def _stepped(millimetres: Whole) -> Whole:
-    return np.asarray(-(-millimetres // CUT_STEP_MM) * CUT_STEP_MM)
-
-
-def _pieces_of_a_run(run: Whole, longest: Whole, settings: LayoutSettings) -> Whole:
-    """How many pieces a run takes at least, from stock no longer than so much."""
-    trim = 2 * settings.head_trim_mm
-    each = np.maximum(longest - trim, 1)
-    more = -(-(run + 2 * settings.end_mm - trim) // each)
-    return np.asarray(np.where(_stepped(run + 2 * settings.end_mm) <= longest, 1, np.maximum(more, 2)))

@@ -188,6 +188,15 @@ def test_a_closing_strip_may_be_two_lanes_where_the_yard_has_narrow_grass() -> N
     assert any(sum(s.width_mm <= 1500 for s in one.placed()) == 2 for one in halves)
 
 
+def test_settings_of_nothing_are_kept() -> None:
+    none = LayoutSettings(0, 0, 0, 0, 0, 0, 0, 0, 0, 0, 0)
+    for lawn in SMALL_LAWNS.values():
+        job = job_with(lawn)
+        layouts = job_layouts(job, FOURS_AND_TWOS, none)
+        assert layouts
+        assert [str(v) for one in layouts for v in check_layout(job, one, none, FOURS_AND_TWOS.sizes)] == []
+
+
 def test_nothing_is_laid_that_the_rules_forbid() -> None:
     narrow_only = Grass((500,), ((500, 9000),), 1000)
     assert (
