@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from itertools import accumulate
 
 from stockplan.domain.cover import Answer, Coverage, Miss, Ready, Source, Take
 from stockplan.domain.sizes import sizes_text
@@ -167,13 +168,15 @@ def _drop_words(drop: Drop, width_mm: int) -> Iterator[str]:
         across += lane.width_mm
         if across < width_mm:
             yield f"rip at {metres(across)}"
-        place = 0
-        for piece_width, piece_length in lane.pieces:
-            place += piece_length
-            if place < drop.length_mm:
-                yield f"cut the lane at {metres(place)}"
-            if piece_width < lane.width_mm:
-                yield f"trim to {metres(piece_width)}"
+    for number, lane in enumerate(drop.lanes, 1):
+        name = f"lane {number}" if drop.lanes[0].width_mm < width_mm else "it"
+        ends = list(accumulate(length for _, length in lane.pieces))
+        cuts = [metres(end) for end in ends if end < drop.length_mm]
+        if cuts:
+            yield f"cut {name} at {' and '.join(cuts)}"
+        trims = dict.fromkeys(metres(width) for width, _ in lane.pieces if width < lane.width_mm)
+        if trims:
+            yield f"trim from {name} to {' and '.join(trims)}"
 
 
 def left_words(take: Take) -> str:

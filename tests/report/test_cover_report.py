@@ -90,6 +90,14 @@ def test_free_is_said_with_tag_and_bay() -> None:
     )
 
 
+def test_cuts_are_told_lane_by_lane() -> None:
+    found = answered((1200, 2000), (900, 2200), (900, 2200), free=[lying("C-105", 2100, 5000)])
+    line = answer_line(found.answers[0])
+    assert "rip at 1.20, cut lane 1 at 2.00, cut lane 2 at 2.20 and 4.40; left 1.20 × 3.00; " in line
+    exact = answered((3200, 1800), free=[lying("K-1", 3200, 1800)])
+    assert "no cut: it is the size itself; nothing left worth keeping; " in answer_line(exact.answers[0])
+
+
 def test_every_sort_of_answer_has_its_heading_and_its_number() -> None:
     text = cover_text(everything(), "GBP")
     for heading in ("Free now", "Left over once a plan is cut", "Promised, and what freeing it takes", "To buy", "Nearest misses"):
