@@ -108,9 +108,10 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
     schedule = _as_planned(request, now.schedule)
     displaced = displaced_by(plan, schedule)
     yielding = {one.plan_key for one in displaced} | {one.item.tag for one in displaced}
+    sources = _sources(request, plan)
     changes = [
         *(change for item in request.stock for change in _source_changes(number, item, now, yielding)),
-        *(change for job in request.jobs for change in _job_changes(job, request, plan, now)),
+        *(change for job in request.jobs for change in _job_changes(job, sources.get(job.code, {}), now)),
         *(change for order in plan.orders() for change in _order_changes(order, now)),
         *(_promised_since(one) for one in displaced if one.plan in now.later),
         *_left_without(plan, schedule, displaced),
@@ -189,9 +190,18 @@ def _coming_changes(item: StockItem, now: Now, yielding: set[str]) -> Iterator[C
         yield Change(item.tag, f"is ordered for plan {line.plan}")
 
 
-def _job_changes(was: Job, request: PlanRequest, plan: Plan, now: Now) -> Iterator[Change]:
-    pieces = [piece for piece in plan.pieces() if piece.job == was.code]
-    if not pieces:
+def _sources(request: PlanRequest, plan: Plan) -> dict[str, dict[str, date | None]]:
+    """What each job is cut from, with the day it comes where it is not there yet."""
+    arrivals = {item.tag: item.arrives_on for item in request.stock}
+    arrivals |= {order.key: order.arrives_on for order in plan.orders()}
+    found: dict[str, dict[str, date | None]] = {}
+    for piece in plan.pieces():
+        found.setdefault(piece.job, {})[piece.source] = arrivals.get(piece.source)
+    return found
+
+
+def _job_changes(was: Job, sources: Mapping[str, date | None], now: Now) -> Iterator[Change]:
+    if not sources:
         return
     job = now.schedule.jobs.get(was.code)
     if job is None:
@@ -202,11 +212,9 @@ def _job_changes(was: Job, request: PlanRequest, plan: Plan, now: Now) -> Iterat
     if job.batch_rule is not was.batch_rule:
         yield Change(was.code, f"now takes {job.batch_rule} batch; was planned with {was.batch_rule}")
     yield from _strip_changes(was, job, now.schedule)
-    arrivals = {item.tag: item.arrives_on for item in request.stock if item.arrives_on is not None}
-    arrivals |= {order.key: order.arrives_on for order in plan.orders()}
-    for source in dict.fromkeys(piece.source for piece in pieces):
-        if source in arrivals and job.lay_on <= arrivals[source]:
-            yield Change(was.code, f"is now laid on {job.lay_on}; {source} comes on {arrivals[source]}")
+    for source, arrives_on in sources.items():
+        if arrives_on is not None and job.lay_on <= arrives_on:
+            yield Change(was.code, f"is now laid on {job.lay_on}; {source} comes on {arrives_on}")
 
 
 def _strip_changes(was: Job, job: Job, schedule: Schedule) -> Iterator[Change]:
@@ -248,27 +256,36 @@ def _order_changes(order: Order, now: Now) -> Iterator[Change]:
         yield Change(order.key, f"{what} now costs {money(min(prices))}; was planned at {money(order.price_pence)}")
 
 
+def _rest(schedule: Schedule, displaced: tuple[Standing, ...]) -> list[Standing]:
+    """What stands of earlier plans beside what is displaced."""
+    gone = set(map(id, displaced))
+    return [one for one in schedule.standing if id(one) not in gone]
+
+
 def _left_without(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...]) -> Iterator[Change]:
     """Jobs that earlier plans cover and that would lose a source without getting as much from this one."""
-    rest = [one for one in schedule.standing if one not in displaced]
+    rest = _rest(schedule, displaced)
     planned = Counter((piece.job, piece.strip) for piece in plan.pieces())
     short = {shortfall.job for shortfall in plan.short()}
-    for code in codes_of(displaced):
+    serving: dict[str, list[Standing]] = {}
+    for one in displaced:
+        for code in one.jobs():
+            serving.setdefault(code, []).append(one)
+    for code, served_by in serving.items():
         if schedule.job(code) is None:
             continue
         before, after = schedule.missing(code), schedule.missing(code, rest)
-        served = [one for one in displaced if code in one.jobs()]
-        if code in short and (before or any(True for one in served for _ in misfits(schedule, one))):
+        if code in short and (before or any(True for one in served_by for _ in misfits(schedule, one))):
             continue  # no plan covers it as it is wanted now
         if any(count > before.get(strip, 0) + planned[code, strip] for strip, count in after.items()):
-            tags = ", ".join(one.item.tag for one in served)
-            plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in served))
+            tags = ", ".join(one.item.tag for one in served_by)
+            plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in served_by))
             yield Change(code, f"would lose {tags}, which {plans} cuts for it, and is not planned here")
 
 
 def _too_many(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...]) -> Iterator[Change]:
     """Pieces that have been cut, or planned elsewhere, since the plan was made."""
-    rest = [one for one in schedule.standing if one not in displaced]
+    rest = _rest(schedule, displaced)
     for (code, label), planned in Counter((piece.job, piece.strip) for piece in plan.pieces()).items():
         job = schedule.job(code)
         wanted = next((strip.count for strip in job.strips if strip.label == label), 0) if job else 0

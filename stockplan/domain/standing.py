@@ -84,6 +84,11 @@ class Schedule:
         return _by_job(self.standing)
 
     @cached_property
+    def _served(self) -> set[str]:
+        """Jobs that something still to be cut was planned for."""
+        return set(codes_of(self.standing))
+
+    @cached_property
     def _cut(self) -> dict[str, list[PieceCut]]:
         """Every piece that has been cut, by job."""
         found: dict[str, list[PieceCut]] = {}
@@ -105,7 +110,7 @@ class Schedule:
         strips = self.chosen.get(code)
         if job is None or strips is None or code in self.remeasured or (job.strips and not job.layouts):
             return job
-        begun = code in self._cut or any(code in one.jobs() for one in self.standing)
+        begun = code in self._cut or code in self._served
         return replace(job, strips=strips, layouts=()) if begun else job
 
     def cut_for(self, code: str) -> int:
