@@ -362,6 +362,7 @@ def _told(
         lawn_mm2,
         _seams(layout),
         _drawings(job, layout),
+        job.batch_rule is BatchRule.ONE,
     )
     return Quote(
         annex=annex,

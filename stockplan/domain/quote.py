@@ -291,6 +291,8 @@ class Annex:
         None where only sizes were given.
     drawings
         Drawings of the lawns, as SVG.
+    one_batch
+        Whether all pieces come from one dye batch.
     """
 
     quote: str
@@ -303,6 +305,7 @@ class Annex:
     lawn_mm2: int | None = None
     seams: Seams | None = None
     drawings: tuple[str, ...] = ()
+    one_batch: bool = True
 
     @property
     def grass_mm2(self) -> int:

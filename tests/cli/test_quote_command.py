@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
@@ -136,3 +137,4 @@ def test_a_lawn_is_quoted_with_seams_waste_take_off_and_drawing(store: Path, tmp
     assert found["seams"]["count"] >= 1  # type: ignore[index]
     assert {one["material"] for one in found["take_off"]} >= {"joining tape", "infill sand"}  # type: ignore[attr-defined]
     assert "<svg" in customer.read_text()
+    assert not re.search(r"cost|price|GBP|pence", customer.read_text(), re.IGNORECASE)

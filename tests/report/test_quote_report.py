@@ -85,6 +85,11 @@ def test_no_cost_figure_reaches_the_customer() -> None:
     assert not re.search(r"\b(GBP|cost|price|wastage|supplier|Fernlea|P-42|R-9)\b", words_of(page), re.IGNORECASE)
 
 
+def test_one_batch_is_promised_only_where_it_is_kept() -> None:
+    assert "one dye batch" in customer_page(ANNEX)
+    assert "one dye batch" not in customer_page(replace(ANNEX, one_batch=False))
+
+
 def test_the_firm_page_has_every_figure_and_says_whose_it_is() -> None:
     words = words_of(firm_page(QUOTE, "GBP"))
     assert "For the firm's own eyes" in words
