@@ -141,7 +141,7 @@ def _now(session: Session, request: PlanRequest, today: date, made_at: datetime)
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=read_schedule(session, read_jobs(session)),
+        schedule=read_schedule(session, read_jobs(session), before=books),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,

@@ -100,9 +100,9 @@ def ask(
     laid = lay_out(jobs_without_strips(session, window), request, settings, progress)
     pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
     jobs = (*read_jobs(session), *request.jobs, *laid.jobs)
-    schedule = with_lawns_compared(session, read_schedule(session, jobs, pins))
-    found = scope(schedule, window, again=wish.again, only=wish.only)
     books, yard = read_books(session), read_yard(session)
+    schedule = with_lawns_compared(session, read_schedule(session, jobs, pins, before=books))
+    found = scope(schedule, window, again=wish.again, only=wish.only)
     freed = {one.item.tag for one in found.freed}
     on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
     free = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]

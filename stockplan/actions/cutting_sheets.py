@@ -85,7 +85,7 @@ def read_sheet(where: str | None, tag: str) -> Sheet:
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
-        one, schedule = _standing(source, tag)
+        one, schedule, _ = _standing(source, tag)
         return _sheet(source, one, schedule)
 
 
@@ -107,7 +107,7 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     )
 
 
-def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule]:
+def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule, PlanBooks]:
     """Find what is to be cut from a tag; says what is the matter when there is nothing."""
     from stockplan.actions.yard import known  # noqa: PLC0415
     from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
@@ -120,11 +120,11 @@ def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule]:
     if tag in books.lines and (came := _came_as(books, tag)):
         tag = came
     known(rows_of(source), read_yard(source, [tag]), tag)
-    schedule = read_schedule(source, read_promised(source), cut_for=())
+    schedule = read_schedule(source, read_promised(source), cut_for=(), before=books)
     one = next((one for one in schedule.standing if one.item.tag == tag), None)
     if one is None:
         raise StoreError(f"no accepted plan cuts {tag}; accept one first with: stockplan accept")
-    return one, with_pieces(source, schedule, one.jobs())
+    return one, with_pieces(source, schedule, one.jobs()), books
 
 
 def _came_as(books: PlanBooks, key: str) -> str:
@@ -155,12 +155,12 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
-        one, _ = _standing(work.rows, tag)
+        one, _, books = _standing(work.rows, tag)
         found = outcome(one, off)
         if found.faults:
             raise StockplanError("\n".join(found.faults))
         back = _write(work, one, found, bay or one.item.bay)
-        after, plan_done = _close(work, one)
+        after, plan_done = _close(work, one, books)
         work.commit()
     missing = {code: lacks for code in one.jobs() if (lacks := after.missing(code))}
     still = {code for other in after.standing for code in other.jobs()}
@@ -199,11 +199,11 @@ def _new_tags(rows: Rows, kept: tuple[Kept, ...]) -> list[str]:
     return [next(made[thing.form]) for thing in kept]
 
 
-def _close(work: OpenWork, one: Standing) -> tuple[Schedule, bool]:
+def _close(work: OpenWork, one: Standing, books: PlanBooks) -> tuple[Schedule, bool]:
     """Read how things stand after a cut; a plan with nothing left to cut is done."""
     from stockplan.store.plan_rows import DONE, read_promised, write_state  # noqa: PLC0415
 
-    schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=one.jobs())
+    schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=one.jobs(), before=books)
     done = all(other.plan != one.plan for other in schedule.standing)
     if done:
         write_state(work, one.plan, DONE, user())

@@ -84,7 +84,7 @@ class PlanBooks:
         }
 
 
-def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> PlanBooks:
+def read_books(source: Session | Rows, only: Iterable[int] | None = None, before: PlanBooks | None = None) -> PlanBooks:
     """Read what the store holds of the life of plans.
 
     Parameters
@@ -93,6 +93,8 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> Pla
         Where to read.
     only
         Numbers of the plans wanted; default every accepted plan.
+    before
+        As read from the same store before: a plan's file never changes, and none is read twice.
 
     Raises
     ------
@@ -107,9 +109,10 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> Pla
     numbers = {*reserved.values(), *(line.plan for line in lines.values() if line.coming and line.plan is not None)}
     if only is not None:
         numbers &= set(only)
-    texts = plan_rows.read_plan_texts(source, numbers)
+    known = {number: plan for number, plan in (before.plans if before else {}).items() if number in numbers}
+    texts = plan_rows.read_plan_texts(source, numbers - known.keys())
     return PlanBooks(
-        plans={number: read_plan(text) for number, text in texts.items()},
+        plans={**known, **{number: read_plan(text) for number, text in texts.items()}},
         reserved=reserved,
         lines=lines,
         receipts=plan_rows.read_receipts(source),
@@ -118,7 +121,11 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None) -> Pla
 
 
 def read_schedule(
-    source: Session | Rows, jobs: Iterable[Job], pins: tuple[Pin, ...] = (), cut_for: Iterable[str] | None = None
+    source: Session | Rows,
+    jobs: Iterable[Job],
+    pins: tuple[Pin, ...] = (),
+    cut_for: Iterable[str] | None = None,
+    before: PlanBooks | None = None,
 ) -> Schedule:
     """Read how much of what has been promised is settled.
 
@@ -132,6 +139,8 @@ def read_schedule(
         What people have decided.
     cut_for
         Look up what has been cut only for these jobs; default all. Nothing may then be asked of the others.
+    before
+        See `read_books`.
 
     Raises
     ------
@@ -140,7 +149,7 @@ def read_schedule(
     """
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
-    books = read_books(source)
+    books = read_books(source, before=before)
     known = {job.code: job for job in jobs}
     standing = books.standing(read_stock(source, books.reserved))
     schedule = Schedule(jobs=known, standing=standing, chosen=books.chosen(), pins=pins)
