@@ -27,21 +27,28 @@ from pathlib import Path
 from stockplan.bench.weeks import TODAY, week, write_folder
 
 SEED = 1  # of a week in which something must be ordered
+_MORE = (
+    "SELECT name, value FROM setting ORDER BY name",
+    "SELECT key, state FROM order_line ORDER BY key",
+    "SELECT plan, state FROM plan_state ORDER BY plan, state",
+    "SELECT kind, tag, plan, values_json FROM movement ORDER BY number",
+)
 _STOCK = ("tag", "form", "width_mm", "length_mm", "bay", "plan", "quote", "condition", "parent")
-# The program, which also says when it begins to write.
+# The program, which also says when it begins to write and when it has written.
 PROGRAM = """
 import sys
 import stockplan.store.quick, stockplan.store.session
 
-def telling(begin):
-    def begun(self):
-        result = begin(self)
-        print("begun", file=sys.stderr, flush=True)
+def telling(do, word):
+    def done(self):
+        result = do(self)
+        print(word, file=sys.stderr, flush=True)
         return result
-    return begun
+    return done
 
 for work in (stockplan.store.quick.QuickWork, stockplan.store.session.UnitOfWork):
-    work.__enter__ = telling(work.__enter__)
+    work.__enter__ = telling(work.__enter__, "begun")
+    work.commit = telling(work.commit, "committed")
 from stockplan.__main__ import main
 main()
 """
@@ -63,7 +70,7 @@ class Case:
     before, after
         What the store holds before and after a whole run.
     seconds, writing_seconds
-        How long a whole run took, and from the beginning of the writing.
+        How long a whole run took, and the writing in it.
     killed, stored
         How often it was killed, and how often it was stored all the same.
     faults
@@ -105,7 +112,7 @@ class Run:
         self.output = ""
         self.messages = ""
         self.begun = threading.Event()
-        self.begun_at = 0.0
+        self.begun_at = self.committed_at = 0.0
         self.readers = [threading.Thread(target=read) for read in (self._read_output, self._read_messages)]
         for reader in self.readers:  # a full pipe would hold the program up
             reader.start()
@@ -116,8 +123,10 @@ class Run:
     def _read_messages(self) -> None:
         for line in self.process.stderr or ():
             if line == "begun\n":
-                self.begun_at = time.monotonic()
+                self.begun_at = self.begun_at or time.monotonic()
                 self.begun.set()
+            elif line == "committed\n":
+                self.committed_at = time.monotonic()
             else:
                 self.messages += line
         self.begun.set()
@@ -156,8 +165,8 @@ def fingerprint(store: Path) -> Fingerprint:
         if "stock_item" not in names:
             return ()
         stock = tuple(connection.execute(f"SELECT {', '.join(_STOCK)} FROM stock_item ORDER BY tag"))
-        settings = tuple(connection.execute("SELECT name, value FROM setting ORDER BY name"))
-        return counts, stock, settings
+        more = tuple(tuple(connection.execute(query)) for query in _MORE)
+        return counts, stock, more
 
 
 def cases(folder: Path) -> Iterator[Case]:
@@ -179,7 +188,7 @@ def cases(folder: Path) -> Iterator[Case]:
         if status not in {0, 3}:
             raise RuntimeError(f"{' '.join(arguments)} ended with {status}: {run.messages}")
         before, after = fingerprint(kept / "yard.db"), fingerprint(store)
-        writing = ended - (run.begun_at or run.began)
+        writing = run.committed_at - run.begun_at or ended - run.began  # a copy is written without a unit of work
         return Case(arguments[0], arguments, kept, before, after, ended - run.began, writing)
 
     yield case("import", str(sheets))
