@@ -99,6 +99,7 @@ class PlanFile:
                 self.geometry(key)
         self.batches()
         self.purchases()
+        self.layouts()
         self.money()
         self.areas()
         return self.faults
@@ -181,6 +182,30 @@ class PlanFile:
             if strip is not None and found != strip[:2]:
                 turned = " (turned)" if found == (strip[1], strip[0]) else ""
                 self.fault(f"{piece['job']} {piece['strip']}", f"is {found} mm{turned}; would be {strip[:2]}")
+
+    def layouts(self) -> None:
+        """A job's pieces are the strips of the layout picked for it, and no two of them lie over each other."""
+        short = {entry["job"] for entry in self.plan["short"]}
+        for entry in self.plan.get("layouts", ()):
+            code, strips = entry["job"], [strip for lawn in entry["lawns"] for strip in lawn["strips"]]
+            laid = Counter((s["strip"], s["number"], s["width_mm"], s["length_mm"]) for s in strips)
+            cut = Counter(
+                (p["strip"], p["number"], p["width_mm"], p["length_mm"])
+                for p in self.plan["pieces"]
+                if p["job"] == code
+            )
+            begun = any(done["job"] == code for done in self.plan.get("cut_already", ()))
+            if cut != (Counter() if code in short else laid) and not begun:
+                self.fault(code, f"is laid with {sorted(laid)}; cut are {sorted(cut)}")
+            if amount([entry["seam_cost"]]) != (0 if code in short else amount([entry["seam_cost_when_laid"]])):
+                self.fault(code, f"seams are put at {entry['seam_cost']}")
+            for lawn in entry["lawns"]:
+                for one, other in combinations(lawn["strips"], 2):
+                    if all(
+                        one[f"{way}_from_mm"] < other[f"{way}_to_mm"] and other[f"{way}_from_mm"] < one[f"{way}_to_mm"]
+                        for way in ("across", "along")
+                    ):
+                        self.fault(f"{code} {lawn['lawn']}", f"{one['strip']} lies over {other['strip']}")
 
     # --- sources and where things lie on them
 

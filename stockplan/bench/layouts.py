@@ -11,8 +11,9 @@ from __future__ import annotations
 
 import argparse
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from random import Random
 
 from stockplan.bench.lawns import curved_lawn_with_beds, lawns_for, random_lawn
@@ -125,11 +126,13 @@ def costs_no_more(one: Compared) -> bool:
     return one.chosen_pence <= one.first_pence
 
 
-def show(compared: Sequence[Compared], say: Callable[[str], None]) -> bool:
-    """Print the comparison, and return whether every plan is sound and choosing never cost more."""
+def show(weeks: Iterable[Compared], say: Callable[[str], None]) -> bool:
+    """Print the comparison week by week, and return whether every plan is sound and choosing never cost more."""
+    compared: list[Compared] = []
     heads = f"{'first':>10} {'first, on':>10} {'chosen':>10} {'saved':>7} {'laid otherwise':>14}"
     say(f"{'seed':>4} {'lawns':>5} {heads}")
-    for one in compared:
+    for one in weeks:
+        compared.append(one)
         saved = 100 * (1 - one.chosen_pence / one.first_on_pence)
         told = f"{saved:6.2f}%" if one.comparable else f"short {one.short}"
         costs = f"{money(one.first_pence):>10} {money(one.first_on_pence):>10} {money(one.chosen_pence):>10}"
@@ -180,8 +183,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
         ordinary, hardest = seconds_to_lay_out(asked.speed)
         print(f"{asked.speed} lawns: {ordinary:.1f} s; 200 corners and 10 beds: {hardest:.2f} s (processor)")
         return 0
-    compared = [compare(seed, asked.work) for seed in range(asked.weeks)]
-    return 0 if show(compared, print) else 1
+    weeks = (compare(seed, asked.work) for seed in range(asked.weeks))
+    return 0 if show(weeks, partial(print, flush=True)) else 1
 
 
 if __name__ == "__main__":

@@ -6,9 +6,13 @@ import json
 from dataclasses import replace
 from datetime import date
 from functools import cache
+from pathlib import Path
 
 import jsonschema
 import pytest
+from builders import Case
+from plan_file_checker import check_plan_file
+from test_plan_file_checker import write_folder
 
 from stockplan.cutting.planner import plan_cuts
 from stockplan.cutting.strips import grass_of, job_layouts
@@ -121,3 +125,29 @@ def test_reading_back_gives_the_plan_the_lawns_and_the_same_text() -> None:
         (job.lawns, job.pile, job.strips) for job in settled.jobs
     ]
     assert plan_to_json(asked, again) == text
+
+
+def test_a_checker_that_shares_nothing_with_the_program_judges_layouts_too(tmp_path: Path) -> None:
+    request, plan = case()
+    write_folder(Case(request, plan), tmp_path)
+    (tmp_path / "lawns.csv").write_text(
+        "job,lawn,corner,x_m,y_m,part\nJ1,back,0,0,0,edge\nJ2,field,0,0,0,edge\n", "utf-8"
+    )
+    file = tmp_path / "plan.json"
+    text = plan_to_json(with_picked_layouts(request, plan), plan)
+    file.write_text(text, "utf-8")
+    assert check_plan_file(tmp_path, file) == []
+    for name in ("strip narrower", "strip missing", "strip over another", "seams for nothing"):
+        document = json.loads(text)
+        entry = document["layouts"][0]
+        strips = entry["lawns"][0]["strips"]
+        if name == "strip narrower":
+            strips[0]["width_mm"] -= 10
+        elif name == "strip missing":
+            del strips[0]
+        elif name == "strip over another":
+            strips[1]["across_from_mm"] -= 10
+        else:
+            entry["seam_cost"] = 0.0
+        file.write_text(json.dumps(document), "utf-8")
+        assert check_plan_file(tmp_path, file), name
