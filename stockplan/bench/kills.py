@@ -154,7 +154,7 @@ class Run:
 
 
 def fingerprint(store: Path) -> Fingerprint:
-    """Give what a store holds, moments aside; nothing where there is none yet."""
+    """Give what a store holds, moments aside; nothing where there is none yet, or an empty one."""
     if not store.exists():
         return ()
     with closing(sqlite3.connect(store)) as connection:
@@ -162,7 +162,7 @@ def fingerprint(store: Path) -> Fingerprint:
             name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table' ORDER BY 1")
         ]
         counts = tuple((name, *connection.execute(f"SELECT count(*) FROM {name}").fetchone()) for name in names)
-        if "stock_item" not in names:
+        if "stock_item" not in names or not dict(counts)["product"]:  # made, but nothing was taken into it yet
             return ()
         stock = tuple(connection.execute(f"SELECT {', '.join(_STOCK)} FROM stock_item ORDER BY tag"))
         more = tuple(tuple(connection.execute(query)) for query in _MORE)
