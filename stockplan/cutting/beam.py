@@ -26,6 +26,7 @@ Drop = tuple[int, tuple[Lane, ...]]
 LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)  # and from there on a new sheet of each source
 GUIDES = 3
 ALIKE = 2
+SHAKEN = 0.2  # with a guide so shaken one published instance was solved in half a minute that never was without
 MOST_CHILDREN = 1_500_000  # of one layer, for memory
 
 
@@ -95,10 +96,11 @@ class Beam:
         self._as_long = self._lengths <= self._long[:, None]
         self._copies = [sum(demands) if n is None else n for n in copies]
         self._marks = np.random.default_rng(0).integers(1, 2**62, len(sizes), dtype=np.int64)
+        self._shake: np.random.Generator | None = None
         self.pieces = sum(demands)
 
     def run(
-        self, width: int, guide: int, most: int, over: Callable[[], bool]
+        self, width: int, guide: int, most: int, over: Callable[[], bool], seed: int | None = None
     ) -> list[tuple[int, tuple[Drop, ...]]] | None:
         """A plan that costs at most so much, as sources and how they are cut; None when the search meets none.
 
@@ -112,8 +114,11 @@ class Beam:
             Most it may cost.
         over
             Asked at each layer; True ends the search.
+        seed
+            Shakes the guide by up to `SHAKEN`, each seed another way; default None, not at all.
         """
         width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + len(self._costs)) * len(self._order))))
+        self._shake = None if seed is None else np.random.default_rng(seed)
         spare = most - float(self._worth @ np.array(self._demands))
         front = _Front.empty(self._demands, self._copies)
         steps: list[tuple[Integers, Integers, Integers]] = []
@@ -126,8 +131,10 @@ class Beam:
             front = front_or_none
         return self._traced(steps, 0)
 
-    def sheets(self, width: int, guide: int, source: int, number: int) -> list[tuple[float, tuple[Drop, ...]]]:
-        """Ways to cut one sheet with pieces worth much, the best of each count of pieces, the best first.
+    def sheets(
+        self, width: int, guide: int, source: int, number: int, of_a_count: int = 1
+    ) -> list[tuple[float, tuple[Drop, ...]]]:
+        """Ways to cut one sheet with pieces worth much, the best first.
 
         Parameters
         ----------
@@ -137,6 +144,8 @@ class Beam:
             Number of the source.
         number
             At most how many.
+        of_a_count
+            At most how many of one count of pieces; default one.
         """
         width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + 1) * len(self._order))))
         copies = [int(s == source) for s in range(len(self._costs))]
@@ -148,8 +157,8 @@ class Beam:
             if following is None:
                 break
             front = following
-            at = int(front.worth.argmax())
-            best.append((float(front.worth[at]), placed, at))
+            dear = np.argsort(-front.worth, kind="stable")[:of_a_count]
+            best += [(float(front.worth[at]), placed, int(at)) for at in dear]
         best.sort(reverse=True)
         return [(worth, self._traced(steps[: last + 1], at)[0][1]) for worth, last, at in best[:number]]
 
@@ -202,6 +211,8 @@ class Beam:
         wasted = (passed - worth) / passed
         mean = np.maximum(worth, 1e-12) / (placed + 1)
         guides = (wasted, wasted / mean, (0.1 + wasted) / mean)[guide]
+        if self._shake is not None:
+            guides *= 1 + SHAKEN * self._shake.random(len(guides))
         return parents, types, kinds, guides
 
     def _passed(self, front: _Front, spent: Integers, parents: Integers, types: Integers, kind: int) -> Floats:

@@ -26,14 +26,16 @@ from stockplan.cutting.two_dimensions import SheetOracle
 
 MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions are too slow or too large
 MOST_SHEET_CELLS = 1.5e8
-DIVES_BETWEEN = 4  # before other ways are tried
+DIVES_BETWEEN = 4  # before a program over all columns is tried
+BEAMS_BETWEEN = 3  # after each dive
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
-SMALL_SHARE = 0.6
+SMALL_SHARE = 0.8
+RELAX_SHARE = 0.5  # of that, at most, for the first relaxation
 MOST_SHEETS = 12  # sizes, for beam searches
 MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
 FIRST_WIDTHS = 5  # before the relaxation
-LEAST_WIDTH = 50
+LEAST_WIDTH, WIDEST = 50, 1600
 MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
 FINISHING_WIDTH = 100
 BEAM_PER_WORK = 20_000  # pieces placed in one half-made plan or another
@@ -180,7 +182,10 @@ def search_pure(
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
     rounding.relaxation.add(rounding.best)
     if not rounding.proven:
+        rounding.budget = budget.part(RELAX_SHARE)
         rounding.relax()
+        budget.absorb(rounding.budget)
+        rounding.budget = budget
     _round(rounding, oracle, beams)
 
 
@@ -192,20 +197,26 @@ def _by_area(pure: PureStock) -> int:
 
 
 class _Beams:
-    """Beam searches of growing width on a whole problem, and on what dives leave of it."""
+    """Beam searches on a whole problem, of growing width and then shaken, and on what dives leave of it."""
 
     def __init__(self, pure: PureStock, oracle: SheetOracle, rounding: Rounding) -> None:
         self._problem, self._oracle, self._rounding = pure.problem, oracle, rounding
         self._small = sum(pure.problem.demands) <= MOST_BEAMED
         self._width = 0
+        self._seed: int | None = None
 
     def run(self, widths: int) -> None:
         """Search with the next so many widths, each twice the one before, for a better plan of the whole."""
         for _ in range(widths if self._small else 0):
-            self._width = max(LEAST_WIDTH, 2 * self._width)
+            if self._width < WIDEST:
+                self._width = max(LEAST_WIDTH, 2 * self._width)
+            else:
+                self._seed = 0 if self._seed is None else self._seed + 1
             if self._rounding.proven or self._rounding.budget.over():
                 return
-            answer = self._search(self._problem.demands, Counter(), int(self._rounding.cost) - 1, self._width)
+            answer = self._search(
+                self._problem.demands, Counter(), int(self._rounding.cost) - 1, self._width, self._seed
+            )
             if answer is not None:
                 self._rounding.offer(answer)
 
@@ -213,12 +224,14 @@ class _Beams:
         """A plan for what is wanted that costs at most so much, some copies used up; None when none is met."""
         return self._search(wanted, used, most, FINISHING_WIDTH)
 
-    def _search(self, wanted: Sequence[int], used: Counter[int], most: int, width: int) -> Counter[Column] | None:
+    def _search(
+        self, wanted: Sequence[int], used: Counter[int], most: int, width: int, seed: int | None = None
+    ) -> Counter[Column] | None:
         copies = [None if n is None else n - used[s] for s, n in enumerate(self._problem.copies)]
         beam = Beam(self._oracle.sizes, wanted, self._oracle.sheets, self._problem.costs, copies)
         for guide in range(GUIDES):
             self._rounding.budget.spend(1 + beam.pieces * width // BEAM_PER_WORK)
-            plan = beam.run(width, guide, most, self._rounding.budget.over)
+            plan = beam.run(width, guide, most, self._rounding.budget.over, seed)
             if plan is not None:
                 return Counter(self._oracle.keep(source, drops) for source, drops in plan)
         return None
@@ -244,12 +257,11 @@ def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams
     while not rounding.proven and not rounding.budget.over():
         rounding.dive(choice if number else None)
         number += 1
-        if number % DIVES_BETWEEN == 0 and not rounding.proven:
-            if len(rounding.relaxation.columns) > held:
-                held = len(rounding.relaxation.columns)
-                _program(rounding, oracle)
-            if beams is not None:
-                beams.run(1)
+        if number % DIVES_BETWEEN == 0 and not rounding.proven and len(rounding.relaxation.columns) > held:
+            held = len(rounding.relaxation.columns)
+            _program(rounding, oracle)
+        if beams is not None:
+            beams.run(BEAMS_BETWEEN)
 
 
 def _program(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
