@@ -68,13 +68,13 @@ def judge(seed: int, work: int) -> tuple[bool, bool]:
 
 @pytest.mark.parametrize("block", range(5))
 def test_the_interval_holds_the_difference_of_both_exact_plans(block: int) -> None:
-    found = [judge(seed, 60) for seed in range(24 * block, 24 * block + 24)]
-    assert sum(told for told, _ in found) >= 5
+    found = [judge(seed, 60) for seed in range(15 * block, 15 * block + 15)]
+    assert sum(told for told, _ in found) >= 3
     assert any(told and proven for told, proven in found)
 
 
 def test_poor_plans_give_wider_intervals_but_no_false_ones() -> None:
-    for seed in range(300, 340):
+    for seed in range(300, 325):
         judge(seed, 1)
 
 
