@@ -48,7 +48,6 @@ def test_help_imports_nothing_heavy(arguments: list[str]) -> None:
         ["stock", "--json"],
         ["receive", "N-1", "4x24", "--product", "K24", "--bay", "F1", "--cost", "9"],
         ["hold", "R-201", "Q-1", "--until", "2099-01-01"],
-        ["history", "R-201"],
         ["count", "F1", "R-201", "--yes"],
     ],
     ids=lambda command: command[0],

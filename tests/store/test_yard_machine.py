@@ -80,6 +80,8 @@ def thing(item: StockItem) -> dict[str, Any]:
 class YardMachine(RuleBasedStateMachine):
     """Everything that can happen to grass, allowed or not, and time that passes."""
 
+    place: str | None = None  # an empty database for one run; default a new file for each
+
     def __init__(self) -> None:
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
@@ -89,7 +91,7 @@ class YardMachine(RuleBasedStateMachine):
 
     @initialize()
     def make(self) -> None:
-        path = str(Path(self.folder.name) / "yard.db")
+        path = self.place or str(Path(self.folder.name) / "yard.db")
         with open_store(path, create=True) as store:
             take_in(store, SheetContents(products=(G30, G40)))
         self.store = open_yard(path)
@@ -301,16 +303,16 @@ class YardMachine(RuleBasedStateMachine):
 
     def teardown(self) -> None:
         if hasattr(self, "store"):
-            name = self.store.name
+            where = self.place or self.store.name
             self.store.close()
-            with open_store(name) as store, store.reading() as session:
+            with open_store(where) as store, store.reading() as session:
                 assert verify_store(session) == []
         self.folder.cleanup()
 
 
-def drive(steps: int, steps_each: int = 40) -> None:
+def drive(steps: int, steps_each: int = 40, machine: type[YardMachine] = YardMachine) -> None:
     run_state_machine_as_test(
-        YardMachine,
+        machine,
         settings=settings(
             max_examples=max(1, steps // steps_each),
             stateful_step_count=steps_each,
@@ -321,7 +323,15 @@ def drive(steps: int, steps_each: int = 40) -> None:
 
 
 def test_yard_and_model_agree_for_a_few_hundred_steps() -> None:
-    drive(400)
+    drive(300)
+
+
+@pytest.mark.postgres
+def test_yard_on_postgresql_and_model_agree(postgres_place: str) -> None:
+    class OnServer(YardMachine):
+        place = postgres_place
+
+    drive(100, steps_each=100, machine=OnServer)
 
 
 @pytest.mark.slow
