@@ -81,7 +81,7 @@ class Search:
     report
         Told the phase, the best answer and the bound now and then.
     start
-        An answer to begin from where it beats the foreman's.
+        An answer to begin from unless the foreman's beats it.
     """
 
     def __init__(
@@ -103,7 +103,9 @@ class Search:
         self._exact: Exact | None = None
         self._gap_left_open = math.inf
         if start is not None:
-            self._offer(start)
+            self._mine.update(dict.fromkeys(start.patterns))
+            if start.rank(instance) <= self.best.rank(instance):
+                self.best = start
 
     def run(self) -> Found:
         """Search until the bound is met, the work is spent or the budget is over."""

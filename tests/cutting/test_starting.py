@@ -6,7 +6,7 @@ from dataclasses import replace
 from random import Random
 
 import pytest
-from small_problems import GRASS, QUICK, job, problem, rolls
+from small_problems import GRASS, QUICK, item, job, problem, rolls
 from test_brute_force import random_request
 from test_brute_force_layouts import random_request as random_layouts
 
@@ -64,3 +64,12 @@ def test_what_is_no_answer_any_more_is_left_aside() -> None:
     assert answer is not None
     assert answer.short == {1}
     assert answer_of(build_instance(request, GRASS), None) is None
+
+
+def test_among_equal_plans_the_one_made_before_stands() -> None:
+    stock = (item("T1", "2000x3000"), item("T2", "2000x3000", "B2"))
+    request = problem([job("J1", "2000x3000")], stock)
+    first = plan_cuts(replace(request, stock=stock[1:]), QUICK)
+    again = plan_cuts(replace(request, last=first), QUICK)
+    assert [used.source for used in plan_cuts(request, QUICK).stock_used()] == ["T1"]
+    assert [used.source for used in again.stock_used()] == ["T2"]
