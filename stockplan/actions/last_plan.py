@@ -85,7 +85,7 @@ def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, 
         short=taken.short - outside,
     )
     same = plan.window == window
-    return LastPlan(number, plan, left if same else Picture(left.sources, left.short), same)
+    return LastPlan(number, plan, left if same else Picture(left.sources, left.short, begun=left.begun), same)
 
 
 def _known_as(number: int, plan: Plan, found: Scope, books: PlanBooks) -> dict[str, str]:

@@ -28,12 +28,15 @@ class Picture:
         What is bought, in words, with how often.
     leftovers
         What is kept, in words, with how often.
+    begun
+        Jobs of which something was left out, as it is cut already or stays.
     """
 
     sources: Mapping[str, Counter[str]] = field(default_factory=dict)
     short: frozenset[str] = frozenset()
     orders: Counter[str] = field(default_factory=Counter)
     leftovers: Counter[str] = field(default_factory=Counter)
+    begun: frozenset[str] = frozenset()
 
 
 def picture(plan: Plan, known_as: Mapping[str, str] | None = None, settled: Iterable[str] = ()) -> Picture:
@@ -52,10 +55,13 @@ def picture(plan: Plan, known_as: Mapping[str, str] | None = None, settled: Iter
     out = set(settled)
     bought = {order.key: _bought(order) for order in plan.orders() if order.key not in names}
     sources: dict[str, Counter[str]] = {}
+    begun: set[str] = set()
     for piece in plan.pieces():
         name = names.get(piece.source, piece.source)
         if name not in out:
             sources.setdefault(piece.job, Counter())[bought.get(name, name)] += 1
+        else:
+            begun.add(piece.job)
     products = {cuts.source: cuts.product for cuts in plan.cuts()}
     return Picture(
         sources=sources,
@@ -66,6 +72,7 @@ def picture(plan: Plan, known_as: Mapping[str, str] | None = None, settled: Iter
             for left in plan.leftovers()
             if left.keep and names.get(left.source, left.source) not in out
         ),
+        begun=frozenset(begun),
     )
 
 
@@ -102,6 +109,8 @@ def _job(code: str, before: Picture, after: Picture) -> Iterator[str]:
             yield f"{code}: short now" + (f"; was from {_names(old)}" if old else "")
     elif not new:
         yield f"{code}: no longer planned" + (f"; was from {_names(old)}" if old else "")
+    elif not old and code in before.begun:
+        yield f"{code}: now also from {_names(new)}"
     elif not old:
         yield f"{code}: from {_names(new)}; was {'short' if code in before.short else 'not planned'}"
     elif old.keys() != new.keys():

@@ -59,6 +59,8 @@ def test_an_order_that_has_come_in_is_the_same_source_under_its_tag() -> None:
 def test_what_is_settled_is_left_out() -> None:
     assert picture(first_plan(), settled=["R-1"]).sources.keys() == {"J3"}
     assert differences(picture(first_plan(), settled=["R-1", "R-2"]), Picture()) == []
+    rest = Picture(sources={"J1": Counter({"R-2": 1})})
+    assert differences(picture(first_plan(), settled=["R-1", "R-2"]), rest) == ["J1: now also from R-2"]
 
 
 def test_a_job_that_is_new_one_that_is_gone_and_one_no_longer_short() -> None:
