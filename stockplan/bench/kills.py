@@ -2,7 +2,7 @@
 
 `python -m stockplan.bench.kills --kills 500` plays through the life of an invented week and keeps a copy of the store
 before each command. Each command is timed; then, each time on a fresh copy, it runs in a process of its own and is
-killed without warning, half of the times at a moment spread over the whole run, half after it began to write. What is
+killed without warning, half of the times at a moment spread over the whole run, half while it writes or just after. What is
 left must verify, and be either what was there before or what a whole run leaves; once it has told its result, only the
 latter. In the end each command must still go through on what a kill left behind.
 """
@@ -109,6 +109,7 @@ class Run:
             stderr=subprocess.PIPE,
             text=True,
         )
+        self.told = "Stored:" if "count" in arguments else ""  # it tells what differs before it writes
         self.output = ""
         self.messages = ""
         self.begun = threading.Event()
@@ -150,7 +151,7 @@ class Run:
             time.sleep(max(0.0, self.began + seconds - time.monotonic()))
         self.process.kill()
         self.end()
-        return bool(self.output.strip())
+        return self.told in self.output if self.told else bool(self.output.strip())
 
 
 def fingerprint(store: Path) -> Fingerprint:
@@ -289,8 +290,8 @@ def kill_all(kills: int, seed: int, folder: Path, commands: int | None = None) -
         for number in range(times):
             of_writing = number >= early
             count, begin = (times - early, early) if of_writing else (early, 0)
-            whole = one.writing_seconds if of_writing else one.seconds
-            kill(one, folder, (number - begin + moments.random()) / count * whole * 1.05, of_writing)
+            whole = 2 * one.writing_seconds if of_writing else 1.05 * one.seconds
+            kill(one, folder, (number - begin + moments.random()) / count * whole, of_writing)
         repeat(one, folder)
     return known
 
