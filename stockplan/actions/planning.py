@@ -135,7 +135,8 @@ def make_plan(
 
 def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:
     span = f"from {window.first} to {window.last}"
-    if settled := [job.code for job in jobs if job.lay_on in window and job.strips]:
+    left = {job.code for job in without_strips}
+    if settled := [job.code for job in jobs if job.lay_on in window and job.code not in left]:
         plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in found.kept))
         how = f"cut or stay with {plans}; plan what is still to be cut anew with --again" if plans else "cut"
         return "\n".join([*found.notes, f"nothing is left to plan {span}: {', '.join(settled)} are {how}"])

@@ -1,0 +1,28 @@
+"""A lawn that an accepted plan lays out stays laid out so."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+from builders import small_request
+from typed_commands import fill, run
+
+DAY = ("--from", "2026-12-03", "--to", "2026-12-03", "--today", "2026-11-23", "--work", "20")
+
+
+def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(store: Path) -> None:
+    fill(store, small_request())
+    new = ("--product", "G30", "--lay-on", "2026-12-03", "--pile", "open")
+    assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back", *new).exit_code == 0
+    first = run("plan", *DAY, "--json", "-")
+    assert first.exit_code == 0, first.output
+    (layout,) = json.loads(first.stdout)["layouts"]
+    assert run("accept", "1").exit_code == 0
+    again = run("plan", *DAY)
+    assert again.exit_code == 1
+    assert "J9 are cut or stay with plan 1" in again.stderr
+    anew = run("plan", *DAY, "--again", "--json", "-")
+    assert anew.exit_code == 0, anew.output
+    (laid_again,) = json.loads(anew.stdout)["layouts"]
+    assert laid_again["job"] == layout["job"] == "J9"
