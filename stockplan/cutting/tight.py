@@ -50,7 +50,7 @@ def settle(rounding: Rounding, oracle: LengthOracle, seconds: float) -> bool:
     Whether it was settled; False when too many columns are left or the clock was up.
     """
     prices = _prices(rounding, oracle)
-    columns = _columns(rounding, oracle, prices)
+    columns = columns_within(rounding, oracle, prices)
     if columns is None:
         return False
     answer, settled = solve_over(rounding.problem, columns, rounding.bound, seconds)
@@ -137,8 +137,18 @@ def _prices(rounding: Rounding, oracle: LengthOracle) -> list[Integers]:
     return [*found, np.sum(found, axis=0) // len(found)]
 
 
-def _columns(rounding: Rounding, oracle: LengthOracle, prices: list[Integers]) -> list[Column] | None:
-    """Every column that a plan as cheap as the bound may use; None when that is too many."""
+def columns_within(rounding: Rounding, oracle: LengthOracle, prices: list[Integers]) -> list[Column] | None:
+    """Every full column that a plan as cheap as the bound may use; None when that is too many.
+
+    Parameters
+    ----------
+    rounding
+        Its bound is the cost aimed at.
+    oracle
+        The lengths.
+    prices
+        At none of which a column gains.
+    """
     problem = rounding.problem
     if len(problem.demands) * max(oracle.rooms) > MOST_CELLS:
         return None
