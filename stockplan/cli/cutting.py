@@ -10,11 +10,12 @@ import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size
 from stockplan.cli.saying import say
-from stockplan.domain.units import metres, money, parse_length, size
+from stockplan.domain.units import money, parse_length, size
 from stockplan.errors import StockplanError, UnitError
 
 if TYPE_CHECKING:
     from stockplan.actions.cutting_sheets import CutDone, Sheet
+    from stockplan.actions.planning import ShownPlan
     from stockplan.domain.came_off import CameOff
 
 SHORT, INTERRUPTED = 3, 130
@@ -208,25 +209,34 @@ def _mend(where: str | None, found: CutDone, seconds: float, today: date | None)
     except KeyboardInterrupt:
         say("\nStopped looking for a mend; the cut is recorded.")
         raise typer.Exit(INTERRUPTED) from None
+    _tell_mend(shown)
+    if shown.is_short:
+        window = shown.plan.window
+        print(
+            "Planning these days again may find one, as it moves other work too: "
+            f"stockplan plan --from {window.first} --to {window.last}"
+        )
+        raise typer.Exit(SHORT)
+
+
+def _tell_mend(shown: ShownPlan) -> None:
     sources = {cuts.source: cuts for cuts in shown.plan.cuts()}
     orders = {order.key: order for order in shown.plan.orders()}
-    print(f"Cheapest mend found, {money(shown.plan.net_cost_pence)} {shown.plan.currency} net, as plan {shown.number}:")
-    for piece in shown.plan.pieces():
-        order = orders.get(piece.source)
-        cuts = sources[piece.source]
+    pieces = list(shown.plan.pieces())
+    if pieces:
+        cost = f"{money(shown.plan.net_cost_pence)} {shown.plan.currency}"
+        print(f"Cheapest mend found, {cost} net, as plan {shown.number}:")
+    for piece in pieces:
+        order, cuts = orders.get(piece.source), sources[piece.source]
         what = f"{piece.source}, {size(cuts.width_mm, cuts.length_mm)} m, batch {piece.batch}"
         if order is not None:
             what = (
                 f"a new {order.form.value.replace('_', ' ')} of {size(order.width_mm, order.length_mm)} m from "
                 f"{order.supplier}, {money(order.price_pence)}, to order by {order.order_by}"
             )
-        where_cut = f"{metres(piece.along_mm)} m along"
-        print(f"  {piece.job} {piece.strip}, {size(piece.width_mm, piece.length_mm)} m: from {what}, {where_cut}")
-    short = list(shown.plan.short())
-    for one in short:
+        print(f"  {piece.job} {piece.strip}, {size(piece.width_mm, piece.length_mm)} m: from {what}")
+    for one in shown.plan.short():
         remedy = f"; would mend it: {one.remedy}" if one.remedy else ""
-        print(f"  {one.job} {one.strip}: none found: {one.reason}{remedy}")
-    if len(short) < sum(len(missing) for missing in found.missing.values()):
+        print(f"No mend for {one.job} {one.strip} with all else as it is: {one.reason}{remedy}")
+    if pieces:
         print(f"Take it with: stockplan accept {shown.number}")
-    if short:
-        raise typer.Exit(SHORT)

@@ -444,10 +444,14 @@ def test_a_spoiled_piece_that_nothing_mends_ends_with_3(planned: Plan) -> None:
     planned()
     ok("accept", *TODAY)
     result = run("cut", "R-2", "--done", "--spoiled", "J3/A/1", "--spoiled", "J3/A/2", "--tail", "1.5", *TODAY)
-    assert result.exit_code in (0, 3)
+    assert result.exit_code == 0
+    assert (
+        "J3 A, 4.00 × 2.00 m: from a new roll of 4.00 × 25.00 m from Fernlea Mills, 1,100.00, to order by"
+        in result.output
+    )
     lone = run("cut", "R-1", "--done", "--spoiled", "J1/A/1", *TODAY)
     assert lone.exit_code == 3
-    assert "J1 A: none found: nothing holds it" in lone.output
+    assert "No mend for J1 A with all else as it is: nothing holds it\n" in lone.output
 
 
 def test_ctrl_c_while_a_mend_is_looked_for_says_that_the_cut_is_recorded(
