@@ -8,7 +8,7 @@ from datetime import date
 
 from stockplan.actions.shelf import Shelf
 from stockplan.domain.cover import Coverage, Question, Ready
-from stockplan.domain.small_cuts import Pieces
+from stockplan.domain.pieces import Pieces
 from stockplan.domain.stock import Product
 from stockplan.errors import RequestError
 

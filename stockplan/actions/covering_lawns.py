@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import date
 
 from stockplan.actions.covering import Covered, Grass
-from stockplan.actions.quoting import laid_out, measured_lawns
 from stockplan.actions.shelf import Shelf
+from stockplan.actions.stating import laid_out, measured_lawns
 from stockplan.domain.cover import Answer, Coverage, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover, is_small, least_size
 from stockplan.domain.jobs import BatchRule, Job, Window

@@ -107,7 +107,7 @@ def _worth(enquiry: SmallEnquiry, offer: Offer, desk: Desk, today: date) -> int 
 
 
 def _answered(matched: Matched, offcuts: list[Source], currency: str) -> MatchedEnquiries:
-    from stockplan.domain.small_cuts import fits  # noqa: PLC0415
+    from stockplan.domain.pieces import fits  # noqa: PLC0415
 
     of_product = [[one for one in offcuts if one.product == enquiry.product] for enquiry in matched.enquiries]
     fitting = tuple(

@@ -8,8 +8,8 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.domain.cover import Offer, Promise, Source, source_of
+from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.settings import FirmSettings
-from stockplan.domain.small_cuts import Pieces, in_order
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session

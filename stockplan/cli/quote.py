@@ -87,7 +87,8 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     from datetime import timedelta  # noqa: PLC0415
 
     from stockplan.actions.files import check_writable, write_text  # noqa: PLC0415
-    from stockplan.actions.quoting import Enquiry, make_quote  # noqa: PLC0415
+    from stockplan.actions.quoting import make_quote  # noqa: PLC0415
+    from stockplan.actions.stating import Enquiry  # noqa: PLC0415
     from stockplan.domain.jobs import BatchRule  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
     from stockplan.domain.units import parse_money  # noqa: PLC0415

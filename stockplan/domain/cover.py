@@ -12,9 +12,10 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from stockplan.domain.layout import LayoutSettings
+from stockplan.domain.pieces import Pieces
 from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Pieces, SmallCut
+from stockplan.domain.small_cuts import SmallCut
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost, stock_worth

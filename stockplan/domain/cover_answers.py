@@ -24,8 +24,9 @@ from stockplan.domain.cover import (
     Take,
     purchase,
 )
-from stockplan.domain.cover_search import Desk, from_batches, from_one_source, side_by_side
-from stockplan.domain.small_cuts import Pieces, Size, boxes, fits, in_order, subsets
+from stockplan.domain.cover_seam import side_by_side
+from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order, subsets
 from stockplan.domain.stock import SupplyOption
 from stockplan.errors import RequestError
 

@@ -15,10 +15,10 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import count, islice
 from typing import TypeVar
 
-from stockplan.domain.cover import Answer, Ready, Source, Take
-from stockplan.domain.layout import LayoutSettings
+from stockplan.domain.cover import Source, Take
+from stockplan.domain.pieces import Pieces, Size, boxes, fits, with_first
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Cutter, Pieces, Size, SmallCut, boxes, fits, in_order, with_first
+from stockplan.domain.small_cuts import Cutter, SmallCut
 from stockplan.domain.worth import LEAST_WIDTH_MM, UnitCost
 
 Found = TypeVar("Found")
@@ -252,112 +252,3 @@ def from_batches(
     for _, one in islice(cheapest(bounded, refine), most):
         assert isinstance(one, list)
         yield one
-
-
-# --- side by side with a seam ---------------------------------------------------------------------------------------
-
-
-def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: LayoutSettings) -> Iterator[Answer]:
-    """Give ways to cover one piece by two side by side, of one batch, with a seam along the pile; the cheapest first.
-
-    Each of the two is cut wider by what is trimmed off a seamed side, and covers no less than the narrowest strip the
-    firm lays.
-
-    Parameters
-    ----------
-    desk, sources
-        What there is.
-    size
-        The piece.
-    layout
-        Selvedge, narrowest strip, cost of a seam.
-    """
-    width, length = size
-    total, least = width + 2 * layout.selvedge_mm, layout.least_narrow_mm + layout.selvedge_mm
-    seam_pence = -(-layout.seam_pence_per_m * length // 1000)
-    if total < 2 * least:
-        return
-    seam = _Seam(desk, total, length, least)
-    bounded: list[tuple[float, _Pair | tuple[Take, ...]]] = list(seam.pairs(sources))
-    for _, takes in cheapest(bounded, seam.refine):
-        assert not isinstance(takes, _Pair)
-        yield Answer(Ready.FREE, takes, length, seam_pence)
-
-
-class _Pair:
-    """Two sources, the same twice for both pieces from one; bounded well or only roughly."""
-
-    __slots__ = ("close", "left", "right")
-
-    def __init__(self, left: Source, right: Source, close: bool = False) -> None:
-        self.left, self.right, self.close = left, right, close
-
-
-class _Seam:
-    """Splits a width in two, trying every split that can be the best: see `small_cuts` on why these are enough."""
-
-    def __init__(self, desk: Desk, total: int, length: int, least: int) -> None:
-        self.desk, self.total, self.length, self.least = desk, total, length, least
-
-    def pairs(self, sources: Iterable[Source]) -> Iterator[tuple[float, _Pair]]:
-        """Every pair that can give the two pieces, with a rough bound: a line in the width taken from each."""
-        batches: dict[str, list[tuple[Source, float, float]]] = {}
-        for one in sorted(sources, key=lambda source: source.key):
-            if one.length_mm >= self.length and one.width_mm >= self.least:
-                beyond, beside = self.desk.rates(one, self.least, self.length)
-                fixed = one.touch_pence - beyond * one.width_mm * (one.length_mm - self.length)
-                if beside > beyond:
-                    fixed = one.touch_pence - beside * one.width_mm * (one.length_mm - self.length)
-                rate = beside * self.length
-                batches.setdefault(one.batch, []).append((one, fixed - rate * one.width_mm - 1, rate))
-        for members in batches.values():
-            for place, (left, left_fixed, left_rate) in enumerate(members):
-                if left.length_mm >= 2 * self.length and 2 * left.width_mm >= self.total:
-                    area = left.width_mm * left.length_mm
-                    yield left.touch_pence * self.total * self.length / area - 2, _Pair(left, left, True)
-                for right, right_fixed, right_rate in members[place + 1 :]:
-                    low, high = self._range(left, right)
-                    if low <= high:
-                        ends = [left_rate * a + right_rate * (self.total - a) for a in (low, high)]
-                        yield left_fixed + right_fixed + min(ends), _Pair(left, right)
-
-    def _range(self, left: Source, right: Source) -> tuple[int, int]:
-        return (
-            max(self.least, self.total - right.width_mm),
-            min(left.width_mm, self.total - self.least),
-        )
-
-    def refine(self, one: _Pair | tuple[Take, ...]) -> Iterator[tuple[float, _Pair | tuple[Take, ...], bool]]:
-        """A close bound for a pair with a rough one; the cheapest split for one with a close one."""
-        assert isinstance(one, _Pair)
-        if not one.close:
-            desk, length = self.desk, self.length
-            bounds = (
-                desk.least(one.left, ((a, length),)) + desk.least(one.right, ((self.total - a, length),))
-                for a in self._splits(one)
-            )
-            yield min(bounds), _Pair(one.left, one.right, True), False
-            return
-        found = [takes for a in self._splits(one) if (takes := self._takes(one, a))]
-        if found:
-            best = min(found, key=lambda takes: sum(take.cost_pence for take in takes))
-            yield sum(take.cost_pence for take in best), best, True
-
-    def _splits(self, pair: _Pair) -> list[int]:
-        """Widths of the left piece at which something left over comes to nothing or to a width of the rule."""
-        low, high = self._range(pair.left, pair.right)
-        full = self.desk._cutter(pair.left).widths_of_the_rule[-1]
-        marks = {low, high, self.total // 2, -(-self.total // 2)}
-        for mark in (0, LEAST_WIDTH_MM, full):
-            marks |= {mark, pair.left.width_mm - mark, self.total - mark, self.total - pair.right.width_mm + mark}
-        return sorted(mark for mark in marks if low <= mark <= high)
-
-    def _takes(self, pair: _Pair, left_mm: int) -> tuple[Take, ...] | None:
-        pieces = [(left_mm, self.length), (self.total - left_mm, self.length)]
-        if pair.left is pair.right:
-            take = self.desk.take(pair.left, in_order(tuple(pieces)))
-            return (take,) if take else None
-        takes = [
-            self.desk.take(source, (piece,)) for source, piece in zip((pair.left, pair.right), pieces, strict=True)
-        ]
-        return tuple(take for take in takes if take) if all(takes) else None

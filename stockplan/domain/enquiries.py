@@ -14,7 +14,7 @@ from dataclasses import dataclass, replace
 from stockplan.domain.cover import Source, Take
 from stockplan.domain.cover_answers import is_small
 from stockplan.domain.cover_search import Desk
-from stockplan.domain.small_cuts import Pieces, fits, in_order
+from stockplan.domain.pieces import Pieces, fits, in_order
 
 MOST_TOGETHER = 4
 

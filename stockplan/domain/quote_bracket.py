@@ -1,4 +1,4 @@
-"""From two plans, with a job and without it, to what the job truly costs: `quote` says why the bracket holds."""
+"""From two plans, with a job and without it, to what the job truly costs: `true_cost` says why the bracket holds."""
 
 from __future__ import annotations
 
@@ -9,20 +9,12 @@ from stockplan.domain.cover import Question, Source, Take, source_of
 from stockplan.domain.cover_answers import cheapest_purchase, is_small
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
 from stockplan.domain.jobs import Job
+from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.plan import ProductPlan
-from stockplan.domain.quote import (
-    Grass,
-    Solved,
-    TrueCost,
-    floor_pence,
-    solved,
-    true_cost,
-    with_addition,
-)
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.small_cuts import Pieces, in_order
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.domain.strip import Strip
+from stockplan.domain.true_cost import Grass, Solved, TrueCost, floor_pence, solved, true_cost, with_addition
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
-from stockplan.domain.small_cuts import Pieces, Size, in_order
+from stockplan.domain.pieces import Pieces, Size, in_order
 from stockplan.domain.units import metres, parse_length
 from stockplan.errors import UnitError
 

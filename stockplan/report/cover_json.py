@@ -8,7 +8,7 @@ from importlib.resources import files
 from typing import Any
 
 from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Source, Take
-from stockplan.domain.small_cuts import Pieces
+from stockplan.domain.pieces import Pieces
 from stockplan.report.cover_text import answer_line, miss_line, verdict
 from stockplan.report.json_text import json_document
 

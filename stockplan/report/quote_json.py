@@ -7,7 +7,8 @@ from decimal import Decimal
 from importlib.resources import files
 from typing import Any
 
-from stockplan.domain.quote import Quote, Solved
+from stockplan.domain.quote import Quote
+from stockplan.domain.true_cost import Solved
 from stockplan.report.json_text import json_document
 from stockplan.report.quote_text import cost_sentence
 

@@ -82,7 +82,8 @@ def _annex(annex: Annex) -> str:
     return (
         f"<table>{listed}</table><h2>Pieces, in metres, across × along the pile</h2>"
         f"<table><tr><th>Piece</th><th class=figure>Size</th><th class=figure>How many</th></tr>{rows}</table>"
-        f"<p>{PILE}{f' {BATCH}' if annex.one_batch else ''}</p>{drawings}<p>Made on {_text(annex.made_on.isoformat())}.</p>"
+        f"<p>{PILE}{f' {BATCH}' if annex.one_batch else ''}</p>{drawings}"
+        f"<p>Made on {_text(annex.made_on.isoformat())}.</p>"
     )
 
 

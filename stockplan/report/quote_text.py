@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from stockplan.domain.quote import Quote, Solved, TrueCost
+from stockplan.domain.quote import Quote
+from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import metres, money, size, square_metres
 from stockplan.report.columns import in_columns
 from stockplan.report.words import counted, day, percent, printable

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stockplan.domain.enquiries import SmallEnquiry
-from stockplan.domain.small_cuts import Size, in_order
+from stockplan.domain.pieces import Size, in_order
 from stockplan.errors import SheetFaults, StockplanError
 from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, nearest, optional_code, read_cell
 from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown

@@ -13,8 +13,8 @@ from stockplan.cutting.matching import best_choice, match
 from stockplan.domain.cover import Source, source_of
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.enquiries import Matched, Pairings, SmallEnquiry
+from stockplan.domain.pieces import in_order
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import in_order
 from stockplan.domain.stock import StockForm, StockItem
 
 

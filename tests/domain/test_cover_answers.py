@@ -18,8 +18,8 @@ from stockplan.domain.cover import Answer, Coverage, Offer, Promise, Question, R
 from stockplan.domain.cover_answers import cover, replacement
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.layout import LayoutSettings
+from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Pieces, in_order
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.errors import RequestError
 

@@ -11,22 +11,11 @@ from small_problems import TODAY, cut_lengths, item, job, problem, rolls, sound_
 from test_brute_force import random_request
 
 from stockplan.domain.jobs import Job
-from stockplan.domain.quote import (
-    NOTHING,
-    Annex,
-    Grass,
-    RuleOfThumb,
-    Solved,
-    TrueCost,
-    floor_pence,
-    price_per_m2,
-    true_cost,
-    weighing,
-    with_addition,
-)
+from stockplan.domain.quote import Annex, RuleOfThumb, price_per_m2, weighing
 from stockplan.domain.quote_bracket import Bracket, bracket
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits
 from stockplan.domain.strip import Strip
+from stockplan.domain.true_cost import NOTHING, Grass, Solved, TrueCost, floor_pence, true_cost, with_addition
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 

@@ -8,8 +8,9 @@ from random import Random
 import pytest
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 
+from stockplan.domain.pieces import Pieces, boxes, fits, in_order
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Cutter, Pieces, SmallCut, boxes, fits, in_order
+from stockplan.domain.small_cuts import Cutter, SmallCut
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 

@@ -11,7 +11,7 @@ import pytest
 
 from stockplan.domain.cover import Coverage, Offer, Promise, Question, Ready, Source, source_of
 from stockplan.domain.cover_answers import cover
-from stockplan.domain.small_cuts import in_order
+from stockplan.domain.pieces import in_order
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.report.cover_json import cover_schema, cover_to_json
 from stockplan.report.cover_text import TURNED, answer_line, cover_text, miss_line, verdict

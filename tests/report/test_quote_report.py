@@ -12,8 +12,9 @@ import jsonschema
 import pytest
 
 from stockplan.domain.jobs import BatchRule, Job
-from stockplan.domain.quote import Annex, Quote, RuleOfThumb, Seams, Solved, TrueCost
+from stockplan.domain.quote import Annex, Quote, RuleOfThumb, Seams
 from stockplan.domain.strip import Strip
+from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import money
 from stockplan.report.quote_json import quote_schema, quote_to_json
 from stockplan.report.quote_page import customer_page, firm_page

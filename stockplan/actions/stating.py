@@ -1,0 +1,137 @@
+"""A job that might come, stated as the planner wants it: its lawn measured in and laid out where it has one."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.pieces import Pieces
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.strip import Strip
+from stockplan.errors import RequestError, StockplanError
+
+if TYPE_CHECKING:
+    from stockplan.domain.lawn import Lawn
+    from stockplan.domain.layout import Layout
+    from stockplan.domain.settings import FirmSettings
+
+
+@dataclass(frozen=True, slots=True)
+class Enquiry:
+    """A job that might come.
+
+    Parameters
+    ----------
+    quote
+        What the quote is called; the job stands under this name in the plan.
+    product
+        Product code.
+    lay_on
+        The day it would be laid.
+    pieces
+        Sizes as cut; none where a lawn is given.
+    lawn
+        A size such as `6.2 x 4.8`, tape notes, or a file of measurements; default none.
+    site
+        Where; default not said.
+    batch_rule
+        One batch, or any; default one.
+    price_pence_per_m2
+        For the rule of thumb; default the cheapest on offer.
+    """
+
+    quote: str
+    product: str
+    lay_on: date
+    pieces: Pieces = ()
+    lawn: str | None = None
+    site: str = ""
+    batch_rule: BatchRule = BatchRule.ONE
+    price_pence_per_m2: int | None = None
+
+
+def stated_job(enquiry: Enquiry, request: PlanRequest, firm: FirmSettings) -> Job:
+    """State a job that might come, its lawn laid out where it has one.
+
+    Parameters
+    ----------
+    enquiry
+        The job.
+    request
+        What strips can be cut from.
+    firm
+        The firm's settings.
+
+    Raises
+    ------
+    RequestError
+        When it has neither sizes nor a lawn, or the rules leave no way to lay the lawn.
+    SurveyFaults
+        When the lawn's measurements are at fault.
+    """
+    strips = tuple(
+        Strip(_letter(number), width, length, enquiry.pieces.count((width, length)))
+        for number, (width, length) in enumerate(dict.fromkeys(enquiry.pieces))
+    )
+    job = Job(
+        enquiry.quote, enquiry.site, enquiry.product, enquiry.lay_on, "", enquiry.batch_rule, strips
+    )  # fmt: skip
+    if enquiry.lawn is None:
+        if not strips:
+            raise RequestError("give sizes such as 4x6.2, or a lawn with --lawn")
+        return job
+    if strips:
+        raise RequestError("give sizes or a lawn, not both")
+    lawns = measured_lawns(enquiry.lawn, firm)
+    layouts = laid_out(replace(job, lawns=lawns), request, firm)
+    return replace(job, lawns=lawns, layouts=layouts)
+
+
+def _letter(number: int) -> str:
+    return chr(ord("A") + number) if number < 26 else f"A{number}"
+
+
+def measured_lawns(text: str, firm: FirmSettings) -> tuple[Lawn, ...]:
+    """Read a lawn as typed, or from a file of that name.
+
+    Raises
+    ------
+    SurveyFaults
+        When the measurements are at fault.
+    StockplanError
+        When the file cannot be read.
+    """
+    from stockplan.surveying.reading import read_file, read_typed  # noqa: PLC0415
+
+    path = Path(text)
+    if path.suffix and path.is_file():
+        try:
+            data = path.read_bytes()
+        except OSError as error:
+            raise StockplanError(f"{path} cannot be read: {error.strerror}") from error
+        measured = read_file(path.name, data, firm.survey)
+    else:
+        measured = read_typed(text, firm.survey)
+    return tuple(one.lawn for one in measured)
+
+
+def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout, ...]:
+    """Give the ways to lay a job's lawns, the one that takes the least grass first.
+
+    Raises
+    ------
+    RequestError
+        When there is nothing to cut from, or the rules leave no way.
+    """
+    from stockplan.cutting.strips import grass_of, job_layouts  # noqa: PLC0415
+
+    grass = grass_of(request, job.product)
+    if grass is None:
+        raise RequestError(f"{job.product} neither lies in the yard nor is on offer")
+    layouts = job_layouts(job, grass, firm.layout)
+    if not layouts:
+        raise RequestError("no way of laying that lawn in strips keeps the firm's rules; see: stockplan settings")
+    return layouts
