@@ -2,9 +2,9 @@
 
 `python -m stockplan.bench.kills --kills 500` plays through the life of an invented week and keeps a copy of the store
 before each command. Each command is timed; then, each time on a fresh copy, it runs in a process of its own and is
-killed without warning, half of the times at a moment spread over the whole run, half while it writes or just after. What is
-left must verify, and be either what was there before or what a whole run leaves; once it has told its result, only the
-latter. In the end each command must still go through on what a kill left behind.
+killed without warning, half of the times at a moment spread over the whole run, half while it writes or just after.
+What is left must verify, and be either what was there before or what a whole run leaves; once it has told its result,
+only the latter. In the end each command must still go through on what a kill left behind.
 """
 
 from __future__ import annotations
