@@ -46,6 +46,7 @@ class Master:
         self._classes = {
             s: self._model.add_linear_constraint(ub=s.copies) for s in instance.sources if s.copies is not None
         }
+        self.solved = False
         self.columns: dict[Pattern, mathopt.Variable] = {}
         self.given: dict[tuple[int, Choice], mathopt.Variable] = {}
         self._add_choices()
@@ -94,7 +95,7 @@ class Master:
             # GLOP now and then ends imprecise or abnormal; the same program is then solved afresh by another engine.
             result = mathopt.solve(self._model, mathopt.SolverType.HIGHS)
             self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-        self._result = result
+        self._result, self.solved = result, True
         return bool(result.termination.reason == mathopt.TerminationReason.OPTIMAL)
 
     def _solve_warm(self) -> mathopt.SolveResult | None:
@@ -136,7 +137,9 @@ class Master:
                 variable.upper_bound = 0.0
 
     def cheapest(self, most: int) -> list[Pattern]:
-        """The patterns that lose least at the prices last found."""
+        """The patterns that lose least at the prices last found; none where it has not been solved."""
+        if not self.solved:  # the clock may end a search before
+            return []
         prices, classes = self.prices(), self.class_prices()
 
         def loss(pattern: Pattern) -> float:
