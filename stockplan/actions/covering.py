@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from stockplan.actions.shelf import Shelf
@@ -120,6 +120,7 @@ def ask_cover(
         question = Question(pieces, products, today, lay_on, most)
         shelf = Shelf(source, products, today, firm)
         coverage = cover(question, shelf.offer(*least_size(question)), shelf.everything_free)
+        coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency)
 
 

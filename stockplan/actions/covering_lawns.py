@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 from stockplan.actions.covering import Covered, Grass
@@ -62,7 +63,8 @@ def ask_lawn(
         for layout in small:
             question = Question(pieces_of(layout.strips), products, today, lay_on, most)
             found.append((cover(question, shelf.offer(*least_size(question)), lambda: everything), layout))
-    coverage, layout = min(found, key=lambda one: _rank(*one))
+        coverage, layout = min(found, key=lambda one: _rank(*one))
+        coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency, note_of(layout))
 
 

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from stockplan.domain.cover import Offer, Promise, Source, source_of
+from stockplan.domain.cover import Coverage, Offer, Promise, Proposed, Ready, Source, source_of
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.settings import FirmSettings
 
@@ -64,6 +65,19 @@ class Shelf:
         from stockplan.store.offer_rows import read_lying  # noqa: PLC0415
 
         return [self._source(one) for one in read_lying(self.source, self.products) if self._is_free(one)]
+
+    def proposed(self, coverage: Coverage) -> tuple[Proposed, ...]:
+        """Say what the last plan would cut of what is told as free, where nobody has accepted it yet."""
+        from stockplan.store.offer_rows import read_proposal  # noqa: PLC0415
+
+        tags = list(dict.fromkeys(take.source.key for one in coverage.of(Ready.FREE) for take in one.takes))
+        found = read_proposal(self.source, self.today) if tags else None
+        if found is None:
+            return ()
+        jobs: dict[str, dict[str, None]] = {}
+        for piece in json.loads(found[1])["pieces"]:
+            jobs.setdefault(piece["source"], {})[piece["job"]] = None
+        return tuple(Proposed(tag, found[0], tuple(jobs[tag])) for tag in tags if tag in jobs)
 
     def _is_held(self, one: Lying) -> bool:
         return one.hold is not None and self.today <= one.hold.until

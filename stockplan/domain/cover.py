@@ -295,6 +295,25 @@ class Miss:
 
 
 @dataclass(frozen=True, slots=True)
+class Proposed:
+    """A use of something free by a plan that nobody has accepted yet.
+
+    Parameters
+    ----------
+    source
+        Its tag.
+    plan
+        Number of the plan.
+    jobs
+        Codes of the jobs it would be cut for.
+    """
+
+    source: str
+    plan: int
+    jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Coverage:
     """Every answer, the readiest first and within that the cheapest; and what nearly does it.
 
@@ -306,11 +325,14 @@ class Coverage:
         Free ones in one piece, with a seam, then rests, promised ones, purchases.
     misses
         Told only where nothing free covers the question without a seam; the nearest first.
+    proposed
+        What the last plan would cut of what is told as free, where it is not accepted yet.
     """
 
     question: Question
     answers: tuple[Answer, ...]
     misses: tuple[Miss, ...] = ()
+    proposed: tuple[Proposed, ...] = ()
 
     def of(self, ready: Ready) -> tuple[Answer, ...]:
         """Answers of one readiness."""

@@ -54,6 +54,7 @@ def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = (),
             "note": note,
             "verdict": verdict(coverage),
             "answers": [answer_record(answer, several) for answer in coverage.answers],
+            "proposed": [{"source": one.source, "plan": one.plan, "jobs": list(one.jobs)} for one in coverage.proposed],
             "misses": [_miss(miss) for miss in coverage.misses],
             "held": list(held),
         }

@@ -46,6 +46,10 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
         for answer in answers:
             number += 1
             lines.append(f"{number:2}. {answer_line(answer, several=len(question.products) > 1)}")
+    if coverage.proposed:
+        uses = ", ".join(f"{one.source} for {' and '.join(one.jobs)}" for one in coverage.proposed)
+        plan = coverage.proposed[0].plan
+        lines += ["", printable(f"Beware: plan {plan}, which nobody has accepted yet, would cut {uses}.")]
     if coverage.misses:
         lines += ["", "Nearest misses:"]
         lines += [f"  - {miss_line(miss)}" for miss in coverage.misses]

@@ -109,6 +109,18 @@ def jobs_begun(source: Session | Rows, jobs: Iterable[str]) -> set[str]:
     return found
 
 
+def read_proposal(source: Session | Rows, today: date) -> tuple[int, str] | None:
+    """Read number and file of the last plan made, where it is only proposed and not all its days have passed."""
+    query = (
+        "SELECT number, plan_json, window_last FROM stored_plan WHERE number NOT IN (SELECT plan FROM plan_state) "
+        "AND number = (SELECT max(number) FROM stored_plan)"
+    )
+    for number, text, last in rows_of(source).run(query):
+        ends = as_day(last)
+        return (number, text) if ends is not None and ends >= today else None
+    return None
+
+
 def read_firm(source: Session | Rows) -> FirmSettings:
     """Read every setting of the firm; defaults where the store says nothing.
 

@@ -119,7 +119,9 @@ def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
     monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
     fill(store, replace(yard(), stock=(ROLL,)))
     run("plan", *WEEK)
+    assert "Beware: plan 1, which nobody has accepted yet, would cut R-1 for J1." in cover("4x3", *TODAY)
     accepted = run("accept", *TODAY)
+    assert "Beware" not in cover("4x3", *TODAY)
     assert accepted.exit_code == 0, accepted.output
     found = answers("4x3", *TODAY)
     rest = next(answer for answer in found if answer["ready"] == "rest")

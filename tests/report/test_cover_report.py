@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
 from datetime import date, timedelta
 from typing import Any
 
 import jsonschema
 import pytest
 
-from stockplan.domain.cover import Coverage, Offer, Promise, Question, Ready, Source, source_of
+from stockplan.domain.cover import Coverage, Offer, Promise, Proposed, Question, Ready, Source, source_of
 from stockplan.domain.cover_answers import cover
 from stockplan.domain.pieces import in_order
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
@@ -141,6 +142,15 @@ def test_too_late_is_said() -> None:
     found = answered((3100, 1800), supply=[CUTS], lay_on=TODAY + timedelta(days=1))
     assert verdict(found) == "Not in time: the first that would do can be cut from Sat 28 Nov."
     assert "too late" in answer_line(found.answers[0])
+
+
+def test_a_plan_nobody_has_accepted_is_told_to_want_it() -> None:
+    found = answered((3100, 1800), free=[lying("K-112", 3200, 4300)])
+    found = replace(found, proposed=(Proposed("K-112", 2, ("J204", "J205")),))
+    assert "Beware: plan 2, which nobody has accepted yet, would cut K-112 for J204 and J205." in cover_text(
+        found, "GBP"
+    )
+    VALIDATOR.validate(json.loads(cover_to_json(found, "GBP")))
 
 
 def test_nothing_is_said_plainly() -> None:
