@@ -64,9 +64,9 @@ def both_plans(
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
 
     with ProcessPoolExecutor(max_workers=1) as beside:
-        other = beside.submit(sound_plan, without, limits)
+        other = beside.submit(_planned, without, limits)
         plan = sound_plan(with_it, limits)
-        return other.result(), plan
+        return _sound(*other.result()), plan
 
 
 def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:
@@ -77,10 +77,19 @@ def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:
     PlanUnsound
         When the plan fails its check.
     """
+    return _sound(*_planned(request, limits))
+
+
+def _planned(request: PlanRequest, limits: SearchLimits) -> tuple[ProductPlan, list[str]]:
+    """A plan and what its check finds; returned rather than raised, as this may run in a process of its own."""
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
 
     plan = plan_cuts(request, limits)
-    if violations := check(request, plan):
-        raise PlanUnsound([str(violation) for violation in violations])
-    return plan.products[0]
+    return plan.products[0], [str(violation) for violation in check(request, plan)]
+
+
+def _sound(plan: ProductPlan, violations: list[str]) -> ProductPlan:
+    if violations:
+        raise PlanUnsound(violations)
+    return plan

@@ -127,6 +127,21 @@ def test_the_only_job_is_quoted_without_a_second_plan(store: Path, monkeypatch: 
     assert watched.asked == [["quote"]]
 
 
+@pytest.mark.parametrize("unsound", [1, 2], ids=["without the job", "with the job"])
+def test_an_unsound_plan_is_not_quoted_from(planner: Watched, monkeypatch: pytest.MonkeyPatch, unsound: int) -> None:
+    def careless(request: PlanRequest, *others: object) -> Plan:
+        plan = planner(request, SearchLimits())
+        if len(request.jobs) != unsound + 1:
+            return plan
+        return replace(plan, products=tuple(replace(one, net_cost_pence=1) for one in plan.products))
+
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", careless, raising=False)
+    result = run("quote", "4x2", *ASKED)
+    assert result.exit_code == 1
+    assert "failed its check" in result.stderr
+    assert "money adds up" in result.stderr
+
+
 @pytest.mark.slow
 def test_a_lawn_is_quoted_with_seams_waste_take_off_and_drawing(store: Path, tmp_path: Path) -> None:
     """With the real planner."""
