@@ -16,7 +16,10 @@ How they are stated:
   is stopped once that meets the cost. A penny a sheet would leave the rounding to the planner, but would also let the
   thousandth of a penny that it charges a purchase to break ties weaken its bound by a hundredth.
 - The first cut is across the roll. With `along="width"` the instance's width runs along it, so published figures for a
-  vertical first cut compare; `"height"` swaps the two for those with a horizontal one.
+  vertical first cut compare; `"height"` swaps the two for those with a horizontal one. A figure for whichever first cut
+  is better compares with a plan's cost either way, and not with a bound.
+- Three stages and a trim ('3-stage non-exact') are what the planner cuts. Plans in two stages can be cut so too, so
+  their costs compare; what no plan in two stages can undercut, one in three may.
 """
 
 from __future__ import annotations
@@ -127,10 +130,14 @@ class Known:
     ----------
     lower, upper
         No plan costs less than the first, some plan costs the second; None where nothing is published.
+    same_side
+        Whether the second is known to have its first cut where the planner's plan has it, so that no bound of the
+        planner's may be above it; default True.
     """
 
     lower: Fraction | None
     upper: Fraction | None
+    same_side: bool = True
 
     def words(self) -> str:
         """The value, or the range it lies in."""
@@ -292,14 +299,20 @@ class KnownValues:
 
         Plans in fewer stages can be cut in three, so their cost compares and their bound does not.
         """
-        lowers, uppers = ([instance.optimum] if instance.optimum is not None else [] for _ in range(2))
+        lowers, uppers, either = ([instance.optimum] if instance.optimum is not None else [] for _ in range(3))
         for row in self.rows:
-            if row["instance"] == instance.name and _compares(row, flat=instance.flat, along=along):
+            if row["instance"] != instance.name:
+                continue
+            if _compares(row, flat=instance.flat, along=along):
                 if row["UB"]:
                     uppers.append(Fraction(row["UB"]))
                 if row["known_optimum_or_LB"] and _bounds_ours(row, flat=instance.flat):
                     lowers.append(Fraction(row["known_optimum_or_LB"]))
-        return Known(max(lowers, default=None), min(uppers, default=None))
+            elif row["UB"] and _first_cut_is_free(row):
+                either.append(Fraction(row["UB"]))
+        upper = min(uppers, default=None)
+        best = min([*uppers, *either], default=None)
+        return Known(max(lowers, default=None), best, same_side=upper == best)
 
 
 def _compares(row: Mapping[str, str], *, flat: bool, along: Along) -> bool:
@@ -308,6 +321,11 @@ def _compares(row: Mapping[str, str], *, flat: bool, along: Along) -> bool:
         return False
     first_cut = "first cut " + ("vertical" if along == "width" else "horizontal")
     return not flat or first_cut in aim
+
+
+def _first_cut_is_free(row: Mapping[str, str]) -> bool:
+    aim = row["objective_meaning"].lower()
+    return aim.startswith("min") and "non-guillotine" not in aim and "any first cut" in aim
 
 
 def _bounds_ours(row: Mapping[str, str], *, flat: bool) -> bool:

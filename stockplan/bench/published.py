@@ -74,8 +74,9 @@ class Measured:
     def faults(self) -> list[str]:
         """What cannot be right: violations, a bound above a known plan, a cost below a known bound."""
         found = list(self.outcome.violations) if self.outcome else []
-        if self.bound is not None and self.known.upper is not None and self.bound > self.known.upper:
-            found.append(f"bound {self.bound} is above the published plan's {self.known.upper}")
+        upper = self.known.upper if self.known.same_side else None
+        if self.bound is not None and upper is not None and self.bound > upper:
+            found.append(f"bound {self.bound} is above the published plan's {upper}")
         if self.cost is not None and self.known.lower is not None and self.cost < self.known.lower:
             found.append(f"cost {self.cost} is below the published bound {self.known.lower}")
         return found

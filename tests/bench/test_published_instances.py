@@ -134,6 +134,15 @@ def test_only_figures_for_the_same_first_cut_compare_and_fewer_stages_bound_noth
     )
 
 
+def test_a_figure_for_whichever_first_cut_is_better_compares_with_costs_but_not_with_bounds(tmp_path: Path) -> None:
+    folder = written(tmp_path / "i", FLAT)
+    (instance,) = read_instances(folder / "0.json")
+    values = known_values(folder, ("two sheets", "min #bins; 3-stage homogenous, any first cut", "3", "6", "published"))
+    known = values.known(instance, "width")
+    assert known == Known(None, Fraction(6), same_side=False)
+    assert values.known(instance, "height") == known
+
+
 def test_height_runs_along_where_figures_are_for_a_horizontal_first_cut(tmp_path: Path) -> None:
     folder = written(tmp_path / "i", FLAT)
     (instance,) = read_instances(folder / "0.json")
