@@ -95,11 +95,16 @@ def read_sheet(path: Path) -> list[Seen]:
 
 
 def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | None:
-    from stockplan.store.sheet_cells import Quantity, Wrong, code, optional_code, read_cell  # noqa: PLC0415
+    from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, optional_code, read_cell  # noqa: PLC0415
 
     width = Quantity("a width in metres", 3, 0, 6_000, "metres, at most 6", "3.97", 0)
     length = Quantity("a length in metres", 3, 0, 200_000, "metres, at most 200", "24.85", 0)
-    rules = {"tag": code, "measured_width_m": width, "measured_length_m": length, "condition": optional_code}
+    rules: dict[str, Rule] = {
+        "tag": code,
+        "measured_width_m": width,
+        "measured_length_m": length,
+        "condition": optional_code,
+    }
     values: dict[str, Any] = {}
     for name, rule in rules.items():
         values[name] = read_cell(row.get(name, ""), rule)

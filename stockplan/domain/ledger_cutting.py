@@ -24,10 +24,8 @@ def cut(yard: Yard, movement: Step) -> Account:
         raise ValueError(f"{item.tag} is reserved for plan {plan}; release it first")
     must_not_be_held(yard, movement)
     gone = Gone(item, MovementKind.CUT, movement.plan, _pieces(movement))
-    wide = next(
-        (piece for piece in gone.pieces if piece.width_mm > item.width_mm or piece.length_mm > item.length_mm), 0
-    )
-    if wide:
+    wider = (piece for piece in gone.pieces if piece.width_mm > item.width_mm or piece.length_mm > item.length_mm)
+    if wide := next(wider, None):
         where = f"piece {wide.job} {wide.strip} no. {wide.number}"
         found, most = size(wide.width_mm, wide.length_mm), size(item.width_mm, item.length_mm)
         raise ValueError(f"{item.tag}: {where} measures {found}; {item.tag} itself is only {most}")

@@ -206,7 +206,7 @@ def cut(tag: str, pieces: Sequence[CutPiece], why: str, plan: int | None = None)
     plan
         Number of the plan followed; default none.
     """
-    stated = [
+    stated: list[dict[str, str | int]] = [
         {
             "job": piece.job,
             "strip": piece.strip,

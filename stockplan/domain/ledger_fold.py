@@ -11,12 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass, field, fields
 from datetime import date
+from typing import Any, TypeVar
 
 from stockplan.domain.ledger_effects import EFFECTS
 from stockplan.domain.ledger_entries import Movement, MovementKind
 from stockplan.domain.ledger_state import Account, Gone, Hold, PieceCut, Step, TagState, Undo, day_of
 from stockplan.domain.stock import StockItem
 
+Thing = TypeVar("Thing")
 _ARRIVALS = {MovementKind.RECEIVED, MovementKind.RETURNED}
 _SEEN = _ARRIVALS | {MovementKind.COUNTED, MovementKind.MOVED, MovementKind.CORRECTED}
 
@@ -148,8 +150,8 @@ class Yard:
 
     def copy(self) -> Yard:
         """Give a yard that can go its own way."""
-        parts = (getattr(self, part.name) for part in fields(Yard))
-        return Yard(*(part.copy() if isinstance(part, dict) else part for part in parts))
+        known: dict[str, Any] = {part.name: getattr(self, part.name) for part in fields(Yard)}
+        return Yard(**{name: part.copy() if isinstance(part, dict) else part for name, part in known.items()})
 
     def state(self, tag: str) -> TagState:
         """Give all that is known of a tag."""
@@ -166,27 +168,25 @@ class Yard:
 
     def put_state(self, tag: str, state: TagState) -> None:
         """Make what is known of a tag this and nothing else."""
-        parts = (
-            (self.items, state.item),
-            (self.gone, state.gone),
-            (self.reservations, state.plan),
-            (self.holds, state.hold),
-            (self.conditions, state.condition),
-            (self.last_seen, state.last_seen),
-            (self.since, state.since),
-            (self.parents, state.parent),
-        )
-        for known, value in parts:
-            if value is None:
-                known.pop(tag, None)  # type: ignore[attr-defined]
-            else:
-                known[tag] = value  # type: ignore[index]
+        _put(self.items, tag, state.item)
+        _put(self.gone, tag, state.gone)
+        _put(self.reservations, tag, state.plan)
+        _put(self.holds, tag, state.hold)
+        _put(self.conditions, tag, state.condition)
+        _put(self.last_seen, tag, state.last_seen)
+        _put(self.since, tag, state.since)
+        _put(self.parents, tag, state.parent)
 
     def take_out(self, tag: str, gone: Gone) -> None:
         """Let an item leave, with every promise about it."""
-        for known in (self.items, self.reservations, self.holds, self.conditions, self.last_seen, self.since):
-            known.pop(tag, None)  # type: ignore[attr-defined]
-        self.gone[tag] = gone
+        self.put_state(tag, TagState(None, gone, None, None, None, None, None, self.parents.get(tag)))
+
+
+def _put(known: dict[str, Thing], tag: str, value: Thing | None) -> None:
+    if value is None:
+        known.pop(tag, None)
+    else:
+        known[tag] = value
 
 
 def fold(movements: Iterable[Movement]) -> dict[str, StockItem]:
