@@ -14,7 +14,16 @@ from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.domain.strip import Strip
-from stockplan.domain.true_cost import Grass, Solved, TrueCost, floor_pence, solved, true_cost, with_addition
+from stockplan.domain.true_cost import (
+    Grass,
+    Solved,
+    TrueCost,
+    floor_pence,
+    solved,
+    true_cost,
+    with_addition,
+    with_removal,
+)
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 
@@ -60,11 +69,13 @@ def bracket(request: PlanRequest, job: Job, with_it: ProductPlan, without: Produ
         One for the request less the job; None when there is no other job of the product.
     """
     added = _Added(request, job, without)
-    known_without, known_with = solved(without), solved(with_it)
-    extra = added.cheapest()
+    floor = added.floor()
+    known_with, made_without = solved(with_it), solved(without)
+    known_without = with_removal(known_with, made_without, floor)
+    extra = added.cheapest() if known_without == made_without else None
     cost_of_extra = sum(take.cost_pence for take in extra[0]) + extra[1] if extra else None
     better = with_addition(known_without, known_with, cost_of_extra)
-    floor, ceiling = added.floor(), added.ceiling()
+    ceiling = added.ceiling()
     used = extra[0] if extra and better != known_with else ()
     return Bracket(true_cost(better, known_without, floor, ceiling), better, known_without, floor, ceiling, used)
 

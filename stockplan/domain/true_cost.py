@@ -140,6 +140,20 @@ def true_cost(with_it: Solved, without: Solved, floor: int = 0, ceiling: int | N
     return TrueCost(least, most, min(max(top - base, least), most))
 
 
+def with_removal(with_it: Solved, without: Solved, floor: int) -> Solved:
+    """Know of the days without the job also the plan with it, the job taken out again.
+
+    Parameters
+    ----------
+    with_it, without, floor
+        As for `true_cost`.
+    """
+    if with_it.short < without.short:
+        # The plan with the job happens to cover more. The bound is of all plans that leave no more short: of it too.
+        return Solved(max(0, with_it.cost_pence - floor), without.bound_pence, with_it.short)
+    return without
+
+
 def with_addition(without: Solved, with_it: Solved, extra_pence: int | None) -> Solved:
     """Know of the days with the job also the plan without it and the job cut from what that leaves untouched.
 

@@ -15,7 +15,16 @@ from stockplan.domain.quote import Annex, RuleOfThumb, price_per_m2, weighing
 from stockplan.domain.quote_bracket import Bracket, bracket
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits
 from stockplan.domain.strip import Strip
-from stockplan.domain.true_cost import NOTHING, Grass, Solved, TrueCost, floor_pence, true_cost, with_addition
+from stockplan.domain.true_cost import (
+    NOTHING,
+    Grass,
+    Solved,
+    TrueCost,
+    floor_pence,
+    true_cost,
+    with_addition,
+    with_removal,
+)
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 
@@ -104,6 +113,13 @@ def test_the_plan_without_and_an_addition_is_a_plan_with_the_job() -> None:
     assert with_addition(without, Solved(1500, 1100), 300) == Solved(1300, 1100)
     assert with_addition(without, Solved(1200, 1100), 300) == Solved(1200, 1100)
     assert with_addition(without, Solved(400, 400, frozenset({("J1", "A", 1)})), 300) == Solved(1300, 900)
+
+
+def test_a_plan_with_the_job_that_covers_more_betters_the_one_without_it() -> None:
+    short = frozenset({("J1", "A", 1)})
+    without = with_removal(Solved(1500, 1100), Solved(900, 800, short), 300)
+    assert without == Solved(1200, 800)
+    assert with_removal(Solved(1500, 1100, short), Solved(900, 800, short), 300) == Solved(900, 800, short)
 
 
 def test_the_floor_is_the_worth_of_the_pieces_at_the_cheapest_grass_that_gives_them() -> None:
