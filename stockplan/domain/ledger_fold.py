@@ -9,9 +9,9 @@ cut used.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field, replace
 from datetime import date
-from typing import Any, TypeVar
+from typing import TypeVar
 
 from stockplan.domain.ledger_effects import EFFECTS
 from stockplan.domain.ledger_entries import Movement, MovementKind
@@ -150,8 +150,19 @@ class Yard:
 
     def copy(self) -> Yard:
         """Give a yard that can go its own way."""
-        known: dict[str, Any] = {part.name: getattr(self, part.name) for part in fields(Yard)}
-        return Yard(**{name: part.copy() if isinstance(part, dict) else part for name, part in known.items()})
+        return replace(
+            self,
+            items=self.items.copy(),
+            gone=self.gone.copy(),
+            reservations=self.reservations.copy(),
+            holds=self.holds.copy(),
+            conditions=self.conditions.copy(),
+            last_seen=self.last_seen.copy(),
+            since=self.since.copy(),
+            parents=self.parents.copy(),
+            latest=self.latest.copy(),
+            bins=self.bins.copy(),
+        )
 
     def state(self, tag: str) -> TagState:
         """Give all that is known of a tag."""
