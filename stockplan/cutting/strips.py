@@ -144,11 +144,16 @@ def _lawn_layings(
     """The ways kept for one lawn in one direction; none of its grids dominates one of them."""
     grids = Grids(outline, grass, settings)
 
+    ways: dict[tuple[int, ...], LaidLawn | None] = {}
+
     def all_of(some: Iterable[tuple[int, ...]]) -> list[_Laying]:
         chosen = list(dict.fromkeys(some))
         outline.prepare([lane for borders in chosen for lane in pairwise(borders)])
-        ways = (laid(outline, borders, grass, settings) for borders in chosen)
-        return _kept([_laying((way,), either_way, settings) for way in ways if way], grass, settings, most)
+        for borders in chosen:
+            if borders not in ways:
+                ways[borders] = laid(outline, borders, grass, settings)
+        sound = [way for borders in chosen if (way := ways[borders]) is not None]
+        return _kept([_laying((way,), either_way, settings) for way in sound], grass, settings, most)
 
     first = all_of(grids.picks())
     return all_of(grids.bettered(one.lawns[0].borders) for one in first)

@@ -187,7 +187,7 @@ class Grids:
             if len(found) >= MOST_PICKS:
                 break
             found[borders] = None
-        for borders in list(found):
+        for borders in self.best:
             found.update(dict.fromkeys(self._halved(borders)))
         return list(found)
 
