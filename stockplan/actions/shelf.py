@@ -40,7 +40,7 @@ class Shelf:
         from stockplan.store.plan_rows import read_full_widths  # noqa: PLC0415
 
         self.source, self.products, self.today, self.firm = source, products, today, firm
-        self.widest_mm = read_full_widths(source)
+        self.widest_mm = read_full_widths(source, products)
 
     def offer(self, least_width_mm: int = 0, least_length_mm: int = 0) -> Offer:
         """Give what there is of at least a size: free, left over by plans, promised, and what can be bought."""

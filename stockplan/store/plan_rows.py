@@ -186,14 +186,21 @@ def read_weights(source: Session | Rows) -> dict[str, int]:
     return {code: grams for code, grams in rows_of(source).run("SELECT code, weight_g_m2 FROM product")}  # noqa: C416
 
 
-def read_full_widths(source: Session | Rows) -> dict[str, int]:
-    """Read the width of the widest roll of each product, offered or in the yard, mm."""
+def read_full_widths(source: Session | Rows, products: Sequence[str] | None = None) -> dict[str, int]:
+    """Read the width of the widest roll of each product, offered or in the yard, mm.
+
+    Parameters
+    ----------
+    products
+        Only of these, at most `FEW`; default all.
+    """
     found: dict[str, int] = {}
+    only, values = among("product", products) if products is not None else ("1 = 1", {})
     for table, loose in (("supply_option", SupplyForm.CUT_LENGTH.value), ("stock_item", "offcut")):
         for whole in (True, False):
-            condition = f"form {'<>' if whole else '='} '{loose}'"
+            condition = f"{only} AND form {'<>' if whole else '='} '{loose}'"
             query = f"SELECT product, max(width_mm) FROM {table} WHERE {condition} GROUP BY product"
-            for product, width in rows_of(source).run(query):
+            for product, width in rows_of(source).run(query, values):
                 key = product if whole else f"\x00{product}"
                 found[key] = max(width, found.get(key, 0))
     for key in [key for key in found if key.startswith("\x00")]:
