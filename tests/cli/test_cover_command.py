@@ -14,9 +14,11 @@ from builders import ROLL, small_request
 from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
+from stockplan.actions.covering import Grass, ask_cover, hold_answer
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.errors import StockplanError
 from stockplan.report.cover_json import cover_schema
 
 TODAY = ("--today", "2026-11-23")
@@ -175,3 +177,16 @@ def test_late_purchases_are_told_as_late(store: Path) -> None:
     found = answers("3.1x1.8", *TODAY, "--lay-on", date(2026, 11, 25).isoformat())
     assert [answer["in_time"] for answer in found] == [False] * len(found)
     assert found
+
+
+def test_what_somebody_else_took_a_moment_ago_is_not_held_twice(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    first = ask_cover(None, ((3100, 1800),), Grass(), date(2026, 11, 23)).coverage
+    hold_answer(None, first, "Q-7", date(2099, 12, 12))
+    with pytest.raises(StockplanError, match="held for Q-7 until 2099-12-12"):
+        hold_answer(None, first, "Q-8", date(2099, 12, 12))
+    assert run("write-off", "K-112", "--why", "lost").exit_code == 0
+    with pytest.raises(StockplanError, match="K-112 was taken or reserved a moment ago"):
+        hold_answer(None, first, "Q-8", date(2099, 12, 12))
+    with pytest.raises(StockplanError, match="there is no answer 9"):
+        hold_answer(None, first, "Q-8", date(2099, 12, 12), 9)
