@@ -1,8 +1,8 @@
 """A lawn's outline seen along the pile: what of it lies in a lane, and how long a seam would be.
 
 Everything is in the turned frame of `stockplan/domain/layout.py`: x is across, y along. Two ways to the same answer.
-The quick one serves many lanes at once where the outline meets every line along the pile in one stretch: the ends of a
-lane's part are then reached at its two borders or at a corner between them, and a hole that does not span the lane
+The quick one serves many lanes at once where the outline meets every line of a lane along the pile in one stretch: the
+ends of its part are then reached at its two borders or at a corner between them, and a hole that does not span the lane
 cannot part it. Everywhere else shapely cuts the outline with the lane.
 """
 
@@ -68,17 +68,24 @@ class Outline:
         self._outer = _sloping(edge)
         self._all = np.concatenate([self._outer, *(_sloping(hole) for hole in holes)])
         self._holes = [(float(h[:, 0].min()), float(h[:, 0].max()), _is_convex(h)) for h in holes]
-        self.plain = self._is_plain()
+        self._stations = np.unique(edge[:, 0])
+        self._broken_before, self._parted_before = self._breaks()
+        self.plain = not self._broken_before[-1]
         self._parts: dict[tuple[int, int], tuple[Part, ...]] = {}
         self._stretches: dict[int, list[tuple[int, int]]] = {}
 
-    def _is_plain(self) -> bool:
-        """Whether every line along the pile meets the outline in one stretch, holes aside."""
-        stations = np.unique(self.corners[:, 0])
-        middles = (stations[1:] + stations[:-1]) / 2
+    def _breaks(self) -> tuple[Whole, Whole]:
+        """How often, up to each corner across, lines along the pile meet the outline in more than one stretch.
+
+        That is between corners; and at how many corners the stretches on either side do not touch. Holes do not count.
+        """
+        middles = (self._stations[1:] + self._stations[:-1]) / 2
         left, right = self._outer[:, 0], self._outer[:, 2]
         crossings = (left <= middles[:, None]) & (middles[:, None] < right)
-        return bool((crossings.sum(axis=1) == 2).all())
+        broken = crossings.sum(axis=1) != 2
+        at = self.cross_section(self._stations[1:-1])
+        parted = (at.high_left <= at.low_right) | (at.high_right <= at.low_left)
+        return np.concatenate([[0], np.cumsum(broken)]), np.concatenate([[0, 0], np.cumsum(parted)])
 
     def cross_section(self, at: Floats) -> CrossSection:
         """Extremes of the outline on lines along the pile; -inf and inf where there is no grass on that side."""
@@ -101,7 +108,11 @@ class Outline:
 
     def whole(self, start: Floats, end: Floats) -> Bools:
         """Whether what lies in a lane certainly hangs together, so that the quick way gives it."""
-        sure = np.full(len(start), self.plain)
+        last_one = len(self._stations) - 2
+        first_gap = np.clip(np.searchsorted(self._stations, start, side="right") - 1, 0, last_one)
+        last_gap = np.clip(np.searchsorted(self._stations, end, side="left") - 1, 0, last_one)
+        sure: Bools = self._broken_before[last_gap + 1] == self._broken_before[first_gap]
+        sure &= self._parted_before[last_gap + 1] == self._parted_before[first_gap + 1]
         for first, last, convex in self._holes:
             sure &= ~((first <= start) & (end <= last))
             if not convex:
