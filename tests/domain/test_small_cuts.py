@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fractions import Fraction
+from itertools import pairwise
 from random import Random
 
 import pytest
@@ -10,9 +11,9 @@ from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 
 from stockplan.domain.pieces import Pieces, boxes, fits, in_order
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Cutter, SmallCut
+from stockplan.domain.small_cuts import LENGTHS_OF_THE_RULE, Cutter, SmallCut
 from stockplan.domain.units import MM2_PER_M2
-from stockplan.domain.worth import UnitCost
+from stockplan.domain.worth import Leftover, UnitCost, leftover_worth
 
 PENCE = 5  # one a leftover: worth is rounded down leftover by leftover
 COST = UnitCost(1000, MM2_PER_M2)
@@ -107,3 +108,40 @@ def test_a_leftover_is_made_wide_enough_to_keep() -> None:
     cut = Cutter(900, COST, 4000, CostSettings(0, 0)).cut(((400, 1000),), 2000, False)
     assert cut is not None
     assert {(one.width_mm, one.length_mm) for one in cut.remainders} == {(500, 1000), (900, 1000)}
+
+
+# --- what the rule of worth must keep to for this module to be right -------------------------------------------------
+
+DEAR = UnitCost(10**12, MM2_PER_M2)  # so dear that rounding to the penny is nothing
+
+
+def worth_of(width: int, length: int, on_core: bool) -> int:
+    return leftover_worth(Leftover(width, length, on_core, 4000), DEAR)
+
+
+@pytest.mark.parametrize("on_core", [False, True])
+@pytest.mark.parametrize("width", [500, 1130, 2000, 3919, 3920, 4000])
+def test_worth_is_convex_in_length_between_the_lengths_of_the_rule(width: int, on_core: bool) -> None:
+    for low, high in pairwise((0, *LENGTHS_OF_THE_RULE, 25_000)):
+        lengths = range(low, high, max(1, (high - low) // 97))
+        for a, b, c in zip(lengths, lengths[1:], lengths[2:], strict=False):
+            assert 2 * worth_of(width, b, on_core) <= worth_of(width, a, on_core) + worth_of(width, c, on_core) + 2
+
+
+@pytest.mark.parametrize("length", [1000, 1700, 3000, 6000, 20_000])
+def test_worth_is_convex_in_width_between_the_widths_of_the_rule(length: int) -> None:
+    marks = Cutter(4000, COST, 4000, CostSettings()).widths_of_the_rule
+    for low, high in pairwise((*marks, 4001)):
+        widths = range(low, high, max(1, (high - low) // 97))
+        for a, b, c in zip(widths, widths[1:], widths[2:], strict=False):
+            assert 2 * worth_of(b, length, False) <= worth_of(a, length, False) + worth_of(c, length, False) + 2
+
+
+def test_a_leftover_is_worth_no_less_than_the_two_it_is_cut_into() -> None:
+    random = Random(11)
+    for _ in range(2000):
+        width, length, on_core = random.randint(400, 4000), random.randint(500, 25_000), random.random() < 0.5
+        whole = worth_of(width, length, on_core)
+        across, along = random.randint(1, width - 1), random.randint(1, length - 1)
+        assert worth_of(across, length, False) + worth_of(width - across, length, False) <= whole
+        assert worth_of(width, along, False) + worth_of(width, length - along, on_core) <= whole
