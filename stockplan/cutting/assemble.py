@@ -108,7 +108,8 @@ def _waiting(instance: Instance, solution: Solution) -> dict[PieceType, list[_Co
     picked = solution.layouts(instance)
     for number, job in enumerate(instance.jobs):
         for strip in job.layouts[picked.get(number, 0)].strips if job.layouts else job.strips:
-            for copy in range(1, strip.count + 1):
+            done = instance.cut[job.code, strip.label]
+            for copy in range(done + 1, done + strip.count + 1):
                 copies[number, strip.width_mm, strip.length_mm].append(_Copy(job.lay_on, job.code, strip.label, copy))
     waiting: defaultdict[PieceType, list[_Copy]] = defaultdict(list)
     for (group, choice), units in sorted(solution.given.items()):

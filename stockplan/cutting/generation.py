@@ -86,7 +86,7 @@ class Pricers:
         alike: defaultdict[tuple[int, float, int | None], list[Source]] = defaultdict(list)
         for source in self.instance.sources:
             cost = source.unit_cost.pence / source.unit_cost.area_mm2 if source.option is None else 0.0
-            alike[source.batch, cost, source.option].append(source)
+            alike[source.batch, cost, source.gate].append(source)
         pricers = []
         for sources in alike.values():
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)

@@ -13,12 +13,13 @@ Letters used throughout `cutting` (and in the mathematical program at the head o
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from datetime import timedelta
 from typing import NamedTuple
 
+from stockplan.cutting.settled import Settled, settled_before
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.request import CostSettings, PlanRequest
@@ -38,13 +39,17 @@ class PieceType:
     width_mm, length_mm
         Across and along the pile.
     options
-        On the `new` batch, indices of the supply options that arrive in time; empty in the yard, where all sources do.
+        Numbers of the gates that stand open for it: on the `new` batch the supply options that arrive in time; in the
+        yard those of `settled.Gate`, and none where nothing is gated.
+    pinned
+        Whether it may be cut from nothing but what lies behind its gates.
     """
 
     batch: int
     width_mm: int
     length_mm: int
     options: frozenset[int] = frozenset()
+    pinned: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +72,8 @@ class Source:
         Index of the supply option, None for stock.
     tags
         Stock tags of the copies, in order of use; empty for purchases, of which there is no end.
+    gate
+        Number of the gate before it, None where it is open to all; see `settled`.
     """
 
     batch: int
@@ -77,17 +84,22 @@ class Source:
     on_core: bool
     option: int | None
     tags: tuple[str, ...] = ()
+    gate: int | None = None
 
     @property
     def copies(self) -> int | None:
         """How many there are; None when unlimited."""
         return None if self.option is not None else len(self.tags)
 
+    def open_to(self, piece: PieceType) -> bool:
+        """Whether the piece type may come from here, by arrival and pins."""
+        return self.gate in piece.options or (self.gate is None and not piece.pinned)
+
     def makes(self, piece: PieceType) -> bool:
-        """Whether this source may serve the piece type at all, by batch, arrival and size."""
+        """Whether this source may serve the piece type at all, by batch, arrival, pins and size."""
         return (
             piece.batch == self.batch
-            and (self.option is None or self.option in piece.options)
+            and self.open_to(piece)
             and piece.width_mm <= self.width_mm
             and piece.length_mm <= self.length_mm
         )
@@ -157,6 +169,8 @@ class Instance:
         Supply options by index.
     fixed
         Pieces that must be made whatever else is chosen.
+    cut
+        By job and strip: copies cut before, which `jobs` no longer ask for; the others are numbered after them.
     """
 
     product: str
@@ -169,6 +183,7 @@ class Instance:
     groups: tuple[Group, ...]
     supply: tuple[SupplyOption, ...]
     fixed: dict[PieceType, int] = field(default_factory=dict)
+    cut: Counter[tuple[str, str]] = field(default_factory=Counter)
 
     def piece_types(self) -> tuple[PieceType, ...]:
         """Every piece type some choice may need, in a fixed order."""
@@ -176,7 +191,7 @@ class Instance:
         for group in self.groups:
             for demand in group.demands.values():
                 found.update(dict.fromkeys(demand))
-        return tuple(sorted(found, key=lambda t: (t.batch, t.width_mm, t.length_mm, sorted(t.options))))
+        return tuple(sorted(found, key=lambda t: (t.batch, t.width_mm, t.length_mm, sorted(t.options), t.pinned)))
 
     def worth(self, source: Source, width_mm: int, length_mm: int, *, tail: bool) -> int:
         """Worth in pence of a rectangle left of a source."""
@@ -198,19 +213,22 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
     """
     stock = sorted((i for i in request.stock if i.product == product), key=lambda i: i.tag)
     supply = tuple(s for s in request.supply if s.product == product)
-    jobs = tuple(sorted((j for j in request.jobs if j.product == product), key=lambda j: (j.lay_on, j.code)))
+    asked = sorted((j for j in request.jobs if j.product == product), key=lambda j: (j.lay_on, j.code))
+    settled = settled_before(request, stock, asked, len(supply))
+    jobs = tuple(settled.left_of(job) for job in asked)
     identities = sorted({_identity(i) for i in stock})
     names = {_identity(i): i.batch_key for i in stock}
     batches = tuple(names[i] for i in identities) + ((NEW_BATCH,) if supply else ())
     widest = request.widest_mm(product)
     new_batch = len(batches) - 1 if supply else None
-    sources = _stock_sources(stock, identities, widest) + _purchases(supply, len(batches) - 1)
+    sources = _stock_sources(stock, identities, widest, settled) + _purchases(supply, len(batches) - 1)
     of_batch = [tuple(s for s in sources if s.batch == batch) for batch in range(len(batches))]
     arrival = [request.today + timedelta(days=s.lead_days) for s in supply]
     groups: list[Group] = []
     for number, job in enumerate(jobs):
         in_time = frozenset(k for k, day in enumerate(arrival) if day < job.lay_on)
-        groups.extend(_groups_of(number, job, in_time, of_batch, new_batch))
+        yard = Yard(batches, of_batch, new_batch, in_time, settled)
+        groups.extend(_groups_of(number, job, yard))
     return Instance(
         product=product,
         costs=request.costs,
@@ -221,6 +239,7 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
         sources=sources,
         groups=tuple(groups),
         supply=supply,
+        cut=settled.cut,
     )
 
 
@@ -239,7 +258,9 @@ def _identity(item: StockItem) -> tuple[str, str]:
     return (item.batch, "") if item.batch else ("", item.tag)
 
 
-def _stock_sources(stock: list[StockItem], identities: list[tuple[str, str]], widest: int) -> tuple[Source, ...]:
+def _stock_sources(
+    stock: list[StockItem], identities: list[tuple[str, str]], widest: int, settled: Settled
+) -> tuple[Source, ...]:
     alike: defaultdict[Source, list[str]] = defaultdict(list)
     for item in stock:
         source = Source(
@@ -250,12 +271,10 @@ def _stock_sources(stock: list[StockItem], identities: list[tuple[str, str]], wi
             unit_cost=UnitCost(item.cost_pence_per_m2, MM2_PER_M2),
             on_core=item.form is not StockForm.OFFCUT,
             option=None,
+            gate=settled.of_item.get(item.tag),
         )
         alike[source].append(item.tag)
-    return tuple(
-        Source(s.batch, s.width_mm, s.length_mm, s.value_pence, s.unit_cost, s.on_core, None, tuple(tags))
-        for s, tags in alike.items()
-    )
+    return tuple(replace(source, tags=tuple(tags)) for source, tags in alike.items())
 
 
 def _purchases(supply: tuple[SupplyOption, ...], batch: int) -> tuple[Source, ...]:
@@ -268,15 +287,34 @@ def _purchases(supply: tuple[SupplyOption, ...], batch: int) -> tuple[Source, ..
             unit_cost=UnitCost(option.price_of(length), option.width_mm * length),
             on_core=option.form is SupplyForm.ROLL,
             option=number,
+            gate=number,
         )
         for number, option in enumerate(supply)
         for length in option.lengths()
     )
 
 
-def _groups_of(
-    number: int, job: Job, in_time: frozenset[int], of_batch: list[tuple[Source, ...]], new_batch: int | None
-) -> list[Group]:
+@dataclass(frozen=True, slots=True)
+class Yard:
+    """What a job may be cut from: batches, sources by batch, which batch is bought, offers in time, what is settled."""
+
+    batches: tuple[str, ...]
+    of_batch: list[tuple[Source, ...]]
+    new_batch: int | None
+    in_time: frozenset[int]
+    settled: Settled
+
+    def demand(self, job: Job, batch: int, sizes: dict[tuple[int, int], int]) -> dict[PieceType, int]:
+        """The piece types that sizes are in a batch, and how many of each."""
+        pinned = job.code in self.settled.pins
+        if batch == self.new_batch:
+            gates = frozenset() if pinned else self.in_time
+        else:
+            gates = self.settled.open_to(job) & {s.gate for s in self.of_batch[batch] if s.gate is not None}
+        return {PieceType(batch, width, length, gates, pinned): count for (width, length), count in sizes.items()}
+
+
+def _groups_of(number: int, job: Job, yard: Yard) -> list[Group]:
     """The choice groups of one job; a batch that cannot make every type of a unit is left out.
 
     A job that may mix batches is laid by its first layout: one that mixed them differently in every layout could not be
@@ -285,10 +323,9 @@ def _groups_of(
 
     def demands(sizes: dict[tuple[int, int], int], layout: int) -> dict[Choice, dict[PieceType, int]]:
         found = {}
-        for batch, sources in enumerate(of_batch):
-            options = in_time if batch == new_batch else frozenset()
-            demand = {PieceType(batch, width, length, options): count for (width, length), count in sizes.items()}
-            if _batch_can_hold(demand, sources):
+        for batch, sources in enumerate(yard.of_batch):
+            demand = yard.demand(job, batch, sizes)
+            if yard.settled.allows(job, yard.batches[batch]) and _batch_can_hold(demand, sources):
                 found[Choice(batch, layout)] = demand
         return found
 
@@ -299,7 +336,7 @@ def _groups_of(
         return [Group(number, 1, {choice: demand for found, _ in each for choice, demand in found.items()}, costs)]
     sizes = _sizes(job.strips_or_first())
     groups = [Group(number, count, demands({size: 1}, 0)) for size, count in sizes.items()]
-    if job.layouts and of_batch:
+    if job.layouts and yard.of_batch:
         seams = {Choice(0): job.layouts[0].seam_cost_pence}
         groups.append(Group(number, 1, {Choice(0): {}}, seams))
     return groups

@@ -53,7 +53,7 @@ class Lengths:
 
 
 class Kind:
-    """Sources of one batch, width, unit cost, core and supply option.
+    """Sources of one batch, width, unit cost, core and gate.
 
     Parameters
     ----------
@@ -168,8 +168,8 @@ class Kind:
         return (0, *LENGTHS_OF_THE_RULE) if self.stretches_far else (0,)
 
 
-def _size(piece: PieceType) -> tuple[int, int, list[int]]:
-    return (piece.width_mm, piece.length_mm, sorted(piece.options))
+def _size(piece: PieceType) -> tuple[int, int, list[int], bool]:
+    return (piece.width_mm, piece.length_mm, sorted(piece.options), piece.pinned)
 
 
 def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Callable[[], bool]) -> list[Kind] | None:
@@ -191,10 +191,9 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
     step = math.gcd(*sizes, *LENGTHS_OF_THE_RULE)
     if max(sizes, default=0) > most_steps * step:
         return None
-    alike: defaultdict[tuple[int, int, float, bool, int], list[Source]] = defaultdict(list)
+    alike: defaultdict[tuple[int, int, float, bool, int | None], list[Source]] = defaultdict(list)
     for s in instance.sources:
-        option = -1 if s.option is None else s.option
-        alike[s.batch, s.width_mm, s.unit_cost.pence / s.unit_cost.area_mm2, s.on_core, option].append(s)
+        alike[s.batch, s.width_mm, s.unit_cost.pence / s.unit_cost.area_mm2, s.on_core, s.gate].append(s)
     kinds = []
     for sources in alike.values():
         try:

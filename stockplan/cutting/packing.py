@@ -139,9 +139,8 @@ class Bench:
         return lengths.get(max(CUT_LENGTH_LEAST_MM, steps))
 
     def in_time(self, source: int, piece: int) -> bool:
-        """Whether a source arrives in time for a piece."""
-        option = self.sources[source].option
-        return option is None or option in self.types[piece].options
+        """Whether a source arrives in time for a piece, and pins allow it."""
+        return self.sources[source].open_to(self.types[piece])
 
     def pattern(self, one: Opened) -> Pattern:
         """The pattern of an opened source."""
