@@ -109,7 +109,8 @@ def ask_cover(
     StoreError
         When the store cannot be read.
     """
-    from stockplan.domain.cover_answers import check_question, cover, least_size  # noqa: PLC0415
+    from stockplan.domain.cover_answers import cover, least_size  # noqa: PLC0415
+    from stockplan.domain.cover_purchase import check_question  # noqa: PLC0415
     from stockplan.store.offer_rows import read_catalogue, read_firm  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 

@@ -9,7 +9,8 @@ from stockplan.actions.covering import Covered, Grass
 from stockplan.actions.shelf import Shelf
 from stockplan.actions.stating import laid_out, measured_lawns
 from stockplan.domain.cover import Answer, Coverage, Offer, Question, Ready
-from stockplan.domain.cover_answers import cover, is_small, least_size
+from stockplan.domain.cover_answers import cover, least_size
+from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.jobs import BatchRule, Job, Window
 from stockplan.domain.layout import Layout
 from stockplan.domain.quote_bracket import pieces_of

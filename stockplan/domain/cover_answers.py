@@ -7,8 +7,7 @@ the pile. Never a seam across it, never a piece turned, never two batches.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import replace
+from collections.abc import Callable, Iterable, Iterator
 from itertools import islice
 
 from stockplan.domain.cover import (
@@ -21,38 +20,14 @@ from stockplan.domain.cover import (
     Question,
     Ready,
     Source,
-    Take,
-    purchase,
 )
+from stockplan.domain.cover_freeing import replacement
+from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, check_question
 from stockplan.domain.cover_seam import side_by_side
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
-from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order, subsets
-from stockplan.domain.stock import SupplyOption
-from stockplan.errors import RequestError
+from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 
-MOST_PIECES = 12
-MOST_WAYS = 32  # ways to take some of the pieces: five unlike ones
 PROMISED_TRIED = 12  # promised things whose freeing is worked out, the cheapest grass first
-
-
-def is_small(pieces: Pieces) -> bool:
-    """Whether pieces are few enough to try every way of sharing them out."""
-    return len(pieces) <= MOST_PIECES and len(subsets(pieces)) <= MOST_WAYS
-
-
-def check_question(pieces: Pieces) -> None:
-    """Refuse what is not a small job.
-
-    Raises
-    ------
-    RequestError
-        When there are more pieces than can be tried in every way.
-    """
-    if not is_small(pieces):
-        raise RequestError(
-            f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
-            "ones; ask for a part of them, or use: stockplan quote"
-        )
 
 
 def least_size(question: Question) -> Size:
@@ -155,11 +130,12 @@ class _Counter:
             yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
 
     def bought(self) -> Iterator[Answer]:
-        """The best length of every offer."""
+        """The best length of every offer; where one length does not give all pieces, as many of it as cost least."""
         for option in self.supply:
             take = cheapest_purchase(self.desk, option, self.question)
-            if take is not None:
-                yield Answer(Ready.BUY, (take,), in_time=self._in_time(take.source))
+            takes = (take,) if take else cheapest_purchases(self.desk, [option], self.question)
+            if takes:
+                yield Answer(Ready.BUY, takes, in_time=all(self._in_time(one.source) for one in takes))
 
     def _freeing(self, source: Source, promise: Promise) -> Freeing:
         if promise.plan is None:
@@ -170,103 +146,6 @@ class _Counter:
             return Freeing(promise, (), None)
         takes, given_back = found
         return Freeing(promise, takes, sum(take.cost_pence for take in takes) - given_back - promise.spent_pence)
-
-
-def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
-    """Give the length of an offer that costs least for the pieces; None when no length gives them."""
-    purchases = (purchase(option, length, question.today) for length in option.lengths())
-    return next(from_one_source(desk, purchases, question.pieces), None)
-
-
-Replaced = tuple[tuple[Take, ...], int]  # what is cut instead, and what else is given back by it
-
-
-def replacement(
-    promise: Promise,
-    batch: str,
-    free: Sequence[Source],
-    supply: Sequence[SupplyOption],
-    question: Question,
-    desk: Desk,
-) -> Replaced | None:
-    """Give the cheapest found of what the jobs of a promise can be cut from instead; None when nothing is found.
-
-    Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time.
-    A job with pieces elsewhere keeps its batch, or is cut wholly from elsewhere. It is a way that exists; planning
-    everything anew may find a cheaper.
-
-    Parameters
-    ----------
-    promise, batch
-        What is promised, and the batch of what is freed.
-    free, supply
-        What there is instead.
-    question
-        Gives the day of asking.
-    desk
-        Of the same product.
-    """
-    days = dict(promise.jobs)
-    ways: list[Replaced] = []
-    together = in_order(tuple(piece for pieces in promise.needs.values() for piece in pieces))
-    one_go = replace(question, pieces=together, lay_on=min(days.values()), most=1)
-    if found := _instead(one_go, batch if promise.tied else None, free, supply, desk):
-        ways.append((found, 0))
-    taken: list[Take] = []
-    given_back = 0
-    for code in sorted(promise.needs, key=lambda code: (days[code], code)):
-        used = {take.source.key for take in taken}
-        rest = [source for source in free if source.key not in used]
-        mine = _for_one_job(promise, code, batch, rest, supply, question, desk)
-        if mine is None:
-            break
-        taken += mine[0]
-        given_back += mine[1]
-    else:
-        ways.append((tuple(taken), given_back))
-    return min(ways, key=_cost_of, default=None)
-
-
-def _cost_of(replaced: Replaced) -> int:
-    return sum(take.cost_pence for take in replaced[0]) - replaced[1]
-
-
-def _for_one_job(
-    promise: Promise,
-    code: str,
-    batch: str,
-    free: Sequence[Source],
-    supply: Sequence[SupplyOption],
-    question: Question,
-    desk: Desk,
-) -> Replaced | None:
-    tied, lay_on = code in promise.tied, dict(promise.jobs)[code]
-    lost = replace(question, pieces=promise.needs[code], lay_on=lay_on, most=1)
-    ways: list[Replaced] = []
-    if found := _instead(lost, batch if tied else None, free, supply, desk):
-        ways.append((found, 0))
-    if tied and code in promise.whole:
-        pieces, given_back = promise.whole[code]
-        if found := _instead(replace(lost, pieces=pieces), None, free, supply, desk):
-            ways.append((found, given_back))
-    return min(ways, key=_cost_of, default=None)
-
-
-def _instead(
-    question: Question, batch: str | None, free: Sequence[Source], supply: Sequence[SupplyOption], desk: Desk
-) -> tuple[Take, ...] | None:
-    pieces = question.pieces
-    if not is_small(pieces):
-        return None
-    sources = [one for one in free if batch in (None, one.batch)]
-    ways: list[tuple[Take, ...]] = [(take,) for take in islice(from_one_source(desk, sources, pieces), 1)]
-    ways += [tuple(takes) for takes in from_batches(desk, sources, pieces, 1)]
-    for option in supply if batch is None else ():
-        take = cheapest_purchase(desk, option, question)
-        arrives = take.source.from_day if take else None
-        if take and arrives and question.lay_on and arrives < question.lay_on:
-            ways.append((take,))
-    return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
 
 
 # --- what nearly covers it ------------------------------------------------------------------------------------------

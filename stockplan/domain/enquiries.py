@@ -12,7 +12,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from stockplan.domain.cover import Source, Take
-from stockplan.domain.cover_answers import is_small
+from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.pieces import Pieces, fits, in_order
 

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from stockplan.domain.cover import Question, Source, Take, source_of
-from stockplan.domain.cover_answers import cheapest_purchase, is_small
+from stockplan.domain.cover_purchase import cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
 from stockplan.domain.jobs import Job
 from stockplan.domain.pieces import Pieces, in_order
@@ -113,21 +113,17 @@ class _Added:
         return min(found, default=None)
 
     def _bought(self, pieces: Pieces) -> list[Take] | None:
-        """One purchase for all pieces, or one for each, whichever costs less."""
-        each = [self._purchase((piece,)) for piece in pieces]
-        apart = [take for take in each if take]
-        together = self._purchase(pieces) if is_small(pieces) else None
-        ways = [[together]] if together else []
-        if len(apart) == len(pieces):
-            ways.append(apart)
-        return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
-
-    def _purchase(self, pieces: Pieces) -> Take | None:
+        """The purchases that cost least together; one for each piece where there are too many to try every sharing."""
         request, lay_on = self.request, self.job.lay_on
-        question = Question(pieces, (self.job.product,), request.today, lay_on)
         in_time = [option for option in self.supply if (lay_on - request.today).days > option.lead_days]
-        takes = [take for option in in_time if (take := cheapest_purchase(self.desk, option, question))]
-        return min(takes, key=lambda take: take.cost_pence, default=None)
+        found: list[Take] = []
+        for some in [pieces] if is_small(pieces) else [(piece,) for piece in pieces]:
+            question = Question(some, (self.job.product,), request.today, lay_on)
+            takes = cheapest_purchases(self.desk, in_time, question)
+            if takes is None:
+                return None
+            found += takes
+        return found
 
     def cheapest(self) -> tuple[tuple[Take, ...], int] | None:
         """The cheapest addition to the plan without the job: what is cut from what, and the seams."""

@@ -93,7 +93,7 @@ def _verdict(answer: Answer) -> str:
         known = answer.freeing is not None and answer.freeing.cost_pence is not None
         cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
         return f"Only by freeing {things}; {cost}."
-    return f"No, but it can be bought: {_bought(answer.takes[0])}."
+    return f"No, but it can be bought: {' and '.join(map(_bought, answer.takes))}."
 
 
 def _named(source: Source) -> str:

@@ -15,7 +15,8 @@ from builders import is_full, worth
 from every_way_to_cut import ExactCuts, Ground, Prices
 
 from stockplan.domain.cover import Answer, Coverage, Offer, Promise, Question, Ready, Source, source_of
-from stockplan.domain.cover_answers import cover, replacement
+from stockplan.domain.cover_answers import cover
+from stockplan.domain.cover_freeing import replacement
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces, in_order
@@ -218,6 +219,14 @@ def test_a_longer_cut_length_is_bought_where_what_it_leaves_is_kept() -> None:
     assert lengths == {2100}
     dear = answered(asked((4000, 1000)), supply=[CUT_LENGTHS], costs=CostSettings(0, 0))
     assert first(dear, Ready.BUY).takes[0].source.length_mm == 1000
+
+
+def test_more_than_one_length_is_bought_where_one_does_not_do() -> None:
+    found = answered(asked((4000, 5000), (4000, 4000), (2000, 1000), (2000, 1000)), supply=[CUT_LENGTHS])
+    (answer,) = found.of(Ready.BUY)
+    assert sorted(take.source.length_mm for take in answer.takes) == [1000, 4000, 5000]
+    assert answer.cost_pence == 50_000 + 300, "one rip; a crosscut would cost more than one more length"
+    assert not answered(asked((4000, 5000), (4100, 4000)), supply=[CUT_LENGTHS]).of(Ready.BUY)
 
 
 def test_what_comes_too_late_is_told_last_and_as_late() -> None:

@@ -1,0 +1,72 @@
+"""What to buy for a few pieces, and how many pieces are few."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from stockplan.domain.cover import Question, Take, purchase
+from stockplan.domain.cover_search import Desk, from_one_source
+from stockplan.domain.pieces import Pieces, subsets, with_first
+from stockplan.domain.stock import SupplyOption
+from stockplan.errors import RequestError
+
+MOST_PIECES = 12
+MOST_WAYS = 32  # ways to take some of the pieces: five unlike ones
+
+
+def is_small(pieces: Pieces) -> bool:
+    """Whether pieces are few enough to try every way of sharing them out."""
+    return len(pieces) <= MOST_PIECES and len(subsets(pieces)) <= MOST_WAYS
+
+
+def check_question(pieces: Pieces) -> None:
+    """Refuse what is not a small job.
+
+    Raises
+    ------
+    RequestError
+        When there are more pieces than can be tried in every way.
+    """
+    if not is_small(pieces):
+        raise RequestError(
+            f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
+            "ones; ask for a part of them, or use: stockplan quote"
+        )
+
+
+def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
+    """Give the length of an offer that costs least for the pieces; None when no length gives them."""
+    purchases = (purchase(option, length, question.today) for length in option.lengths())
+    return next(from_one_source(desk, purchases, question.pieces), None)
+
+
+def cheapest_purchases(desk: Desk, options: Sequence[SupplyOption], question: Question) -> tuple[Take, ...] | None:
+    """Share the pieces out among as many purchases as cost least together; None when some piece comes from none.
+
+    Parameters
+    ----------
+    desk
+        Of the product.
+    options
+        What may be bought, any number of times.
+    question
+        The pieces, few enough by `is_small`, and the day of asking.
+    """
+    known: dict[Pieces, tuple[int, tuple[Take, ...]] | None] = {(): (0, ())}
+
+    def best(pieces: Pieces) -> tuple[int, tuple[Take, ...]] | None:
+        if pieces not in known:
+            found: list[tuple[int, tuple[Take, ...]]] = []
+            for block, rest in with_first(pieces):
+                asked = replace(question, pieces=block)
+                takes = [take for option in options if (take := cheapest_purchase(desk, option, asked))]
+                others = best(rest) if takes else None
+                if others:
+                    take = min(takes, key=lambda one: one.cost_pence)
+                    found.append((take.cost_pence + others[0], (take, *others[1])))
+            known[pieces] = min(found, key=lambda one: (one[0], len(one[1])), default=None)
+        return known[pieces]
+
+    cheapest = best(question.pieces)
+    return cheapest[1] if cheapest else None
