@@ -64,7 +64,8 @@ class Shelf:
         """Give all that lies free, small things too."""
         from stockplan.store.offer_rows import read_lying  # noqa: PLC0415
 
-        return [self._source(one) for one in read_lying(self.source, self.products) if self._is_free(one)]
+        lying = read_lying(self.source, self.products)
+        return [*(self._source(one) for one in lying if self._is_free(one)), *self._coming()]
 
     def proposed(self, coverage: Coverage) -> tuple[Proposed, ...]:
         """Say what the last plan would cut of what is told as free, where nobody has accepted it yet."""

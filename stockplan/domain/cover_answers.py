@@ -8,6 +8,7 @@ the pile. Never a seam across it, never a piece turned, never two batches.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from functools import cache
 from itertools import islice
 
 from stockplan.domain.cover import (
@@ -45,7 +46,8 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
     offer
         What there is; things smaller than `least_size` may be left out of what is free.
     everything_free
-        Gives all that is free, small things too, asked only where nothing gives the pieces whole; default `offer.free`.
+        Gives all that is free, small things too, asked only where nothing gives the pieces whole or something would
+        have to be freed; default `offer.free`.
 
     Raises
     ------
@@ -53,16 +55,21 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
         When it is not a small job.
     """
     check_question(question.pieces)
+
+    @cache
+    def everything() -> list[Source]:
+        return list(everything_free() if everything_free else offer.free)
+
     counters = {code: _Counter(question, offer, code) for code in question.products}
     whole = _ranked((answer for one in counters.values() for answer in one.whole()), question.most)
     seamed: list[Answer] = []
     misses: tuple[Miss, ...] = ()
     if not whole:
-        near = list(everything_free() if everything_free else offer.free)
-        seamed = _ranked((answer for one in counters.values() for answer in one.seamed(near)), question.most)
-        misses = tuple(nearest_misses(question.pieces, (one for one in near if one.product in counters), question.most))
+        seamed = _ranked((answer for one in counters.values() for answer in one.seamed(everything())), question.most)
+        near = (one for one in everything() if one.product in counters)
+        misses = tuple(nearest_misses(question.pieces, near, question.most))
     rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
-    promised = _ranked((answer for one in counters.values() for answer in one.promised()), question.most)
+    promised = _ranked((answer for one in counters.values() for answer in one.promised(everything)), question.most)
     bought = _ranked((answer for one in counters.values() for answer in one.bought()), question.most)
     return Coverage(question, (*whole, *seamed, *rests, *promised, *bought), misses)
 
@@ -121,12 +128,12 @@ class _Counter:
         for take in islice(from_one_source(self.desk, self.left, self.question.pieces), self.question.most):
             yield Answer(Ready.REST, (take,), in_time=self._in_time(take.source))
 
-    def promised(self) -> Iterator[Answer]:
+    def promised(self, everything: Callable[[], list[Source]]) -> Iterator[Answer]:
         """What would have to be freed, with what that costs."""
         promises = {source.key: promise for source, promise in self.claimed}
         takes = from_one_source(self.desk, (source for source, _ in self.claimed), self.question.pieces)
         for take in islice(takes, PROMISED_TRIED):
-            freeing = self._freeing(take.source, promises[take.source.key])
+            freeing = self._freeing(take.source, promises[take.source.key], everything)
             yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
 
     def bought(self) -> Iterator[Answer]:
@@ -137,10 +144,10 @@ class _Counter:
             if takes:
                 yield Answer(Ready.BUY, takes, in_time=all(self._in_time(one.source) for one in takes))
 
-    def _freeing(self, source: Source, promise: Promise) -> Freeing:
+    def _freeing(self, source: Source, promise: Promise, everything: Callable[[], list[Source]]) -> Freeing:
         if promise.plan is None:
             return Freeing(promise, (), None)
-        others = [one for one in self.free if one.key != source.key and not one.condition]
+        others = [one for one in everything() if one.product == self.product and not one.condition]
         found = replacement(promise, source.batch, others, self.supply, self.question, self.desk)
         if found is None:
             return Freeing(promise, (), None)

@@ -86,13 +86,17 @@ def _for_one_job(
     return min(ways, key=_cost_of, default=None)
 
 
+def _there(source: Source, question: Question) -> bool:
+    return source.from_day is None or question.lay_on is None or source.from_day < question.lay_on
+
+
 def _instead(
     question: Question, batch: str | None, free: Sequence[Source], supply: Sequence[SupplyOption], desk: Desk
 ) -> tuple[Take, ...] | None:
     pieces = question.pieces
     if not is_small(pieces):
         return None
-    sources = [one for one in free if batch in (None, one.batch)]
+    sources = [one for one in free if batch in (None, one.batch) and _there(one, question)]
     ways: list[tuple[Take, ...]] = [(take,) for take in islice(from_one_source(desk, sources, pieces), 1)]
     ways += [tuple(takes) for takes in from_batches(desk, sources, pieces, 1)]
     for option in supply if batch is None else ():

@@ -332,6 +332,14 @@ def test_without_a_replacement_in_time_no_cost_is_claimed() -> None:
     assert (answer.freeing.cost_pence, answer.freeing.replacement) == (None, ())
 
 
+def test_small_things_too_may_replace_what_is_freed_and_only_what_comes_in_time() -> None:
+    small, late = lying("K-1", 1000, 2000, "B2"), replace(lying("K-2", 1000, 1990, "B3"), from_day=THURSDAY)
+    offer = Offer((), (), {"G30": WIDEST}, promised=[(lying("R-1", 4000, 6000), promise((1000, 1900)))], layout=LAYOUT)
+    answer = first(cover(asked((3500, 2000)), offer, lambda: [small, late]), Ready.PROMISED)
+    assert answer.freeing is not None
+    assert [take.source.key for take in answer.freeing.replacement] == ["K-1"]
+
+
 def test_what_is_held_for_a_quote_has_no_known_cost_of_freeing() -> None:
     held = Promise(quote="Q-7", until=THURSDAY)
     answer = first(answered(asked((3500, 2000)), promised=[(lying("K-1", 4000, 6000), held)]), Ready.PROMISED)
