@@ -13,7 +13,7 @@ import typer
 from stockplan.cli.cutting import read_metres
 from stockplan.cli.options import StoreOption
 from stockplan.cli.saying import say
-from stockplan.domain.ledger import CONDITIONS, SOUND
+from stockplan.domain.ledger_entries import CONDITIONS, SOUND
 from stockplan.domain.units import metres, parse_length, size
 from stockplan.errors import StockplanError, UnitError
 

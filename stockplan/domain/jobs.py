@@ -5,11 +5,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date
 from enum import StrEnum
+from typing import TYPE_CHECKING
 
-from stockplan.domain.lawn import Lawn
-from stockplan.domain.layout import Layout
-from stockplan.domain.pile import PileWish
 from stockplan.domain.strip import Strip
+
+if TYPE_CHECKING:  # outlines and layouts take a while to load, and few commands need them
+    from stockplan.domain.lawn import Lawn
+    from stockplan.domain.layout import Layout
+    from stockplan.domain.pile import PileWish
 
 __all__ = ["BatchRule", "Job", "Strip", "Window"]
 

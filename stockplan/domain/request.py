@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.layout import LayoutSettings
-from stockplan.domain.plan import Plan
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+
+if TYPE_CHECKING:  # a plan takes a while to load, and few commands need one
+    from stockplan.domain.plan import Plan
 
 
 @dataclass(frozen=True, slots=True)
