@@ -97,12 +97,16 @@ def ask(
 
     request = load_request(session, window, today)
     settings = read_firm_settings(session).layout
-    laid = lay_out(jobs_without_strips(session, window), request, settings, progress)
     pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
-    jobs = (*read_jobs(session), *request.jobs, *laid.jobs)
     books, yard = read_books(session), read_yard(session)
-    schedule = with_lawns_compared(session, read_schedule(session, jobs, pins, before=books))
+    known = (*read_jobs(session), *request.jobs)
+    schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books))
     found = scope(schedule, window, again=wish.again, only=wish.only)
+    measured = [job for job in jobs_without_strips(session, window) if wish.only is None or job.code in wish.only]
+    laid = lay_out([job for job in measured if not schedule.settled(job.code, found.kept)], request, settings, progress)
+    if laid.jobs:
+        schedule = replace(schedule, jobs={**schedule.jobs, **{job.code: job for job in laid.jobs}})
+        found = scope(schedule, window, again=wish.again, only=wish.only)
     freed = {one.item.tag for one in found.freed}
     on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
     free = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]
