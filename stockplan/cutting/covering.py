@@ -250,6 +250,12 @@ class Rounding:
 
     def __post_init__(self) -> None:
         self.relaxation = Relaxation(self.problem)
+        self._value = float("-inf")
+
+    @property
+    def slack(self) -> float:
+        """How far the bound is above the relaxation as first solved, in units of cost; infinite before it is."""
+        return self.bound - self._value
 
     @property
     def cost(self) -> float:
@@ -279,6 +285,7 @@ class Rounding:
         while not self.budget.over():
             value = self.relaxation.solve()
             gained, bound = self._price(self.problem.demands)
+            self._value = value
             if bound is not None:
                 self.raise_to(ceil(bound))
             if not gained or self.proven or (bound is not None and value - float(bound) < 1e-6):

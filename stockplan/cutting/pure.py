@@ -26,7 +26,8 @@ from stockplan.cutting.two_dimensions import SheetOracle
 
 MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions are too slow or too large
 MOST_SHEET_CELLS = 1.5e8
-DIVES_BETWEEN = 4  # before a program over all columns is tried
+DIVES_BETWEEN = 8  # before a program over all columns is tried
+DIVES_IF_TIGHT, TIGHT = 2, 0.02  # sooner where bound and relaxation are as close as this, in units of cost
 BEAMS_BETWEEN = 3  # after each dive
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
@@ -180,7 +181,6 @@ def search_pure(
     if beams is not None:
         beams.run(FIRST_WIDTHS)
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
-    rounding.relaxation.add(rounding.best)
     if not rounding.proven:
         rounding.budget = budget.part(RELAX_SHARE)
         rounding.relax()
@@ -257,7 +257,8 @@ def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams
     while not rounding.proven and not rounding.budget.over():
         rounding.dive(choice if number else None)
         number += 1
-        if number % DIVES_BETWEEN == 0 and not rounding.proven and len(rounding.relaxation.columns) > held:
+        due = number % DIVES_BETWEEN == 0 or (number == DIVES_IF_TIGHT and rounding.slack < TIGHT)
+        if due and not rounding.proven and len(rounding.relaxation.columns) > held:
             held = len(rounding.relaxation.columns)
             _program(rounding, oracle)
         if beams is not None:
