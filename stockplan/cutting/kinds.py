@@ -20,6 +20,7 @@ from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
+MOST_CELLS = 12_000_000  # of the tables that list patterns, over all kinds: 200 MB
 Floats = NDArray[np.float64]
 NEVER = 1e15
 
@@ -195,6 +196,7 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
     for s in instance.sources:
         alike[s.batch, s.width_mm, s.unit_cost.pence / s.unit_cost.area_mm2, s.on_core, s.gate].append(s)
     kinds = []
+    cells = MOST_CELLS
     for sources in alike.values():
         try:
             kind = Kind(instance, sources, most, step, limit, should_stop)
@@ -202,6 +204,9 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
             return None
         if kind.most:
             kinds.append(kind)
+            cells -= (len(kind.solos) + len(kind.drop_sets)) * (kind.longest // step)
+        if cells < 0:
+            return None
     return kinds
 
 

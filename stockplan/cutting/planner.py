@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
+from dataclasses import replace
 
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
@@ -14,6 +15,7 @@ from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
+from stockplan.cutting.wanted import held_wanted
 from stockplan.domain.plan import Plan, PlanStatus, ProductPlan
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 
@@ -87,7 +89,7 @@ def _plan_product(
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
     bound = max(0, whole_pence(instance, found.bound - penalty))
     comparable = found.foreman.short <= found.best.short
-    return ProductPlan(
+    plan = ProductPlan(
         product=code,
         status=_status(parts.net_cost_pence, bound, short=bool(short)),
         net_cost_pence=parts.net_cost_pence,
@@ -103,8 +105,10 @@ def _plan_product(
         work=budget.work,
         seed=limits.seed,
         ended_by=budget.ended_by,
-        seconds=time.monotonic() - began,
+        seconds=0.0,
     )
+    wanted = held_wanted(request, plan, limits.seed, budget.should_stop)
+    return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
 
 
 def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:

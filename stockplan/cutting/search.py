@@ -38,6 +38,7 @@ MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
+WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
@@ -114,7 +115,7 @@ class Search:
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-            if not self._relax_exactly():
+            if not self._relax_exactly() or self._gap > WIDE_GAP:
                 self._bound()
             self._combine()
         for cycle in range(CYCLES):
@@ -134,6 +135,11 @@ class Search:
         """Whether the best answer meets the bound, to the penny."""
         penalty = sum(self.instance.penalties[j] for j in self.best.short)
         return whole_pence(self.instance, self.bound - penalty) >= self.best.net_cost(self.instance)
+
+    @property
+    def _gap(self) -> float:
+        cost = self.best.rank(self.instance)[0]
+        return (cost - self.bound) / cost if cost > 0 else 0.0
 
     def _as_pure(self) -> None:
         """Answer and bound by published methods, where the problem is pure cutting stock."""

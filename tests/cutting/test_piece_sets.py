@@ -1,0 +1,108 @@
+"""Sets of pieces at their true cost, against every way to cut; and the search over them, against every plan."""
+
+from __future__ import annotations
+
+from fractions import Fraction
+from itertools import product
+from random import Random
+
+import numpy as np
+import pytest
+from builders import worth_of_item
+from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
+from small_problems import item, job, problem, rolls
+
+from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.kinds import Kind, kinds_of
+from stockplan.cutting.knapsack import Choices, Knapsack
+from stockplan.cutting.piece_sets import PieceSets
+from stockplan.domain.request import CostSettings, PlanRequest
+from stockplan.domain.stock import StockForm
+
+PENCE = 4  # leftovers are rounded down one by one; every_way_to_cut keeps to steps of half a metre
+NEVER_STOP = lambda: False  # noqa: E731
+
+
+def one_source(seed: int) -> PlanRequest:
+    """One stock item and one job of up to four pieces that each fit on it, sizes whole half metres."""
+    random = Random(seed)
+    width, length = 500 * random.randint(3, 8), 500 * random.randint(4, 14)
+    form = random.choice([StockForm.OFFCUT, StockForm.PART_ROLL])
+    stock = [item("T1", f"{width}x{length}", form=form.value, pence=random.choice([700, 1000, 1010]))]
+    sizes = [
+        f"{500 * random.randint(1, width // 500)}x{500 * random.randint(2, length // 500)}"
+        for _ in range(random.randint(1, 4))
+    ]
+    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]))
+    return problem([job("J1", " ".join(sizes))], stock, [rolls("4000x7000", 30_000)], costs)
+
+
+def kind_of_stock(request: PlanRequest) -> tuple[Instance, Kind | None]:
+    instance = build_instance(request, "G30")
+    kinds = kinds_of(instance, 100_000, 30_000, NEVER_STOP)
+    assert kinds is not None
+    return instance, next((kind for kind in kinds if kind.sources[0].copies is not None), None)
+
+
+def every_way(request: PlanRequest) -> ExactCuts:
+    held, costs = request.stock[0], request.costs
+    value, on_core = worth_of_item(request, held), held.form is not StockForm.OFFCUT
+    ground = Ground(held.width_mm, held.length_mm, value, Fraction(held.cost_pence_per_m2), on_core)
+    return ExactCuts(ground, Prices(costs.crosscut_pence, costs.rip_pence, request.widest_mm("G30"), True))
+
+
+def compare_every_set(seed: int) -> int:
+    """Compare every set of the pieces; returns how many sets fit."""
+    request = one_source(seed)
+    instance, kind = kind_of_stock(request)
+    if kind is None:
+        return 0
+    exact, sets, fitted = every_way(request), PieceSets(kind), 0
+    types = (*kind.solos, *kind.narrow)
+    for needs in product(*(range(kind.most[t] + 1) for t in types)):
+        if not any(needs):
+            continue
+        pieces = tuple(sorted((t.width_mm, t.length_mm) for t, n in zip(types, needs, strict=True) for _ in range(n)))
+        least, found = exact.cost(pieces), sets.cheapest(needs, kind.lengths[0])
+        assert (found is None) == (least == IMPOSSIBLE), (seed, needs)
+        if found is not None:
+            fitted += 1
+            pattern = sets.pattern(needs, found)
+            assert pattern.cost(instance) == found.cost, (seed, needs, pattern.text())
+            assert [pattern.made()[t] for t in types] == list(needs)
+            assert found.cost <= least + PENCE, (seed, needs, pattern.text(), found.cost, least)
+    return fitted
+
+
+def test_sets_of_pieces_cost_what_the_best_of_all_cuts_costs() -> None:
+    assert sum(compare_every_set(seed) for seed in range(60)) > 100
+
+
+@pytest.mark.slow
+def test_sets_of_pieces_cost_what_the_best_of_all_cuts_costs_at_length() -> None:
+    assert sum(compare_every_set(seed) for seed in range(60, 460)) > 700
+
+
+def test_no_set_is_worth_more_than_the_knapsack_says_and_all_good_ones_are_listed() -> None:
+    listed = 0
+    for seed in range(40):
+        _, kind = kind_of_stock(one_source(seed))
+        if kind is None:
+            continue
+        random = Random(seed)
+        types = (*kind.solos, *kind.narrow)
+        prices = np.array([t.width_mm * t.length_mm / 1_000_000 * random.uniform(300, 1200) for t in types])
+        sack, sets = Knapsack(kind, Choices.of(kind)), PieceSets(kind)
+        sack.fill(prices)
+        reduced = {}
+        for needs in product(*(range(kind.most[t] + 1) for t in types)):
+            found = sets.cheapest(needs, kind.lengths[0]) if any(needs) else None
+            if found is not None:
+                reduced[needs] = found.cost - float(np.dot(needs, prices))
+        assert sack.least(kind.lengths[0]) <= min(0.0, min(reduced.values(), default=0.0)) + 1e-6
+        most = sorted(reduced.values())[len(reduced) // 2] if reduced else 0.0
+        good = set(sack.good(kind.lengths[0], most, 10_000))
+        missing = [needs for needs, value in reduced.items() if value <= most - 1e-6 and needs not in good]
+        assert not missing, (seed, missing)
+        listed += len(good)
+    assert listed > 40
