@@ -53,6 +53,7 @@ if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary, Tally
 
 INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130
+MOST_FAULTS = 200  # more of them tell nobody more
 
 
 class _Commands(TyperGroup):
@@ -262,13 +263,15 @@ def jobs(
 
 @app.command()
 def verify(context: typer.Context, store: StoreOption = None) -> None:
-    """Check the store against itself: stock against the ledger, area, plans, the file."""
+    """Check the store against itself: stock against the ledger, area and money, plans, the file."""
     from stockplan.actions.looking import verify as verify_store  # noqa: PLC0415
 
     name, faults = verify_store(store or context.obj)
     if faults:
-        for fault in faults:
+        for fault in faults[:MOST_FAULTS]:
             say(fault)
+        if len(faults) > MOST_FAULTS:
+            say(f"… and {len(faults) - MOST_FAULTS:,} more")
         raise StockplanError(f"the store {name} is not in order; work from its last good copy")
     print(f"The store {name} is in order.")
 

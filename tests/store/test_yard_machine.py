@@ -45,7 +45,7 @@ from stockplan.store.session import open_store
 from stockplan.store.sheets import SheetContents
 from stockplan.store.verify import verify_store, verify_yard
 
-STEPS = int(os.environ.get("STOCKPLAN_YARD_STEPS", "2000"))
+STEPS = int(os.environ.get("STOCKPLAN_YARD_STEPS", "1000"))
 TAGS = tuple(f"T-{number:02}" for number in range(30))
 PICKS = st.tuples(st.integers(0, 29), st.integers(0, 9))  # which one, and now and then any tag at all
 WIDTHS, LENGTHS = st.integers(1, 40).map(lambda n: n * 100), st.integers(1, 50).map(lambda n: n * 500)
