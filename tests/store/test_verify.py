@@ -8,6 +8,8 @@ import pytest
 from small_yard import take_in
 from sqlalchemy import text
 
+from stockplan.domain.ledger import CutPiece, cut
+from stockplan.store.ledger_rows import record
 from stockplan.store.session import Store, open_store
 from stockplan.store.verify import verify_store
 
@@ -48,6 +50,14 @@ def test_sound_store_has_no_faults(filled: Store) -> None:
         ("UPDATE stock_item SET bay = 'Z' WHERE tag = 'R-1'", "R-1 in stock is"),
         ("DELETE FROM stock_item WHERE tag = 'R-1'", "R-1 is missing from stock"),
         ("UPDATE stock_item SET tag = 'R-2' WHERE tag = 'R-1'", "R-2 is in stock but not by the ledger"),
+        ("UPDATE stock_item SET plan = 9 WHERE tag = 'R-1'", "R-1 is reserved for plan 9; by the ledger None"),
+        ("UPDATE stock_item SET quote = 'Q', held_until = '2026-12-01' WHERE tag = 'R-1'", "R-1 is held for Hold("),
+        ("UPDATE stock_item SET condition = 'wet' WHERE tag = 'R-1'", "R-1 is in condition wet; by the ledger None"),
+        ("UPDATE stock_item SET last_seen = '2020-01-01' WHERE tag = 'R-1'", "R-1 is last seen 2020-01-01; by the"),
+        ("UPDATE stock_item SET parent = '0147' WHERE tag = 'R-1'", "R-1 is cut from 0147; by the ledger None"),
+        ("UPDATE stock_item SET latest = 99 WHERE tag = 'R-1'", "R-1 moved last by movement 99; by the ledger by 1"),
+        ("UPDATE yard_account SET value_in = value_in + 1", "money does not balance: by the account"),
+        ("UPDATE yard_account SET area_used_mm2 = 1", "area does not balance: by the account"),
         (
             "LEDGER (4, 'written_off', 'R-1', '', '{}')",
             "R-1 is in stock",
@@ -113,4 +123,21 @@ def test_row_without_its_parent_is_named(file_place: str) -> None:
     ],
 )
 def test_lawns_that_cannot_be_are_found(filled: Store, statement: str, fault: str) -> None:
+    assert fault in faults_after(filled, statement)
+
+
+@pytest.mark.parametrize(
+    ("statement", "fault"),
+    [
+        ("DELETE FROM piece_cut", "R-1 is gone Gone("),
+        ("UPDATE piece_cut SET spoiled = NOT spoiled", "R-1 is gone Gone("),
+        ("UPDATE gone_item SET returned_mm2 = 5", "R-1 is gone Gone("),
+        ("DELETE FROM gone_item", "R-1 is gone None"),
+    ],
+)
+def test_what_is_gone_is_held_against_the_ledger(filled: Store, statement: str, fault: str) -> None:
+    with filled.unit_of_work() as work:
+        record(work, [cut("R-1", [CutPiece("J1", "A", 1, 4000, 9000)], "", plan=3)], "tester")
+        work.commit()
+    assert faults_after(filled) == ""
     assert fault in faults_after(filled, statement)
