@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.in_force import PlanBooks
-from stockplan.domain.differences import Picture, differences, picture
+from stockplan.domain.differences import Picture, differences, picture, picture_of_standing
 from stockplan.domain.jobs import Window
 from stockplan.domain.plan import Plan
-from stockplan.domain.purchase import OrderState, line_key
+from stockplan.domain.purchase import OrderState
 from stockplan.domain.replanning import Scope
 from stockplan.domain.standing import Schedule
 
@@ -23,27 +24,29 @@ class LastPlan:
 
     Parameters
     ----------
-    number, plan
-        Its number in the store, and the plan.
+    label
+        Which it is, in words; several where accepted plans of several numbers are planned anew together.
+    plan
+        The one to start from.
     left
-        Its picture, less what is cut or stays, and less jobs laid on other days than those planned now.
-    same_days
-        Whether it was for the very same days; else only jobs can be compared.
+        What of it is planned now: less what is cut or stays.
+    whole
+        Whether orders and leftovers can be compared too, as it was for no other days than those planned now.
     """
 
-    number: int
+    label: str
     plan: Plan
     left: Picture
-    same_days: bool
+    whole: bool
 
     def changes(self, plan: Plan) -> tuple[str, ...]:
         """List in plain words what a new plan does differently."""
         after = picture(plan)
-        return tuple(differences(self.left, after if self.same_days else Picture(after.sources, after.short)))
+        return tuple(differences(self.left, after if self.whole else Picture(after.sources, after.short)))
 
 
 def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, schedule: Schedule) -> LastPlan | None:
-    """Give the last accepted plan that shares a day with the window, else the last proposal that does.
+    """Give what accepted plans give back to be planned now; where none is accepted, the last proposal for these days.
 
     Parameters
     ----------
@@ -57,13 +60,7 @@ def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, 
         As read from the store.
     """
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
-    from stockplan.store.plan_rows import (  # noqa: PLC0415
-        WITHDRAWN,
-        read_plan_texts,
-        read_spans,
-        read_states,
-        tags_cut_by,
-    )
+    from stockplan.store.plan_rows import WITHDRAWN, read_plan_texts, read_spans, read_states  # noqa: PLC0415
 
     states = read_states(session)
     overlapping = [
@@ -71,32 +68,34 @@ def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, 
         for number, first, last in read_spans(session)
         if first <= window.last and window.first <= last and states.get(number) != WITHDRAWN
     ]
-    numbers = [number for number in overlapping if number in states] or overlapping
-    if not numbers:
+    accepted = [number for number in overlapping if number in states]
+    if not overlapping:
         return None
-    number = max(numbers)
-    plan = books.plans.get(number) or read_plan(read_plan_texts(session, [number])[number])
-    settled = {*tags_cut_by(session, number), *(one.item.tag for one in found.kept)}
-    taken = picture(plan, _known_as(number, plan, found, books), settled)
+    given = Counter(one.plan for one in found.freed)
+    numbers = sorted(given) or [max(accepted or overlapping)]
+    texts = read_plan_texts(session, set(numbers) - books.plans.keys())
+    plans = {number: books.plans.get(number) or read_plan(texts[number]) for number in numbers}
+    first = max(numbers, key=lambda number: (given[number], number))
+    label = " and ".join(f"plan {number}" for number in numbers)
+    if not accepted:
+        return LastPlan(label, plans[first], *_of_proposal(plans[first], window, schedule))
+    drafts = {key: line for key, line in books.lines.items() if line.state is OrderState.DRAFT}
+    short = {shortfall.job for plan in plans.values() for shortfall in plan.short()}
+    begun = {code for code in schedule.jobs if schedule.settled(code, found.kept)}
+    left = picture_of_standing(found.freed, drafts, short & schedule.jobs.keys(), begun)
+    whole = all(plan.window.first in window and plan.window.last in window for plan in plans.values())
+    return LastPlan(label, plans[first], left if whole else _jobs_of(left), whole)
+
+
+def _of_proposal(plan: Plan, window: Window, schedule: Schedule) -> tuple[Picture, bool]:
+    """A proposal's picture without jobs that are laid on other days, and whether it was for these days only."""
+    taken = picture(plan)
     outside = {code for code, job in schedule.jobs.items() if job.lay_on not in window}
-    left = replace(
-        taken,
-        sources={code: counts for code, counts in taken.sources.items() if code not in outside},
-        short=taken.short - outside,
-    )
-    same = plan.window == window
-    return LastPlan(number, plan, left if same else Picture(left.sources, left.short, begun=left.begun), same)
+    sources = {code: counts for code, counts in taken.sources.items() if code not in outside}
+    left = replace(taken, sources=sources, short=taken.short - outside)
+    whole = plan.window.first in window and plan.window.last in window
+    return left if whole else _jobs_of(left), whole
 
 
-def _known_as(number: int, plan: Plan, found: Scope, books: PlanBooks) -> dict[str, str]:
-    """Say by which tag or key the plan's orders go now; drafts that are dropped are again only something to buy."""
-    came_as = {key: tag for tag, key in books.receipts.items()}
-    dropped = {one.item.tag for one in found.freed}
-    names: dict[str, str] = {}
-    for order in plan.orders():
-        line = books.lines.get(line_key(number, order.key))
-        if line is None or line.state is OrderState.CANCELLED:
-            continue
-        if line.state is not OrderState.DRAFT or line.key not in dropped:
-            names[order.key] = came_as.get(line.key, line.key)
-    return names
+def _jobs_of(taken: Picture) -> Picture:
+    return Picture(taken.sources, taken.short, begun=taken.begun)

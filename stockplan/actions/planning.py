@@ -37,7 +37,7 @@ class ShownPlan:
     notes
         Why something that an earlier plan was to cut is planned anew, or is not; sentences.
     last
-        Number of the plan it is compared with; None when there is none.
+        The plan it is compared with, in words; None when there is none.
     changes
         What is different from that plan, in plain words.
     """
@@ -48,7 +48,7 @@ class ShownPlan:
     text: str
     without_strips: tuple[Job, ...] = ()
     notes: tuple[str, ...] = ()
-    last: int | None = None
+    last: str | None = None
     changes: tuple[str, ...] = ()
 
     @property
@@ -128,7 +128,7 @@ def make_plan(
             held = held_notes(session, plan, today)
     before = asked.before
     changes = before.changes(plan) if before else ()
-    last = before.number if before else None
+    last = before.label if before else None
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held)
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 

@@ -49,9 +49,9 @@ def tell_changes(shown: ShownPlan) -> None:
     if shown.last is None:
         return
     if not shown.changes:
-        say(f"Beside what is settled it is as plan {shown.last}.")
+        say(f"Beside what is settled it is as {shown.last}.")
         return
-    say(f"Different from plan {shown.last}:")
+    say(f"Different from {shown.last}:")
     for change in shown.changes:
         say(f"  {change}")
 

@@ -10,6 +10,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
 from stockplan.domain.plan import Order, Plan, PlannedLeftover
+from stockplan.domain.purchase import OrderLine
+from stockplan.domain.standing import Standing
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.domain.units import size
 
@@ -39,44 +41,51 @@ class Picture:
     begun: frozenset[str] = frozenset()
 
 
-def picture(plan: Plan, known_as: Mapping[str, str] | None = None, settled: Iterable[str] = ()) -> Picture:
+def picture(plan: Plan) -> Picture:
     """Take a plan's picture.
 
     Parameters
     ----------
     plan
         The plan.
-    known_as
-        For orders of the plan that have been placed since: their key in the store, or the tag they came in under.
-    settled
-        Tags and keys, after `known_as`, that are left out: cut already, or staying with an earlier plan.
     """
-    names = dict(known_as or {})
-    out = set(settled)
-    bought = {order.key: _bought(order) for order in plan.orders() if order.key not in names}
+    bought = {order.key: _bought(order) for order in plan.orders()}
     sources: dict[str, Counter[str]] = {}
-    begun: set[str] = set()
     for piece in plan.pieces():
-        name = names.get(piece.source, piece.source)
-        if name not in out:
-            sources.setdefault(piece.job, Counter())[bought.get(name, name)] += 1
-        else:
-            begun.add(piece.job)
+        sources.setdefault(piece.job, Counter())[bought.get(piece.source, piece.source)] += 1
     products = {cuts.source: cuts.product for cuts in plan.cuts()}
-    return Picture(
-        sources=sources,
-        short=frozenset(shortfall.job for shortfall in plan.short()),
-        orders=Counter(bought.values()),
-        leftovers=Counter(
-            _left(left, products.get(left.source, ""))
-            for left in plan.leftovers()
-            if left.keep and names.get(left.source, left.source) not in out
-        ),
-        begun=frozenset(begun),
-    )
+    left = Counter(_left(left, products.get(left.source, "")) for left in plan.leftovers() if left.keep)
+    short = frozenset(shortfall.job for shortfall in plan.short())
+    return Picture(sources, short, Counter(bought.values()), left)
 
 
-def _bought(order: Order) -> str:
+def picture_of_standing(
+    standing: Iterable[Standing], drafts: Mapping[str, OrderLine], short: Iterable[str] = (), begun: Iterable[str] = ()
+) -> Picture:
+    """Take the picture of what accepted plans were still to cut and give back.
+
+    Parameters
+    ----------
+    standing
+        What is given back.
+    drafts
+        Orders among it that were only drafted and are dropped, by key.
+    short
+        Jobs these plans left short.
+    begun
+        Jobs of which something is cut, or stays.
+    """
+    given = list(standing)
+    bought = {one.item.tag: _bought(drafts[one.item.tag]) for one in given if one.item.tag in drafts}
+    sources: dict[str, Counter[str]] = {}
+    for one in given:
+        for piece in (*one.cuts.pieces(), *one.lost):
+            sources.setdefault(piece.job, Counter())[bought.get(one.item.tag, one.item.tag)] += 1
+    left = Counter(_left(left, one.item.product) for one in given for left in one.leftovers if left.keep)
+    return Picture(sources, frozenset(short) - sources.keys(), Counter(bought.values()), left, frozenset(begun))
+
+
+def _bought(order: Order | OrderLine) -> str:
     form = "roll" if order.form is SupplyForm.ROLL else "cut length"
     return f"a new {form} of {order.product}, {size(order.width_mm, order.length_mm)} m from {order.supplier}"
 

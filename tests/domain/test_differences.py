@@ -6,9 +6,9 @@ from collections import Counter
 from dataclasses import replace
 
 from builders import build, read_cuts
-from standing_yard import ALL_OF_J1, THREE, bought_plan, first_plan
+from standing_yard import ALL_OF_J1, THREE, bought_plan, coming, first_plan, lines, standing
 
-from stockplan.domain.differences import Picture, differences, picture
+from stockplan.domain.differences import Picture, differences, picture, picture_of_standing
 from stockplan.domain.plan import Plan, Shortfall
 
 NEW_ROLL = "a new roll of G30, 4.00 × 25.00 m from Fernlea Mills"
@@ -50,17 +50,22 @@ def test_orders_are_told_by_what_is_bought() -> None:
     assert f"no longer ordered: {NEW_ROLL}" in differences(picture(bought_plan()), picture(first_plan()))
 
 
-def test_an_order_that_has_come_in_is_the_same_source_under_its_tag() -> None:
-    plan = bought_plan()
-    assert all(set(counts) == {"R-9"} for counts in picture(plan, {"new-1": "R-9"}).sources.values())
-    assert picture(plan, {"new-1": "R-9"}).orders == {}
+def test_what_stood_to_be_cut_is_compared_by_what_it_is_now() -> None:
+    stands = standing(first_plan(), 1)
+    assert differences(picture_of_standing(stands, {}), picture(first_plan())) == []
+    came = coming(bought_plan(), 1)
+    (line,) = lines(bought_plan(), 1)
+    assert differences(picture_of_standing(came, {line.key: line}), picture(bought_plan())) == []
+    ordered = picture_of_standing(came, {})
+    assert ordered.orders == {}
+    assert all(set(counts) == {"P1-1"} for counts in ordered.sources.values())
 
 
-def test_what_is_settled_is_left_out() -> None:
-    assert picture(first_plan(), settled=["R-1"]).sources.keys() == {"J3"}
-    assert differences(picture(first_plan(), settled=["R-1", "R-2"]), Picture()) == []
+def test_of_a_job_that_is_begun_only_what_comes_beside_is_told() -> None:
     rest = Picture(sources={"J1": Counter({"R-2": 1})})
-    assert differences(picture(first_plan(), settled=["R-1", "R-2"]), rest) == ["J1: now also from R-2"]
+    assert differences(picture_of_standing((), {}, begun=["J1"]), rest) == ["J1: now also from R-2"]
+    assert differences(picture_of_standing((), {}), rest) == ["J1: from R-2; was not planned"]
+    assert differences(picture_of_standing((), {}, short=["J1"]), rest) == ["J1: from R-2; was short"]
 
 
 def test_a_job_that_is_new_one_that_is_gone_and_one_no_longer_short() -> None:
