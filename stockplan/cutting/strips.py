@@ -143,7 +143,6 @@ def _lawn_layings(
 ) -> list[_Laying]:
     """The ways kept for one lawn in one direction; none of its grids dominates one of them."""
     grids = Grids(outline, grass, settings)
-
     ways: dict[tuple[int, ...], LaidLawn | None] = {}
 
     def all_of(some: Iterable[tuple[int, ...]]) -> list[_Laying]:

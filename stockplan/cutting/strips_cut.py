@@ -77,20 +77,17 @@ def _side(gap: int, outermost: bool, settings: LayoutSettings) -> int:
 
 @dataclass(frozen=True, slots=True)
 class Run:
-    """One run of grass in a lane: the part of the lawn it covers, its width as cut, and its head seams.
+    """One run of grass in a lane: the part of the lawn it covers, and its head seams.
 
     Parameters
     ----------
     part
         What it covers.
-    width_mm
-        As cut.
     joints
         Places of head seams along the pile; none where it is one piece.
     """
 
     part: Part
-    width_mm: int
     joints: tuple[int, ...] = ()
 
     def segments(self, settings: LayoutSettings) -> list[tuple[int, int, int]]:
@@ -172,9 +169,9 @@ def run_of(part: Part, lane: Lane, grass: Grass, settings: LayoutSettings, avoid
     if longest == 0 or too_narrow(part, lane, settings):
         return None
     if cut_length(part, settings) <= longest:
-        return Run(part, width)
+        return Run(part)
     joints = _head_joints(part, longest // CUT_STEP_MM * CUT_STEP_MM, settings, avoid)
-    return None if joints is None else Run(part, width, joints)
+    return None if joints is None else Run(part, joints)
 
 
 def _head_joints(part: Part, longest: int, settings: LayoutSettings, avoid: Sequence[int]) -> tuple[int, ...] | None:
