@@ -28,6 +28,6 @@ def test_killed_commands_leave_all_or_nothing_and_half_would_be_noticed(tmp_path
 
 @pytest.mark.slow
 def test_every_command_that_writes_killed(tmp_path: Path) -> None:
-    known = kill_all(20, seed=2, folder=tmp_path)
+    known = kill_all(21, seed=2, folder=tmp_path)
     assert faults(known) == []
     assert all(one.killed for one in known)
