@@ -31,7 +31,7 @@ DIVES_IF_TIGHT, TIGHT = 2, 0.02  # sooner where bound and relaxation are as clos
 BEAMS_BETWEEN = 3  # after each dive
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
-SMALL_SHARE = 0.8
+SMALL, SMALL_SHARE = 120, 0.5  # up to so many pieces in two dimensions the general search may prove more
 RELAX_SHARE = 0.5  # of that, at most, for the first relaxation
 MOST_SHEETS = 12  # sizes, for beam searches
 MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
@@ -78,7 +78,7 @@ class PureStock:
     @property
     def share(self) -> float:
         """Share of the clock to spend here: all, unless the general search may do as well."""
-        return 1.0 if self.lengths_only or sum(self.problem.demands) > MOST_BEAMED else SMALL_SHARE
+        return 1.0 if self.lengths_only or sum(self.problem.demands) > SMALL else SMALL_SHARE
 
     def column(self, pattern: Pattern) -> Column:
         """A pattern as a column."""
@@ -125,9 +125,9 @@ def as_pure(instance: Instance) -> PureStock | None:
     for group in instance.groups:
         for piece, count in group.demands[choice].items():
             wanted[piece] += count * group.units
-    types = tuple(sorted(wanted, key=lambda t: (-t.length_mm, -t.width_mm, sorted(t.options))))
+    types = tuple(sorted(wanted, key=lambda t: (-t.length_mm, -t.width_mm, sorted(t.options), t.pinned)))
     sources = tuple(s for s in instance.sources if s.batch == choice.batch)
-    if any(s.option is not None and s.option not in t.options for s in sources for t in types):
+    if not all(source.open_to(piece) for source in sources for piece in types):
         return None
     unit = gcd(*(s.value_pence for s in sources))
     if unit <= 0 or any(s.value_pence <= 0 for s in sources):

@@ -6,6 +6,7 @@ import math
 import time
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from functools import cache
 from random import Random
 
@@ -24,7 +25,7 @@ from stockplan.cutting.tight import columns_within, settle, solve_over
 from stockplan.cutting.two_dimensions import SheetOracle, Sums
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import PlanStatus
-from stockplan.domain.request import PlanRequest, SearchLimits
+from stockplan.domain.request import Pin, PlanRequest, SearchLimits
 
 SECONDS = 20
 PENCE = 10_000
@@ -278,6 +279,16 @@ def test_leftovers_of_worth_or_cuts_at_a_cost_are_not_pure() -> None:
     assert as_pure(build_instance(problem(jobs, (), offered), "G30")) is None
     two_batches = [item("T1", "2000x5000", "B1"), item("T2", "2000x5000", "B2")]
     assert as_pure(build_instance(problem(jobs, two_batches, (), BOUGHT_ONLY), "G30")) is None
+
+
+def test_sources_that_not_every_piece_may_use_are_not_pure() -> None:
+    jobs = [job("A", "1000x2000"), job("B", "1000x2000")]
+    stock = [item("T1", "2000x5000"), item("T2", "2000x5000")]
+    request = problem(jobs, stock, (), BOUGHT_ONLY)
+    assert as_pure(build_instance(request, "G30")) is not None
+    assert as_pure(build_instance(replace(request, pins=(Pin("A", "T2"),)), "G30")) is None
+    (planned,) = sound_plan(replace(request, pins=(Pin("A", "T2"),)), LIMITS).products
+    assert planned.short == ()
 
 
 def test_the_same_problem_gets_the_same_plan() -> None:
