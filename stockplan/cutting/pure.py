@@ -16,10 +16,11 @@ from math import ceil, gcd
 
 from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.covering import Column, Covering, Oracle, Rounding
+from stockplan.cutting.covering import Column, Covering, Oracle
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.rounding import Rounding
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.tight import settle, solve_over
 from stockplan.cutting.two_dimensions import SheetOracle

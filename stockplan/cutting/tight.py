@@ -22,8 +22,9 @@ from collections.abc import Iterator, Sequence
 import numpy as np
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.covering import SCALE, Column, Covering, Integers, Rounding
+from stockplan.cutting.covering import SCALE, Column, Covering, Integers
 from stockplan.cutting.one_dimension import LengthOracle
+from stockplan.cutting.rounding import Rounding
 
 MOVED = 1e-3  # most that a demand is moved to find other prices
 PRICES = 6

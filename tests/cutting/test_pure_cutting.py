@@ -17,10 +17,11 @@ from small_problems import BOUGHT_ONLY, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.covering import SCALE, Column, Covering, Rounding, bound_at
+from stockplan.cutting.covering import SCALE, Column, Covering, bound_at
 from stockplan.cutting.instance import build_instance
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.pure import as_pure
+from stockplan.cutting.rounding import Rounding
 from stockplan.cutting.tight import columns_within, settle, solve_over
 from stockplan.cutting.two_dimensions import SheetOracle, Sums
 from stockplan.domain.jobs import BatchRule
