@@ -62,6 +62,10 @@ class _OpenSource:
         )
 
 
+_Spot = tuple[int, int, int, int, int, int]  # preference, room, kind, source, drop, lane; the least is taken
+_Seen = dict[tuple[PieceType, int], tuple[_OpenSource, list[_Spot]]]  # spots for a piece on an opened source
+
+
 @dataclass(frozen=True)
 class Trial:
     """What cutting a unit from a batch would add to net cost, and the batch afterwards."""
@@ -112,8 +116,9 @@ class Yard:
         opened = list(before)
         unopened = list(self._unopened.get(batch, []))
         pieces = [t for t, count in demand.items() for _ in range(count)]
+        seen: _Seen = {}
         for piece in sorted(pieces, key=lambda t: (-t.width_mm * t.length_mm, -t.length_mm, -t.width_mm)):
-            if not self._place(piece, offered, opened, unopened):
+            if not self._place(piece, offered, opened, unopened, seen):
                 return None
         cost = sum(
             o.pattern().cost(self.instance) for n, o in enumerate(opened) if n >= len(before) or o is not before[n]
@@ -127,14 +132,22 @@ class Yard:
         self._unopened[batch] = unopened
 
     def _place(
-        self, piece: PieceType, offered: list[Source], opened: list[_OpenSource], unopened: list[Source]
+        self,
+        piece: PieceType,
+        offered: list[Source],
+        opened: list[_OpenSource],
+        unopened: list[Source],
+        seen: _Seen,
     ) -> bool:
-        """Cut one piece where the foreman would."""
+        """Cut one piece where the foreman would; what was seen on a source holds until it is cut again."""
         widest = self.instance.widest_mm
-        spots: list[tuple[int, int, int, int, int, int]] = []
+        spots: list[_Spot] = []
         for number, one in enumerate(opened):
-            if one.source.makes(piece):
-                spots.extend(_spots_in(piece, number, one))
+            known = seen.get((piece, number))
+            if known is None or known[0] is not one:
+                found = list(_spots_in(piece, number, one)) if one.source.makes(piece) else []
+                seen[piece, number] = known = (one, found)
+            spots.extend(known[1])
         loose = [
             (0, s.width_mm * s.length_mm, 3, i, 0, 0)
             for i, s in enumerate(unopened)
@@ -167,7 +180,7 @@ def _is_fresh(source: Source) -> int:
     return int(source.on_core and source.value_pence == whole)
 
 
-def _spots_in(piece: PieceType, number: int, one: _OpenSource) -> Iterable[tuple[int, int, int, int, int, int]]:
+def _spots_in(piece: PieceType, number: int, one: _OpenSource) -> Iterable[_Spot]:
     """Places for a piece on an opened source: (preference, room, kind, source, drop, lane), least first."""
     for d, drop in enumerate(one.drops):
         beside = one.source.width_mm - drop.used_mm
@@ -182,9 +195,7 @@ def _spots_in(piece: PieceType, number: int, one: _OpenSource) -> Iterable[tuple
         yield 1, tail, 2, number, 0, 0
 
 
-def _cut(
-    piece: PieceType, spot: tuple[int, int, int, int, int, int], opened: list[_OpenSource], unopened: list[Source]
-) -> None:
+def _cut(piece: PieceType, spot: _Spot, opened: list[_OpenSource], unopened: list[Source]) -> None:
     _, _, kind, number, d, n = spot
     if kind < 3:
         opened[number] = opened[number].copy()  # trials share what they do not change
