@@ -46,6 +46,7 @@ HOPELESS = 0.9  # of a gap that left too much to list: worth another try below i
 MOST_MASTER_PATTERNS = 500
 MASTER_SECONDS = 5.0
 UNITS_A_PROGRAM, UNITS_A_NODE = 50, 2  # of work
+UNITS_FOR_SETS = 20  # below which listing sets of pieces is not begun
 SMALLEST = 1e-6
 
 
@@ -165,7 +166,8 @@ class Search:
     def _relax_exactly(self) -> bool:
         """The bound over sets of pieces, where the problem is small enough to list them; False where it is not."""
         until = self.budget.part(BOUND_SHARE)
-        listable = bends_upward(self.instance) and not until.over()
+        enough = until.work_limit is None or until.work_limit >= UNITS_FOR_SETS
+        listable = bends_upward(self.instance) and enough and not until.over()
         kinds = kinds_of(self.instance, MOST_WAYS, MOST_STEPS_LONG, until.over) if listable else None
         if kinds is None:
             return False
