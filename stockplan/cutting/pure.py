@@ -29,14 +29,14 @@ MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions 
 MOST_SHEET_CELLS = 1.5e8
 DIVES_BETWEEN = 8  # before a program over all columns is tried
 DIVES_IF_TIGHT, TIGHT = 2, 0.02  # sooner where bound and relaxation are as close as this, in units of cost
-BEAMS_BETWEEN = 3  # after each dive
+BEAMS_BETWEEN = 3  # before each dive
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
 SMALL, SMALL_SHARE = 120, 0.5  # up to so many pieces in two dimensions the general search may prove more
-RELAX_SHARE = 0.5  # of that, at most, for the first relaxation
+RELAX_SHARE, RELAX_SHARE_BEAMED = 0.5, 0.3  # of that, at most, for the first relaxation
 MOST_SHEETS = 12  # sizes, for beam searches
 MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
-FIRST_WIDTHS = 5  # before the relaxation
+FIRST_WIDTHS = 6  # before the relaxation
 LEAST_WIDTH, WIDEST = 50, 1600
 MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
 FINISHING_WIDTH = 100
@@ -183,7 +183,7 @@ def search_pure(
         beams.run(FIRST_WIDTHS)
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
     if not rounding.proven:
-        rounding.budget = budget.part(RELAX_SHARE)
+        rounding.budget = budget.part(RELAX_SHARE_BEAMED if beams is not None and beams.small else RELAX_SHARE)
         rounding.relax()
         budget.absorb(rounding.budget)
         rounding.budget = budget
@@ -202,13 +202,13 @@ class _Beams:
 
     def __init__(self, pure: PureStock, oracle: SheetOracle, rounding: Rounding) -> None:
         self._problem, self._oracle, self._rounding = pure.problem, oracle, rounding
-        self._small = sum(pure.problem.demands) <= MOST_BEAMED
+        self.small = sum(pure.problem.demands) <= MOST_BEAMED
         self._width = 0
         self._seed: int | None = None
 
     def run(self, widths: int) -> None:
         """Search with the next so many widths, each twice the one before, for a better plan of the whole."""
-        for _ in range(widths if self._small else 0):
+        for _ in range(widths if self.small else 0):
             if self._width < WIDEST:
                 self._width = max(LEAST_WIDTH, 2 * self._width)
             else:
@@ -256,14 +256,14 @@ def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams
     choice = random.Random(0)
     number, held = 0, 0
     while not rounding.proven and not rounding.budget.over():
+        if beams is not None:
+            beams.run(BEAMS_BETWEEN)
         rounding.dive(choice if number else None)
         number += 1
         due = number % DIVES_BETWEEN == 0 or (number == DIVES_IF_TIGHT and rounding.slack < TIGHT)
         if due and not rounding.proven and len(rounding.relaxation.columns) > held:
             held = len(rounding.relaxation.columns)
             _program(rounding, oracle)
-        if beams is not None:
-            beams.run(BEAMS_BETWEEN)
 
 
 def _program(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
