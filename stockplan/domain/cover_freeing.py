@@ -7,7 +7,7 @@ from dataclasses import replace
 from itertools import islice
 
 from stockplan.domain.cover import Promise, Question, Source, Take
-from stockplan.domain.cover_purchase import cheapest_purchase, is_small
+from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
 from stockplan.domain.pieces import in_order
 from stockplan.domain.stock import SupplyOption
@@ -25,9 +25,9 @@ def replacement(
 ) -> Replaced | None:
     """Give the cheapest found of what the jobs of a promise can be cut from instead; None when nothing is found.
 
-    Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time.
-    A job with pieces elsewhere keeps its batch, or is cut wholly from elsewhere. It is a way that exists; planning
-    everything anew may find a cheaper.
+    Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time,
+    of one offer. A job with pieces elsewhere keeps its batch, or is cut wholly from elsewhere. It is a way that exists;
+    planning everything anew may find a cheaper.
 
     Parameters
     ----------
@@ -46,6 +46,12 @@ def replacement(
     one_go = replace(question, pieces=together, lay_on=min(days.values()), most=1)
     if found := _instead(one_go, batch if promise.tied else None, free, supply, desk):
         ways.append((found, 0))
+    if promise.tied and promise.tied <= promise.whole.keys():
+        wholly = {code: promise.whole[code] for code in promise.tied}
+        lists = [wholly[code][0] if code in wholly else pieces for code, pieces in promise.needs.items()]
+        all_pieces = in_order(tuple(piece for pieces in lists for piece in pieces))
+        if found := _instead(replace(one_go, pieces=all_pieces), None, free, supply, desk):
+            ways.append((found, sum(given_back for _, given_back in wholly.values())))
     taken: list[Take] = []
     given_back = 0
     for code in sorted(promise.needs, key=lambda code: (days[code], code)):
@@ -101,7 +107,7 @@ def _instead(
     ways += [tuple(takes) for takes in from_batches(desk, sources, pieces, 1)]
     for option in supply if batch is None else ():
         take = cheapest_purchase(desk, option, question)
-        arrives = take.source.from_day if take else None
-        if take and arrives and question.lay_on and arrives < question.lay_on:
-            ways.append((take,))
+        takes = (take,) if take else cheapest_purchases(desk, [option], question)
+        if takes and all(_there(take.source, question) for take in takes):
+            ways.append(takes)
     return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)

@@ -365,3 +365,27 @@ def test_a_tied_job_may_be_cut_wholly_from_elsewhere_and_gives_back_the_rest() -
     (bought,) = answer.freeing.replacement
     assert bought.source.length_mm == 6000
     assert answer.freeing.cost_pence == 30_000 + 200 - 7000 - 5000
+
+
+def test_tied_jobs_cut_wholly_from_elsewhere_share_what_is_bought() -> None:
+    """One roll of 10 m gives both jobs; a roll for each would cost more, though each leaves more over."""
+    days = (("J1", THURSDAY), ("J2", THURSDAY))
+    mine = {"J1": ((4000, 4000),), "J2": ((4000, 3000),)}
+    whole = {"J1": (((4000, 4000), (1000, 1000)), 300), "J2": (((4000, 3000), (2000, 1000)), 200)}
+    both = Promise(3, jobs=days, needs=mine, tied=frozenset(mine), whole=whole)
+    found = replacement(both, "B1", [], [ROLLS], asked((1000, 1000)), Desk(WIDEST, CostSettings()))
+    assert found is not None
+    (bought,), given_back = found
+    assert len(bought.pieces) == 4
+    assert given_back == 500
+
+
+def test_a_job_longer_than_any_roll_is_replaced_by_two() -> None:
+    found = answered(
+        asked((3500, 2000)),
+        supply=[ROLLS],
+        promised=[(lying("R-1", 4000, 20_000), promise((4000, 9000), (4000, 8000)))],
+    )
+    answer = first(found, Ready.PROMISED)
+    assert answer.freeing is not None
+    assert [take.source.length_mm for take in answer.freeing.replacement] == [10_000, 10_000]
