@@ -28,7 +28,7 @@ from stockplan.cutting.two_dimensions import SheetOracle
 MOST_LENGTH_CELLS = 3e8  # sizes times millimetres: beyond these the recursions are too slow or too large
 MOST_SHEET_CELLS = 1.5e8
 DIVES_BETWEEN = 8  # before a program over all columns is tried
-DIVES_IF_TIGHT, TIGHT = 2, 0.02  # sooner where bound and relaxation are as close as this, in units of cost
+DIVES_IF_TIGHT, TIGHT = 4, 0.02  # sooner where bound and relaxation are as close as this, in units of cost
 BEAMS_BETWEEN = 3  # before each dive
 SETTLE_SECONDS = 25.0
 COMBINE_SECONDS = 8.0
