@@ -21,8 +21,9 @@ from stockplan.domain.cover import (
     Question,
     Ready,
     Source,
+    Take,
 )
-from stockplan.domain.cover_freeing import replacement
+from stockplan.domain.cover_freeing import left_of, replacement
 from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, check_question
 from stockplan.domain.cover_seam import side_by_side
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
@@ -133,7 +134,7 @@ class _Counter:
         promises = {source.key: promise for source, promise in self.claimed}
         takes = from_one_source(self.desk, (source for source, _ in self.claimed), self.question.pieces)
         for take in islice(takes, PROMISED_TRIED):
-            freeing = self._freeing(take.source, promises[take.source.key], everything)
+            freeing = self._freeing(take, promises[take.source.key], everything)
             yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
 
     def bought(self) -> Iterator[Answer]:
@@ -144,11 +145,11 @@ class _Counter:
             if takes:
                 yield Answer(Ready.BUY, takes, in_time=all(self._in_time(one.source) for one in takes))
 
-    def _freeing(self, source: Source, promise: Promise, everything: Callable[[], list[Source]]) -> Freeing:
+    def _freeing(self, take: Take, promise: Promise, everything: Callable[[], list[Source]]) -> Freeing:
         if promise.plan is None:
             return Freeing(promise, (), None)
-        others = [one for one in everything() if one.product == self.product and not one.condition]
-        found = replacement(promise, source.batch, others, self.supply, self.question, self.desk)
+        others = [one for one in everything() if one.product == self.product and not one.condition] + left_of(take)
+        found = replacement(promise, take.source.batch, others, self.supply, self.question, self.desk)
         if found is None:
             return Freeing(promise, (), None)
         takes, given_back = found

@@ -10,7 +10,7 @@ from stockplan.domain.cover import Promise, Question, Source, Take
 from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
 from stockplan.domain.pieces import in_order
-from stockplan.domain.stock import SupplyOption
+from stockplan.domain.stock import StockForm, SupplyOption
 
 Replaced = tuple[tuple[Take, ...], int]  # what is cut instead, and what else is given back by it
 
@@ -65,6 +65,21 @@ def replacement(
     else:
         ways.append((tuple(taken), given_back))
     return min(ways, key=_cost_of, default=None)
+
+
+def left_of(take: Take) -> list[Source]:
+    """Give what is left of a source, under its tag, as something that the jobs it is promised to may be cut from."""
+    source = take.source
+    return [
+        replace(
+            source,
+            form=StockForm.PART_ROLL if rest.on_core else StockForm.OFFCUT,
+            width_mm=rest.width_mm,
+            length_mm=rest.length_mm,
+            touch_pence=rest.worth_pence,
+        )
+        for rest in take.cut.remainders
+    ]
 
 
 def _cost_of(replaced: Replaced) -> int:

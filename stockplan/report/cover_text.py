@@ -90,6 +90,9 @@ def _verdict(answer: Answer) -> str:
             else ""
         )
     if answer.ready is Ready.PROMISED:
+        if _spares(answer):
+            beside = "promised, but gives this too if it is cut otherwise than planned"
+            return f"Only from {things}: {beside}; that costs {money(answer.cost_pence)} in all."
         known = answer.freeing is not None and answer.freeing.cost_pence is not None
         cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
         return f"Only by freeing {things}; {cost}."
@@ -202,9 +205,22 @@ def _freeing_words(answer: Answer) -> str:
     reserved = f"reserved by plan {promise.plan} for {jobs}"
     if freeing.cost_pence is None:
         return f"{reserved}; nothing found would replace it in time"
-    instead = " and ".join(_instead_words(take) for take in freeing.replacement)
+    if _spares(answer):
+        return f"{reserved}; what is then left of it still gives that"
+    freed = {take.source.key for take in answer.takes}
+    words = [_instead_words(take) for take in freeing.replacement if take.source.key not in freed]
+    if len(words) < len(freeing.replacement):
+        words.insert(0, "what is then left of it")
+    instead = " and ".join(words)
     change = f"{money(freeing.cost_pence)} more" if freeing.cost_pence >= 0 else f"{money(-freeing.cost_pence)} less"
     return f"{reserved}; {'they' if len(promise.jobs) > 1 else 'it'} would need {instead}, {change} than planned"
+
+
+def _spares(answer: Answer) -> bool:
+    """Whether a promised thing gives both what is asked and all that it is promised to."""
+    freed = {take.source.key for take in answer.takes}
+    replaced = answer.freeing.replacement if answer.freeing else ()
+    return bool(replaced) and all(take.source.key in freed for take in replaced)
 
 
 def _instead_words(take: Take) -> str:

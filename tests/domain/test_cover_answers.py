@@ -23,6 +23,7 @@ from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.errors import RequestError
+from stockplan.report.cover_text import answer_line
 
 TODAY = date(2026, 11, 26)
 PENCE = 6  # one a leftover: worth is rounded down leftover by leftover
@@ -303,7 +304,7 @@ def promise(*pieces: tuple[int, int], tied: bool = False, spent: int = 5000) -> 
 
 
 def test_freeing_costs_what_replaces_it_less_what_the_plan_no_longer_spends() -> None:
-    taken = lying("R-1", 4000, 6000)
+    taken = lying("R-1", 4000, 5000)
     found = answered(asked((3500, 2000)), supply=[CUT_LENGTHS], promised=[(taken, promise((4000, 4000)))])
     answer = first(found, Ready.PROMISED)
     assert answer.freeing is not None
@@ -326,7 +327,7 @@ def test_a_job_with_pieces_elsewhere_is_replaced_only_from_its_batch() -> None:
 
 def test_without_a_replacement_in_time_no_cost_is_claimed() -> None:
     late = replace(CUT_LENGTHS, lead_days=7)
-    found = answered(asked((3500, 2000)), supply=[late], promised=[(lying("R-1", 4000, 6000), promise((4000, 4000)))])
+    found = answered(asked((3500, 2000)), supply=[late], promised=[(lying("R-1", 4000, 5000), promise((4000, 4000)))])
     answer = first(found, Ready.PROMISED)
     assert answer.freeing is not None
     assert (answer.freeing.cost_pence, answer.freeing.replacement) == (None, ())
@@ -384,8 +385,21 @@ def test_a_job_longer_than_any_roll_is_replaced_by_two() -> None:
     found = answered(
         asked((3500, 2000)),
         supply=[ROLLS],
-        promised=[(lying("R-1", 4000, 20_000), promise((4000, 9000), (4000, 8000)))],
+        promised=[(lying("R-1", 4000, 18_000), promise((4000, 9000), (4000, 8000)))],
     )
     answer = first(found, Ready.PROMISED)
     assert answer.freeing is not None
     assert [take.source.length_mm for take in answer.freeing.replacement] == [10_000, 10_000]
+
+
+def test_what_is_left_of_a_promised_thing_may_still_serve_its_jobs() -> None:
+    """Both pieces from the roll cost what cutting them from it together costs: its worth, less 3 m, and two cuts."""
+    taken = lying("R-1", 4000, 9000, form="part_roll")
+    found = answered(asked((4000, 2000)), supply=[CUT_LENGTHS], promised=[(taken, promise((4000, 4000), tied=True))])
+    answer = first(found, Ready.PROMISED)
+    assert answer.freeing is not None
+    assert [take.source.key for take in answer.freeing.replacement] == ["R-1"]
+    together = Desk(WIDEST, CostSettings()).take(taken, ((4000, 4000), (4000, 2000)))
+    assert together is not None
+    assert answer.cost_pence == together.cost_pence - 5000
+    assert "for J1 (Thu 3 Dec); what is then left of it still gives that" in answer_line(answer)
