@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from shlex import quote
 from typing import TYPE_CHECKING
 
 from stockplan.actions.in_force import PlanBooks, read_books, read_schedule, with_lawns_compared
@@ -97,7 +98,8 @@ def ask(
 
     request = load_request(session, window, today)
     settings = read_firm_settings(session).layout
-    pins = tuple(dict.fromkeys((*read_pins(session), *wish.pins)))
+    stored = read_pins(session)
+    pins = tuple(dict.fromkeys((*stored, *wish.pins)))
     books, yard = read_books(session), read_yard(session)
     known = (*read_jobs(session), *request.jobs)
     schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books))
@@ -117,7 +119,8 @@ def ask(
     ]
     stock = (*(item for item in free if item.tag not in on_hold), *coming)
     planned = {job.code for job in found.jobs}
-    _check_pins(session, [pin for pin in pins if pin in wish.pins or pin.job in planned], schedule, stock, books, yard)
+    asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
+    _check_pins(session, asked, stored, schedule, stock, books, yard)
     before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
     return Asked(
         request=replace(
@@ -139,6 +142,7 @@ def ask(
 def _check_pins(
     session: Session,
     pins: Sequence[Pin],
+    stored: Sequence[Pin],
     schedule: Schedule,
     stock: Sequence[StockItem],
     books: PlanBooks,
@@ -163,8 +167,10 @@ def _check_pins(
             faults.append((pin, f"{pin.source} is {item.product}, the job is laid in {job.product}"))
     if faults:
         told = [f"{pin.job} cannot be cut from {pin.source}: {why}" for pin, why in faults]
-        old = sorted({pin.job for pin, _ in faults})
-        raise RequestError("\n".join([*told, f"a pin made before is taken out with: stockplan unpin {' '.join(old)}"]))
+        old = sorted({quote(f"{pin.job}={pin.source}") for pin, _ in faults if pin in stored})
+        if old:
+            told.append(f"a pin made before is taken out with: stockplan unpin {' '.join(old)}")
+        raise RequestError("\n".join(told))
 
 
 def _why_not_free(tag: str, books: PlanBooks, yard: Yard, gone: set[str]) -> str:

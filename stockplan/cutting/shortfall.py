@@ -36,11 +36,18 @@ def explain(request: PlanRequest, instance: Instance, solution: Solution) -> tup
     """
     found = []
     for job in sorted(solution.short):
-        reason = _reason(instance, instance.jobs[job])
-        remedies = _remedies(request, instance, solution, job)
-        text = " or ".join(remedies) if remedies else "another product, or a supplier who sells this size"
+        code = instance.jobs[job].code
+        pinned = sorted(pin.source for pin in request.pins if pin.job == code)
+        if pinned:
+            tags = " and ".join(pinned)
+            reason = f"it is pinned to {tags}, which cannot give all of it in time beside the other jobs"
+            text = f"a pin to something else, or none: stockplan unpin {code}"
+        else:
+            reason = _reason(instance, instance.jobs[job])
+            remedies = _remedies(request, instance, solution, job)
+            text = " or ".join(remedies) if remedies else "another product, or a supplier who sells this size"
         for strip in instance.jobs[job].strips_or_first():
-            found.append(Shortfall(instance.jobs[job].code, strip.label, strip.count, reason, text))
+            found.append(Shortfall(code, strip.label, strip.count, reason, text))
     return tuple(found)
 
 

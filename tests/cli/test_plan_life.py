@@ -265,6 +265,7 @@ def test_pins_that_cannot_be_kept_are_refused_all_at_once_and_not_stored(planned
     said = refused("plan", *WEEK, "--pin", "J9=R-2", "--pin", "J2=R-9")
     assert "J9 cannot be cut from R-2: there is no job J9" in said
     assert "J2 cannot be cut from R-9: there is nothing with that tag" in said
+    assert "unpin" not in said
     assert ok("pins") == "No job is pinned.\n"
     assert run("plan", *WEEK, "--pin", "J2").exit_code == 2
     ok("accept", *TODAY)

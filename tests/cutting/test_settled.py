@@ -41,6 +41,8 @@ def test_a_job_that_does_not_fit_on_what_it_is_pinned_to_is_short_rather_than_mo
     request = problem([job("J1", "4000x7000")], TWO_ROLLS, [rolls("4000x25000", 100_000)])
     product = only(replace(request, pins=(Pin("J1", "P1"),)))
     assert [s.job for s in product.short] == ["J1"]
+    assert "pinned to P1, which cannot give all of it" in product.short[0].reason
+    assert product.short[0].remedy.endswith("stockplan unpin J1")
 
 
 def test_a_job_with_two_pins_may_use_both() -> None:
