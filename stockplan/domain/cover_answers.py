@@ -1,13 +1,14 @@
 """Answering whether something covers a small job: free, left over, promised, or to be bought; and what nearly does.
 
 Looked for, and ranked by what they cost within each readiness: one source for all pieces; two sources or more of one
-batch, a piece from each at least; and, for one piece that nothing free covers whole, two side by side with a seam along
-the pile. Never a seam across it, never a piece turned, never two batches.
+batch, a piece from each at least; and, for one piece that nothing free (or no offer) covers whole, two side by side
+with a seam along the pile. Never a seam across it, never a piece turned, never two batches.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Iterator
+from dataclasses import replace
 from functools import cache
 from itertools import islice
 
@@ -25,7 +26,7 @@ from stockplan.domain.cover import (
 )
 from stockplan.domain.cover_freeing import left_of, replacement
 from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, check_question
-from stockplan.domain.cover_seam import side_by_side
+from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 
@@ -138,12 +139,17 @@ class _Counter:
             yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
 
     def bought(self) -> Iterator[Answer]:
-        """The best length of every offer; where one length does not give all pieces, as many of it as cost least."""
+        """The best length of every offer; where one does not give all pieces, as many as cost least, else a seam."""
+        answers: list[Answer] = []
         for option in self.supply:
             take = cheapest_purchase(self.desk, option, self.question)
-            takes = (take,) if take else cheapest_purchases(self.desk, [option], self.question)
-            if takes:
-                yield Answer(Ready.BUY, takes, in_time=all(self._in_time(one.source) for one in takes))
+            if takes := (take,) if take else cheapest_purchases(self.desk, [option], self.question):
+                answers.append(Answer(Ready.BUY, takes))
+        if not answers and len(self.question.pieces) == 1:
+            pairs = (bought_side_by_side(self.desk, one, self.question, self.offer.layout) for one in self.supply)
+            answers = [pair for pair in pairs if pair]
+        for answer in answers:
+            yield replace(answer, in_time=all(self._in_time(one.source) for one in answer.takes))
 
     def _freeing(self, take: Take, promise: Promise, everything: Callable[[], list[Source]]) -> Freeing:
         if promise.plan is None:

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-from stockplan.domain.cover import Answer, Ready, Source, Take
+from stockplan.domain.cover import Answer, Question, Ready, Source, Take
+from stockplan.domain.cover_purchase import cheapest_purchases
 from stockplan.domain.cover_search import Desk, cheapest
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Size, in_order
+from stockplan.domain.stock import SupplyOption
 from stockplan.domain.worth import LEAST_WIDTH_MM
 
 
@@ -26,9 +29,9 @@ def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: Layo
     layout
         Selvedge, narrowest strip, cost of a seam.
     """
-    width, length = size
-    total, least = width + 2 * layout.selvedge_mm, layout.least_narrow_mm + layout.selvedge_mm
-    seam_pence = -(-layout.seam_pence_per_m * length // 1000)
+    length = size[1]
+    total, least = _widths(size, layout)
+    seam_pence = _seam_pence(layout, length)
     if total < 2 * least:
         return
     seam = _Seam(desk, total, length, least)
@@ -36,6 +39,45 @@ def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: Layo
     for _, takes in cheapest(bounded, seam.refine):
         assert not isinstance(takes, _Pair)
         yield Answer(Ready.FREE, takes, length, seam_pence)
+
+
+def bought_side_by_side(desk: Desk, option: SupplyOption, question: Question, layout: LayoutSettings) -> Answer | None:
+    """Give the cheapest found of ways to cover one piece by two of one offer side by side; None when there is none.
+
+    Tried: the widest strip the offer gives beside the rest, two alike, and the narrowest strip beside the rest.
+
+    Parameters
+    ----------
+    desk
+        Of the product.
+    option
+        What is bought.
+    question
+        Of one piece, and the day of asking.
+    layout
+        Selvedge, narrowest strip, cost of a seam.
+    """
+    length = question.pieces[0][1]
+    total, least = _widths(question.pieces[0], layout)
+    widest = min(option.width_mm, total - least)
+    lefts = [left for left in (widest, -(-total // 2), max(least, total - widest)) if least <= left <= widest]
+    ways = (
+        cheapest_purchases(desk, [option], replace(question, pieces=in_order(((left, length), (total - left, length)))))
+        for left in dict.fromkeys(lefts)
+        if least <= total - left <= option.width_mm
+    )
+    takes = min((way for way in ways if way), key=lambda way: sum(take.cost_pence for take in way), default=None)
+    return Answer(Ready.BUY, takes, length, _seam_pence(layout, length)) if takes else None
+
+
+def _widths(size: Size, layout: LayoutSettings) -> tuple[int, int]:
+    """Of both pieces together, and of the narrower at least."""
+    return size[0] + 2 * layout.selvedge_mm, layout.least_narrow_mm + layout.selvedge_mm
+
+
+def _seam_pence(layout: LayoutSettings, length_mm: int) -> int:
+    """Pence for a seam of this length along the pile, rounded up."""
+    return -(-layout.seam_pence_per_m * length_mm // 1000)
 
 
 class _Pair:

@@ -71,7 +71,7 @@ def verdict(coverage: Coverage) -> str:
     if coverage.answers:
         first = coverage.answers[0].from_day
         return f"Not in time: the first that would do can be cut from {day(first)}." if first else "Not in time."
-    return "No: nothing in the yard covers it, and nothing that is bought does."
+    return "No: nothing in the yard covers it, and nothing that is sold does."
 
 
 def _verdict(answer: Answer) -> str:
@@ -79,10 +79,9 @@ def _verdict(answer: Answer) -> str:
     things = " and ".join(_named(take.source) for take in answer.takes)
     verb = "covers it and is" if len(answer.takes) == 1 else "cover it and are"
     if answer.ready is Ready.FREE:
-        seam = f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
         free = f"free from {day(answer.from_day)}" if answer.from_day else "free"
         wait = f"; it is {printable(source.condition)}: see to that first" if source.condition else ""
-        return f"Yes: {things} {verb} {free}{seam}{wait}."
+        return f"Yes: {things} {verb} {free}{_seam_words(answer)}{wait}."
     if answer.ready is Ready.REST:
         return (
             f"Yes, later: what is left of {things} once it is cut for {day(source.from_day)}."
@@ -96,7 +95,11 @@ def _verdict(answer: Answer) -> str:
         known = answer.freeing is not None and answer.freeing.cost_pence is not None
         cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
         return f"Only by freeing {things}; {cost}."
-    return f"No, but it can be bought: {' and '.join(map(_bought, answer.takes))}."
+    return f"No, but it can be bought: {' and '.join(map(_bought, answer.takes))}{_seam_words(answer)}."
+
+
+def _seam_words(answer: Answer) -> str:
+    return f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
 
 
 def _named(source: Source) -> str:

@@ -23,7 +23,7 @@ from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.errors import RequestError
-from stockplan.report.cover_text import answer_line
+from stockplan.report.cover_text import answer_line, cover_text
 
 TODAY = date(2026, 11, 26)
 PENCE = 6  # one a leftover: worth is rounded down leftover by leftover
@@ -403,3 +403,22 @@ def test_what_is_left_of_a_promised_thing_may_still_serve_its_jobs() -> None:
     assert together is not None
     assert answer.cost_pence == together.cost_pence - 5000
     assert "for J1 (Thu 3 Dec); what is then left of it still gives that" in answer_line(answer)
+
+
+def test_what_is_wider_than_anything_sold_is_bought_for_two_strips_and_a_seam() -> None:
+    """5.5 m and a selvedge of 30 mm off each side of the seam: strips of 4 m and 1.56 m side by side.
+
+    Two lengths of 3 m at 50.00 a metre and one rip, less what is kept of 2.44 × 3 m; one length of 6 m takes a crosscut
+    more.
+    """
+    found = answered(asked((5500, 3000)), supply=[CUT_LENGTHS], layout=LayoutSettings())
+    (answer,) = found.of(Ready.BUY)
+    assert sum(width for take in answer.takes for width, _ in take.pieces) == 5560
+    assert (answer.seam_mm, answer.seam_pence) == (3000, 1800)
+    share = (0.25 + 0.45 * 2.44 / 4) * (0.6 + 0.4 * 3 / 6)
+    assert answer.cost_pence == pytest.approx(30_000 + 300 + 1800 - share * 12.5 * 2.44 * 3 * 100, abs=PENCE)
+    assert "No, but it can be bought" in cover_text(found, "GBP")
+    assert "with a seam of 3.00 m along the pile." in cover_text(found, "GBP")
+    assert not answered(asked((5500, 7000)), supply=[CUT_LENGTHS]).answers, "longer than any length sold"
+    whole = answered(asked((3000, 3000)), supply=[CUT_LENGTHS, replace(CUT_LENGTHS, supplier="Z", width_mm=2000)])
+    assert [one.seam_mm for one in whole.of(Ready.BUY)] == [0], "a seam is for what no offer gives whole"
