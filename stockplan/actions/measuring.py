@@ -84,7 +84,7 @@ class MeasuredIn:
     measured
         Each lawn with what its measurements say of themselves.
     job
-        The job as it stands now; None when only looked at.
+        The job as it stands now.
     created
         Whether the job is new.
     replaced
@@ -92,7 +92,7 @@ class MeasuredIn:
     """
 
     measured: tuple[Measured, ...]
-    job: Job | None = None
+    job: Job
     created: bool = False
     replaced: tuple[str, ...] = field(default=())
 
@@ -162,18 +162,45 @@ def measure_in(
     with open_store(where) as store, store.unit_of_work() as work:
         before = _job(work.session, code, new)
         labels = {one.lawn.label.casefold() for one in measured}
-        kept = [lawn for lawn in before.lawns if lawn.label.casefold() not in labels]
         replaced = tuple(lawn.label for lawn in before.lawns if lawn.label.casefold() in labels)
-        job = replace(before, lawns=(*kept, *(one.lawn for one in measured)), pile=pile.wish if pile else before.pile)
-        faults = pile_faults(job.lawns, job_wish(job))
-        if faults:
-            raise SurveyFaults([f"{code}: {fault}" for fault in faults])
+        job = _with_lawns(before, measured, pile)
         if new is None:
             replace_lawns(work, job)
         else:
             write_jobs(work, [job])
         work.commit()
     return MeasuredIn(tuple(measured), job, new is not None, replaced)
+
+
+def as_measured(where: str | None, code: str, measured: Sequence[Measured], pile: PileSaid | None) -> Job:
+    """Give the job as it would be with lawns that are only looked at; one that no store knows has these lawns alone.
+
+    Raises
+    ------
+    SurveyFaults
+        When the pile wish cannot be followed.
+    StoreError
+        When there is a store that cannot be read.
+    """
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
+
+    known: dict[str, Job] = {}
+    if store_exists(where):
+        with open_store(where) as store, store.reading() as session:
+            known = {job.code: job for job in read_jobs(session)}
+    none = Job(code, "", "", date.min, "", BatchRule.ONE, ())
+    return _with_lawns(known.get(code, none), measured, pile)
+
+
+def _with_lawns(before: Job, measured: Sequence[Measured], pile: PileSaid | None) -> Job:
+    """Put lawns on a job, each in the place of one of its name."""
+    labels = {one.lawn.label.casefold() for one in measured}
+    kept = [lawn for lawn in before.lawns if lawn.label.casefold() not in labels]
+    job = replace(before, lawns=(*kept, *(one.lawn for one in measured)), pile=pile.wish if pile else before.pile)
+    if faults := pile_faults(job.lawns, job_wish(job)):
+        raise SurveyFaults([f"{before.code}: {fault}" for fault in faults])
+    return job
 
 
 def take_off_job(where: str | None, code: str, label: str) -> Job:

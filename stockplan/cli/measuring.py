@@ -132,7 +132,7 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Measure a lawn in: work out its outline, check it, and store it on its job."""
-    from stockplan.actions.measuring import NewJob, PileSaid, Said, look_at, measure_in  # noqa: PLC0415
+    from stockplan.actions.measuring import NewJob, PileSaid, Said, as_measured, look_at, measure_in  # noqa: PLC0415
     from stockplan.report.measured import measured_text, pile_text  # noqa: PLC0415
     from stockplan.surveying.lengths import Unit  # noqa: PLC0415
 
@@ -147,15 +147,17 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     unit = None if units is None else Unit(units)
     measured = look_at(where, source, said, large_is_right=large_is_right, unit=unit)
     new = None if product is None or lay_on is None else NewJob(product, lay_on, site, batch_rule)
-    done = None if look else measure_in(where, job, measured, None if pile is None else PileSaid(pile.wish), new)
+    pile_said = None if pile is None else PileSaid(pile.wish)
+    done = None if look else measure_in(where, job, measured, pile_said, new)
+    there = as_measured(where, job, measured, pile_said) if done is None else done.job
     print("\n\n".join(measured_text(one) for one in measured))
-    if done is None or done.job is None:
+    print(pile_text(there))
+    if done is None:
         say("Nothing was stored.")
         return
-    print(pile_text(done.job))
     anew = f"; measured anew: {', '.join(done.replaced)}" if done.replaced else ""
     print(f"Stored on {'the new ' if done.created else ''}job {job}{anew}.")
-    if done.job.strips:
+    if there.strips:
         say(f"Job {job} has strips of its own; they are what is cut.")
 
 

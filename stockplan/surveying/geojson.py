@@ -40,7 +40,9 @@ def read_geojson(text: str, label: str) -> list[Measured]:
     try:
         root = json.loads(text)
     except json.JSONDecodeError as error:
-        faults.add("not JSON", f"{error.msg} at column {error.colno}", "a GeoJSON text", error.lineno)
+        faults.add(
+            "not JSON", f"{error.msg.removesuffix(' at')} at column {error.colno}", "a GeoJSON text", error.lineno
+        )
         faults.raise_if_any()
     crs = json.dumps(root["crs"]) if isinstance(root, dict) and root.get("crs") else ""
     if any(name in crs.replace("::", ":").replace(" ", "") for name in IN_DEGREES):

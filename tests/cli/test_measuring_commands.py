@@ -123,7 +123,18 @@ def test_looking_stores_nothing_and_needs_no_store(store: Path) -> None:
     result = run("measure-lawn", "J9", "6 x 4", "--look")
     assert result.exit_code == 0
     assert "24.00 m²" in result.stdout
+    assert "Pile over lawn: open; the planner picks the axis." in result.stdout
+    astray = run("measure-lawn", "J9", "6 x 4; side 1 house; pile towards hose", "--look")
+    assert astray.exit_code == 1
+    assert "no edge is called 'hose'; named edges: house" in astray.stderr
     assert not store.exists()
+
+
+def test_looking_knows_the_job(yard: Path) -> None:
+    assert run("measure-lawn", "J9", "6 x 4; side 1 house", "--pile", "from house", *NEW).exit_code == 0
+    result = run("measure-lawn", "J9", "7 x 4; side 1 house", "--look")
+    assert "Pile over lawn: from house; bearing 0°." in result.stdout
+    assert jobs(yard)["J9"].lawns[0].area_mm2 == 24_000_000
 
 
 def test_tapes_and_offsets_are_told_with_how_far_they_agree(store: Path) -> None:
