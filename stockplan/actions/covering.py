@@ -105,7 +105,7 @@ def ask_cover(
     Raises
     ------
     RequestError
-        When it is not a small job, or no product is meant.
+        When it is not a small job, its day has passed, or no product is meant.
     StoreError
         When the store cannot be read.
     """
@@ -114,7 +114,7 @@ def ask_cover(
     from stockplan.store.offer_rows import read_catalogue, read_firm  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
-    check_question(pieces)
+    check_question(pieces, today, lay_on)
     with open_yard(where) as store, store.reading() as source:
         products = grass.chosen(read_catalogue(source))
         firm = read_firm(source)

@@ -54,9 +54,9 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
     Raises
     ------
     RequestError
-        When it is not a small job.
+        When it is not a small job, or its day has passed.
     """
-    check_question(question.pieces)
+    check_question(question.pieces, question.today, question.lay_on)
 
     @cache
     def everything() -> list[Source]:

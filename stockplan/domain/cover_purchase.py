@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import date
 
 from stockplan.domain.cover import Question, Take, purchase
 from stockplan.domain.cover_search import Desk, from_one_source
@@ -20,14 +21,16 @@ def is_small(pieces: Pieces) -> bool:
     return len(pieces) <= MOST_PIECES and len(subsets(pieces)) <= MOST_WAYS
 
 
-def check_question(pieces: Pieces) -> None:
-    """Refuse what is not a small job.
+def check_question(pieces: Pieces, today: date | None = None, lay_on: date | None = None) -> None:
+    """Refuse what is not a small job still to be laid.
 
     Raises
     ------
     RequestError
-        When there are more pieces than can be tried in every way.
+        When there are more pieces than can be tried in every way, or the day has passed.
     """
+    if today and lay_on and lay_on < today:
+        raise RequestError(f"the job is laid on {lay_on}, before the day of asking, {today}; ask for that day or later")
     if not is_small(pieces):
         raise RequestError(
             f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "

@@ -95,7 +95,7 @@ class Weighing:
 def weighing(cost: TrueCost | None, rule: RuleOfThumb) -> Weighing:
     """Hold the true cost against the rule of thumb."""
     if cost is None:
-        return Weighing("open", "with this job other work is left short, so its cost is not the grass alone")
+        return Weighing("open", "what the job costs is not known, so neither is what the rule is worth")
     if cost.most < rule.pence:
         share = 100 * (rule.pence - cost.most) // rule.pence
         return Weighing("cheap", f"the yard makes it cheap: at least {share} % under the rule")

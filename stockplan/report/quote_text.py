@@ -55,7 +55,7 @@ def cost_sentence(quote: Quote, currency: str) -> str:
         lost = sorted({job for job, _, _ in quote.with_it.short - quote.without.short})
         return printable(
             f"What it costs cannot be told: with it {', '.join(lost) or 'other work'} is not covered in time. Ask for "
-            "a later day, or see: stockplan cover."
+            "a later day or other sizes, or see: stockplan cover."
         )
     others = counted(quote.others, "other job")
     weighed = f"weighed with {others} from {day(quote.first)} to {day(quote.last)}"
@@ -92,7 +92,10 @@ def figures(quote: Quote) -> list[tuple[str, str]]:
         ]
     return [
         *rows,
-        ("grass bought for it alone", "not in time" if quote.alone_pence is None else money(quote.alone_pence)),
+        (
+            "grass bought for it alone",
+            "none that does, in time" if quote.alone_pence is None else money(quote.alone_pence),
+        ),
         ("rule of thumb", money(quote.rule.pence)),
         ("best plan with the job", money(quote.with_it.cost_pence)),
         ("no plan with it costs less than", _bound(quote.with_it)),

@@ -148,6 +148,7 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
         (("3.1", "--product", "G30"), "write across x along in metres"),
         (("3.1x1.8",), "which grass? name it with --product"),
         (("3.1x1.8", "--product", "G3"), "the store knows no product G3; it knows: G30, G40"),
+        (("3.1x1.8", "--product", "G30", *TODAY, "--lay-on", "2026-11-22"), "laid on 2026-11-22, before the day of"),
         (("3.1x1.8", "--family", "sisal"), "no product has 'sisal' in its code or description"),
     ):
         refused = run("cover", *arguments)
