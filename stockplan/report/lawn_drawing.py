@@ -84,7 +84,8 @@ def draw_lawns(
     for laid in layout.lawns:
         pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut, narrow_mm)
     short = "SHORT, not covered, " if is_short else ""
-    about = f"{job.code}, {short}laid {day(job.lay_on)}: {job.site}"
+    site = f": {job.site}" if job.site else ""
+    about = f"{job.code}, {short}laid {day(job.lay_on)}{site}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
     for index, page in enumerate(pages):
         frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}")

@@ -237,6 +237,11 @@ def test_a_lawn_that_the_plan_does_not_cover_says_so():
     assert "SHORT" not in draw_lawns(*sample(PLAIN))
 
 
+def test_a_job_without_a_site_has_no_gap_where_it_would_stand():
+    job, layout = sample(PLAIN)
+    assert "J301, laid Tue 1 Dec; K30" in draw_lawns(replace(job, site=""), layout)
+
+
 def test_what_was_typed_cannot_break_out():
     job, layout = sample_lawns.SAMPLES["rude names"]
     text = draw_lawns(replace(job, site="\x1b[31m" + "long " * 60, code="</svg>"), layout)
