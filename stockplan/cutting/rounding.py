@@ -229,7 +229,10 @@ class Rounding:
                 value = self.relaxation.solve()
             if self.problem.cost(fixed) + ceil(value - 1e-6) >= self.cost:
                 return
-            for column, count in self._to_fix(wanted, choice):
+            chosen = self._to_fix(wanted, choice)
+            if not chosen:
+                return
+            for column, count in chosen:
                 fixed[column] += count
                 used[column.source] += count
                 for size, number in column.made:
@@ -237,7 +240,7 @@ class Rounding:
         self.offer(fixed)
 
     def _to_fix(self, wanted: list[int], choice: random.Random | None) -> list[tuple[Column, int]]:
-        """Columns to fix and how often: all that are taken once or more, else one."""
+        """Columns to fix and how often: all that are taken once or more, else one; none when copies have run out."""
         taken = self.relaxation.taken()
         often = [(c, int(x + 1 - NEARLY_ONE)) for c, x in taken.items() if x >= NEARLY_ONE]
         if often:
@@ -249,8 +252,7 @@ class Rounding:
                 share *= 1 - NOISE * choice.random()
             if most is None or (share, column) > most:
                 most = share, column
-        assert most is not None
-        return [(most[1], 1)]
+        return [] if most is None else [(most[1], 1)]
 
 
 def _useful(column: Column, wanted: Sequence[int]) -> float:

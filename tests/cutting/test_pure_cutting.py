@@ -264,6 +264,14 @@ def test_a_beam_search_keeps_to_copies_and_cost(guide: int) -> None:
     assert beam.run(20, guide, 20, lambda: False) is None
 
 
+def test_a_dive_ends_where_copies_run_out() -> None:
+    """Twenty pieces, one to a length, and two lengths: there is no answer, and none is given."""
+    found = Rounding(Covering((20,), (1,), (2,)), LengthOracle([6], [10]), Budget(time.monotonic() + SECONDS))
+    found.relax()
+    found.dive()
+    assert found.best is None
+
+
 def test_prices_that_gain_are_scaled_before_they_bound() -> None:
     problem_of_one = Covering((2,), (1,), (None,))
     oracle = LengthOracle([4], [10])
