@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,6 +33,11 @@ class Cheapest:
     cost: int
     source: Source
     drops: tuple[tuple[DropSet, int], ...]
+
+
+def _counts(sets: Sequence[DropSet], types: int) -> NDArray[np.int64]:
+    """Pieces of each set: a row a set, a column a narrow type."""
+    return np.array([one.counts for one in sets], dtype=np.int64).reshape(len(sets), types)
 
 
 class _Shapes:
@@ -76,9 +82,10 @@ class PieceSets:
 
     def __init__(self, kind: Kind) -> None:
         self.kind = kind
-        self._led_by: list[list[DropSet]] = [[] for _ in kind.narrow]
+        led_by: list[list[DropSet]] = [[] for _ in kind.narrow]
         for one in kind.drop_sets:
-            self._led_by[next(i for i, c in enumerate(one.counts) if c)].append(one)
+            led_by[next(i for i, c in enumerate(one.counts) if c)].append(one)
+        self._led_by = [(led, _counts(led, len(kind.narrow))) for led in led_by]
         nothing = (0,) * len(kind.narrow)
         self._arranged: dict[Narrow, tuple[Arrangement, ...]] = {nothing: (Arrangement(0, 0, ()),)}
         self._shapes = _Shapes(kind)
@@ -87,10 +94,11 @@ class PieceSets:
         """Ways to cut narrow pieces in drops at lengths of the rule, the longer the cheaper."""
         if narrow not in self._arranged:
             leader = next(i for i, c in enumerate(narrow) if c)
+            led, counts = self._led_by[leader]
+            fits = np.flatnonzero((counts <= np.array(narrow, dtype=np.int64)).all(axis=1)).tolist()
             found = [
                 Arrangement(before.used_mm + length, before.cost + cost, (*before.drops, (one, length)))
-                for one in self._led_by[leader]
-                if all(map(int.__le__, one.counts, narrow))
+                for one in map(led.__getitem__, fits)
                 for before in self.arrangements(tuple(map(int.__sub__, narrow, one.counts)))
                 for length, cost in one.options
                 if before.used_mm + length <= self.kind.longest

@@ -39,10 +39,13 @@ ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
+WORTH_IMPROVING = 0.01  # the narrower the gap, the fewer sets of pieces are left to list
+CHEAPER, SEEK_SHARE = 0.4, 0.3  # share of the gap, and of clock and work, for the first look at sets of pieces
+PROVE_SHARE = 0.7  # of the clock and work, at most, for one attempt at the proof
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
-HOPELESS = 0.9  # of a gap that left too much to list: worth another try below it
+HOPELESS = 0.95  # of a gap that left too much to list: worth another try below it
 MOST_MASTER_PATTERNS = 500
 MASTER_SECONDS = 5.0
 UNITS_A_PROGRAM, UNITS_A_NODE = 50, 2  # of work
@@ -118,6 +121,8 @@ class Search:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
             if not self._relax_exactly() or self._gap > WIDE_GAP:
                 self._bound()
+            if self._gap > WORTH_IMPROVING:
+                self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
             self._combine()
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
@@ -177,19 +182,33 @@ class Search:
         return True
 
     def _prove(self) -> None:
-        """The best answer over every set of pieces that a better one could use; proven best where that ends."""
+        """The best answer over every set of pieces that a better one could use; proven best where that ends.
+
+        Where the gap is wide the cheaper of those sets are tried first: a better answer leaves fewer to list.
+        """
+        if self._gap > WORTH_IMPROVING:
+            self._over_sets(CHEAPER, SEEK_SHARE)
+        self._over_sets(1.0, PROVE_SHARE)
+
+    def _over_sets(self, share: float, of_budget: float) -> None:
+        """The best answer over the sets of pieces that cost no more above the bound than a share of the gap."""
         exact, ceiling = self._exact, self.best.rank(self.instance)[0]
         if exact is None or not exact.relaxed or self.proven or self.budget.over():
             return
-        gap = ceiling - exact.bound
+        gap = share * (ceiling - exact.bound)
         if gap > HOPELESS * self._gap_left_open:
             return
         self._tell("proving")
-        columns = exact.listed(gap + 1.0, self.budget)
-        whole = None if columns is None else self._whole({c.pattern: c.cost for c in columns}, prove=True)
+        until = self.budget.part(of_budget)
+        columns = exact.listed(gap + 1.0, until)
+        self.budget.absorb(until)
+        whole = None
+        if columns is not None:
+            patterns = {column.pattern: column.cost for column in columns}
+            whole = self._whole(patterns, prove=True, seconds=until.seconds_left())
         if whole is None or not whole.proven:
-            self._gap_left_open = gap
-        if whole is not None:
+            self._gap_left_open = min(gap, self._gap_left_open)
+        elif share == 1.0:
             self._raise(min(whole.bound, float(ceiling)))
 
     def _whole(self, patterns: Mapping[Pattern, int], *, prove: bool, seconds: float = math.inf) -> Whole:
@@ -242,8 +261,7 @@ class Search:
 
     def _combine(self) -> None:
         """The best answer over the patterns that look best at the relaxation's prices."""
-        if self._exact is not None:
-            self._prove()
+        self._prove()
         master = self._master if self._exact is None else self._exact.master
         if master is None or self.proven or self.budget.over():
             return
