@@ -21,7 +21,14 @@ from stockplan.errors import RequestError
 
 
 def ask_lawn(
-    where: str | None, lawn: str, grass: Grass, today: date, lay_on: date | None = None, most: int = 3
+    where: str | None,
+    lawn: str,
+    grass: Grass,
+    today: date,
+    lay_on: date | None = None,
+    most: int = 3,
+    *,
+    large_is_right: bool = False,
 ) -> Covered:
     """Say what covers a lawn, by the layout whose first answer is best.
 
@@ -35,6 +42,8 @@ def ask_lawn(
         Which product; one alone, since strips are as wide as its rolls.
     today, lay_on, most
         As for `ask_cover`.
+    large_is_right
+        Whether a very large lawn is meant; default not.
 
     Raises
     ------
@@ -55,7 +64,8 @@ def ask_lawn(
         firm = read_firm(source)
         shelf = Shelf(source, products, today, firm)
         everything = shelf.everything_free()
-        job = Job("lawn", "", products[0], lay_on or today, "", BatchRule.ONE, (), measured_lawns(lawn, firm))
+        lawns = measured_lawns(lawn, firm, large_is_right)
+        job = Job("lawn", "", products[0], lay_on or today, "", BatchRule.ONE, (), lawns)
         layouts = laid_out(job, _request(shelf.offer(), products[0], today), firm)
         small = [layout for layout in layouts if is_small(pieces_of(layout.strips))]
         if not small:

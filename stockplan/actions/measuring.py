@@ -121,8 +121,8 @@ def look_at(
         When anything is wrong; carries every fault.
     """
     settings = survey_settings(where)
-    found = _named(_read(source, settings, unit), said)
-    faults = [] if large_is_right else _large([one.lawn for one in found], settings)
+    found = _named(read_measured(source, settings, unit), said)
+    faults = [] if large_is_right else large_faults([one.lawn for one in found], settings)
     if faults:
         raise SurveyFaults(faults)
     return found
@@ -233,7 +233,16 @@ def take_off_job(where: str | None, code: str, label: str) -> Job:
     return job
 
 
-def _read(source: str, settings: SurveySettings, unit: Unit | None) -> list[Measured]:
+def read_measured(source: str, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
+    """Read a file of measurements, or measurements typed in one line.
+
+    Raises
+    ------
+    SurveyFaults
+        When anything is wrong; carries every fault.
+    StockplanError
+        When what looks like a file is not there, or cannot be read.
+    """
     from stockplan.surveying.reading import looks_like_a_file, read_file, read_typed  # noqa: PLC0415
 
     path = Path(source)
@@ -287,7 +296,8 @@ def _with(lawn: Lawn, label: str, said: Said) -> Lawn:
     )
 
 
-def _large(lawns: Sequence[Lawn], settings: SurveySettings) -> list[str]:
+def large_faults(lawns: Sequence[Lawn], settings: SurveySettings) -> list[str]:
+    """Ask again about lawns so large that feet may have been read as metres."""
     from stockplan.surveying.outline_faults import large_lawn  # noqa: PLC0415
 
     asked = [large_lawn(lawn, settings.large_lawn_m2) for lawn in lawns]

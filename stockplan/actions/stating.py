@@ -4,14 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.strip import Strip
-from stockplan.errors import RequestError, StockplanError
+from stockplan.errors import RequestError, SurveyFaults
 
 if TYPE_CHECKING:
     from stockplan.domain.lawn import Lawn
@@ -41,6 +40,8 @@ class Enquiry:
         One batch, or any; default one.
     price_pence_per_m2
         For the rule of thumb; default the cheapest on offer.
+    large_is_right
+        Whether a very large lawn is meant; default not.
     """
 
     quote: str
@@ -51,6 +52,7 @@ class Enquiry:
     site: str = ""
     batch_rule: BatchRule = BatchRule.ONE
     price_pence_per_m2: int | None = None
+    large_is_right: bool = False
 
 
 def stated_job(enquiry: Enquiry, request: PlanRequest, firm: FirmSettings) -> Job:
@@ -85,7 +87,7 @@ def stated_job(enquiry: Enquiry, request: PlanRequest, firm: FirmSettings) -> Jo
         return job
     if strips:
         raise RequestError("give sizes or a lawn, not both")
-    lawns = measured_lawns(enquiry.lawn, firm)
+    lawns = measured_lawns(enquiry.lawn, firm, enquiry.large_is_right)
     layouts = laid_out(replace(job, lawns=lawns), request, firm)
     return replace(job, lawns=lawns, layouts=layouts)
 
@@ -94,28 +96,31 @@ def _letter(number: int) -> str:
     return chr(ord("A") + number) if number < 26 else f"A{number}"
 
 
-def measured_lawns(text: str, firm: FirmSettings) -> tuple[Lawn, ...]:
+def measured_lawns(text: str, firm: FirmSettings, large_is_right: bool = False) -> tuple[Lawn, ...]:
     """Read a lawn as typed, or from a file of that name.
+
+    Parameters
+    ----------
+    text
+        A size such as `6.2 x 4.8`, tape notes, or a file of measurements.
+    firm
+        Tolerances, and the area beyond which a lawn is asked about again.
+    large_is_right
+        Whether a very large lawn is meant; default not.
 
     Raises
     ------
     SurveyFaults
         When the measurements are at fault.
     StockplanError
-        When the file cannot be read.
+        When the file is not there or cannot be read.
     """
-    from stockplan.surveying.reading import read_file, read_typed  # noqa: PLC0415
+    from stockplan.actions.measuring import large_faults, read_measured  # noqa: PLC0415
 
-    path = Path(text)
-    if path.suffix and path.is_file():
-        try:
-            data = path.read_bytes()
-        except OSError as error:
-            raise StockplanError(f"{path} cannot be read: {error.strerror}") from error
-        measured = read_file(path.name, data, firm.survey)
-    else:
-        measured = read_typed(text, firm.survey)
-    return tuple(one.lawn for one in measured)
+    lawns = tuple(one.lawn for one in read_measured(text, firm.survey))
+    if not large_is_right and (faults := large_faults(lawns, firm.survey)):
+        raise SurveyFaults(faults)
+    return lawns
 
 
 def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout, ...]:

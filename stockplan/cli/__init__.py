@@ -21,7 +21,7 @@ from stockplan.cli.cutting import cut
 from stockplan.cli.enquiries import enquiries
 from stockplan.cli.labels import labels
 from stockplan.cli.lift import lift
-from stockplan.cli.measuring import LARGE_HELP, lawns, measure_lawn
+from stockplan.cli.measuring import lawns, measure_lawn
 from stockplan.cli.offcuts import offcut
 from stockplan.cli.options import (
     DrawingOption,
@@ -29,6 +29,7 @@ from stockplan.cli.options import (
     FromOption,
     JsonFileOption,
     JsonFlag,
+    LargeOption,
     LastDay,
     SecondsOption,
     SeedOption,
@@ -115,7 +116,7 @@ def options(
 def import_(
     context: typer.Context,
     sheets: Annotated[Path, typer.Argument(metavar="FOLDER", help="A folder of CSV files, or one .xlsx workbook.")],
-    large_is_right: Annotated[bool, typer.Option("--large-is-right", help=LARGE_HELP)] = False,
+    large_is_right: LargeOption = False,
     store: StoreOption = None,
 ) -> None:
     """Take products, supply, stock and jobs from spreadsheets into the store."""

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption, read_date
+from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date
 from stockplan.cli.saying import say
 
 Sizes = Annotated[
@@ -50,6 +50,7 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
             show_default=False,
         ),
     ] = None,
+    large_is_right: LargeOption = False,
     product: ProductsOption = None,
     family: FamilyOption = None,
     any_product: AnyProductOption = False,
@@ -80,7 +81,7 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     if lawn is not None:
         from stockplan.actions.covering_lawns import ask_lawn  # noqa: PLC0415
 
-        found = ask_lawn(where, lawn, grass, asked, lay_on, answers)
+        found = ask_lawn(where, lawn, grass, asked, lay_on, answers, large_is_right=large_is_right)
     else:
         found = ask_cover(where, parse_sizes(sizes or ()), grass, asked, lay_on, answers)
     held: tuple[str, ...] = ()

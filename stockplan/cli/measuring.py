@@ -9,7 +9,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption, read_date
+from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date
 from stockplan.cli.saying import say
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.lawn import EdgeNote, LawnPlace
@@ -55,9 +55,6 @@ def _read_side(text: str) -> EdgeNote:
             f"{text!r} says nothing of a side; write its number and name, such as '3 path, no seam'"
         )
     return EdgeNote(int(match[1]) - 1, match[2], match[3] is not None)
-
-
-LARGE_HELP = "Take a very large lawn as it is; feet have not been read as metres."
 
 
 def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
@@ -127,7 +124,7 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
         str | None,
         typer.Option(help="What a drawing counts in that does not say so itself: m, mm or ft.", show_default=False),
     ] = None,
-    large_is_right: Annotated[bool, typer.Option("--large-is-right", help=LARGE_HELP)] = False,
+    large_is_right: LargeOption = False,
     look: Annotated[bool, typer.Option("--look", help="Work it out and show it; store nothing.")] = False,
     store: StoreOption = None,
 ) -> None:

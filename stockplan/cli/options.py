@@ -117,3 +117,7 @@ AtLeastOption = Annotated[
     ),
 ]
 JsonFlag = Annotated[bool, typer.Option("--json", help="Print JSON instead of a list.")]
+LargeOption = Annotated[
+    bool,
+    typer.Option("--large-is-right", help="Take a very large lawn as it is; feet have not been read as metres."),
+]

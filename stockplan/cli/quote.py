@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import FromOption, JsonFlag, StoreOption, ToOption, read_date
+from stockplan.cli.options import FromOption, JsonFlag, LargeOption, StoreOption, ToOption, read_date
 from stockplan.cli.saying import say
 
 PageOption = Annotated[
@@ -55,6 +55,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
             show_default=False,
         ),
     ] = None,
+    large_is_right: LargeOption = False,
     name: Annotated[str, typer.Option("--name", help="What the quote is called.")] = "quote",
     site: Annotated[str, typer.Option("--site", help="Where.", show_default=False)] = "",
     any_batch: Annotated[bool, typer.Option("--any-batch", help="Its pieces need not be of one batch.")] = False,
@@ -107,6 +108,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         site=site,
         batch_rule=BatchRule.ANY if any_batch else BatchRule.ONE,
         price_pence_per_m2=parse_money(price) if price is not None else None,
+        large_is_right=large_is_right,
     )
     found, currency = make_quote(store or context.obj, enquiry, asked, seconds, first, last)
     if as_json:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterable, Iterator
 from itertools import accumulate
 
 from stockplan.domain.cover import Answer, Coverage, Miss, Ready, Source, Take
@@ -95,11 +96,17 @@ def _verdict(answer: Answer) -> str:
         known = answer.freeing is not None and answer.freeing.cost_pence is not None
         cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
         return f"Only by freeing {things}; {cost}."
-    return f"No, but it can be bought: {' and '.join(map(_bought, answer.takes))}{_seam_words(answer)}."
+    return f"No, but it can be bought: {_each_once(map(_bought, answer.takes), ' and ')}{_seam_words(answer)}."
 
 
 def _seam_words(answer: Answer) -> str:
     return f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
+
+
+def _each_once(words: Iterable[str], between: str) -> str:
+    """Join words, alike ones once with how often they come."""
+    counts = Counter(words)
+    return between.join(f"{count} times {one}" if count > 1 else one for one, count in counts.items())
 
 
 def _named(source: Source) -> str:
@@ -130,7 +137,7 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
     several
         Whether more than one product would do, so that each line must name its own; default False.
     """
-    parts = ["; and ".join(_take_words(take, several) for take in answer.takes)]
+    parts = [_each_once((_take_words(take, several) for take in answer.takes), "; and ")]
     if answer.seam_mm:
         parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
     if answer.freeing:
@@ -214,7 +221,7 @@ def _freeing_words(answer: Answer) -> str:
     words = [_instead_words(take) for take in freeing.replacement if take.source.key not in freed]
     if len(words) < len(freeing.replacement):
         words.insert(0, "what is then left of it")
-    instead = " and ".join(words)
+    instead = _each_once(words, " and ")
     change = f"{money(freeing.cost_pence)} more" if freeing.cost_pence >= 0 else f"{money(-freeing.cost_pence)} less"
     return f"{reserved}; {'they' if len(promise.jobs) > 1 else 'it'} would need {instead}, {change} than planned"
 

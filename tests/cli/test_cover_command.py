@@ -168,6 +168,20 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
     assert run("cover", "3x2", "--lawn", "3 x 2").exit_code == 2
 
 
+@pytest.mark.parametrize("command", ["cover", "quote"])
+def test_a_very_large_lawn_is_asked_about_again_and_a_file_must_be_there(store: Path, command: str) -> None:
+    fill(store, yard(OFFCUT))
+    large = (command, "--lawn", "24 x 22", "--product", "G30", *TODAY)
+    refused = run(*large)
+    assert refused.exit_code == 1
+    assert "528.0 m², more than 500 m²; read as feet it would be 49.1 m²" in refused.stderr
+    taken = run(*large, "--large-is-right", *(("--seconds", "0.2") if command == "quote" else ()))
+    assert taken.exit_code == 0, taken.output
+    missing = run(command, "--lawn", "back.txt", "--product", "G30", *TODAY)
+    assert missing.exit_code == 1
+    assert "back.txt: there is no such file" in missing.stderr
+
+
 def test_asking_writes_nothing(store: Path) -> None:
     fill(store, yard(OFFCUT))
     before = store.read_bytes()

@@ -40,7 +40,7 @@ def everything() -> Coverage:
         (3100, 1800),
         free=[lying("K-1", 1600, 1800), lying("K-2", 1600, 1900), lying("T-1", 1900, 3200, "B2")],
         rests=[lying("R-7", 4000, 3000)],
-        promised=[(lying("R-1", 4000, 6000), PROMISE), (lying("K-5", 3200, 2000), HELD)],
+        promised=[(lying("R-1", 4000, 5000), PROMISE), (lying("K-5", 3200, 2000), HELD)],
         supply=[CUTS],
         lay_on=THURSDAY,
     )  # fmt: skip
@@ -136,6 +136,13 @@ def test_what_is_bought_is_said_with_day_and_price() -> None:
     assert verdict(answered((3100, 1800), supply=[CUTS])) == (
         "No, but it can be bought: cut length 4.00 × 1.80 from Ashcombe, here Sat 28 Nov, 90.00."
     )
+
+
+def test_alike_purchases_are_said_once_with_how_many() -> None:
+    found = answered((4000, 5000), (4000, 5000), supply=[CUTS])
+    twice = "2 times cut length 4.00 × 5.00 from Ashcombe, here Sat 28 Nov, 250.00"
+    assert verdict(found) == f"No, but it can be bought: {twice}."
+    assert answer_line(found.answers[0]).startswith(f"{twice}; no cut")
 
 
 def test_too_late_is_said() -> None:
