@@ -30,8 +30,10 @@ def parse_size(text: str) -> Size:
     for name, found, most in (("across", width_mm, MOST_ACROSS_MM), ("along", length_mm, MOST_ALONG_MM)):
         if not LEAST_SIDE_MM <= found <= most:
             bounds = f"{metres(LEAST_SIDE_MM)} to {metres(most, 0)} m {name} the pile"
+            is_lawn = name == "across" and most < found < 10 * most
+            wider = f"; what is wider is laid in strips: --lawn {text!r}" if is_lawn else ""
             raise UnitError(
-                f"size {text!r} is {metres(found)} m {name}; would be {bounds}; write metres, such as 3.1x1.8"
+                f"size {text!r} is {metres(found)} m {name}; would be {bounds}; write metres, such as 3.1x1.8{wider}"
             )
     return width_mm, length_mm
 

@@ -145,6 +145,7 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
     fill(store, replace(request, products=(*request.products, Product("G40", "forty millimetres", 2800))))
     for arguments, words in (
         (("31x18", "--product", "G30"), "31.00 m across; would be 0.10 to 6 m across the pile"),
+        (("7.5x3", "--product", "G30"), "such as 3.1x1.8; what is wider is laid in strips: --lawn '7.5x3'"),
         (("3.1", "--product", "G30"), "write across x along in metres"),
         (("3.1x1.8",), "which grass? name it with --product"),
         (("3.1x1.8", "--product", "G3"), "the store knows no product G3; it knows: G30, G40"),
