@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
@@ -10,6 +11,7 @@ from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.strip import Strip
+from stockplan.domain.units import metres
 from stockplan.errors import RequestError, SurveyFaults
 
 if TYPE_CHECKING:
@@ -70,7 +72,7 @@ def stated_job(enquiry: Enquiry, request: PlanRequest, firm: FirmSettings) -> Jo
     Raises
     ------
     RequestError
-        When it has neither sizes nor a lawn, or the rules leave no way to lay the lawn.
+        When it has neither sizes nor a lawn, a size is beyond all there is, or the rules leave no way to lay the lawn.
     SurveyFaults
         When the lawn's measurements are at fault.
     """
@@ -84,12 +86,32 @@ def stated_job(enquiry: Enquiry, request: PlanRequest, firm: FirmSettings) -> Jo
     if enquiry.lawn is None:
         if not strips:
             raise RequestError("give sizes such as 4x6.2, or a lawn with --lawn")
+        _check_reach(strips, request)
         return job
     if strips:
         raise RequestError("give sizes or a lawn, not both")
     lawns = measured_lawns(enquiry.lawn, firm, enquiry.large_is_right)
     layouts = laid_out(replace(job, lawns=lawns), request, firm)
     return replace(job, lawns=lawns, layouts=layouts)
+
+
+def _check_reach(strips: Sequence[Strip], request: PlanRequest) -> None:
+    """Refuse sizes wider or longer than anything on offer or in the yard."""
+    sold = [(one.width_mm, one.length_mm) for one in request.supply]
+    lying = [(one.width_mm, one.length_mm) for one in (*request.stock, *request.held)]
+    widest = max((width for width, _ in sold + lying), default=0)
+    longest = max((length for _, length in sold + lying), default=0)
+    faults = []
+    for strip in strips if widest else ():
+        named = f"{metres(strip.width_mm)} x {metres(strip.length_mm)}"
+        if strip.width_mm > widest:
+            faults.append(f"size {named} is wider than any grass there is, {metres(widest)} m")
+        if strip.length_mm > longest:
+            faults.append(f"size {named} is longer than any grass there is, {metres(longest)} m")
+    if faults:
+        raise RequestError(
+            "\n".join((*faults, "what takes several strips is quoted as a lawn: --lawn 'WIDTH x LENGTH'"))
+        )
 
 
 def _letter(number: int) -> str:

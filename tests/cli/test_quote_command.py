@@ -97,6 +97,8 @@ def test_pages_are_written_and_the_customers_holds_no_cost(planner: Watched, tmp
         (("4x2", "--name", "J1"), "there is a job J1 already"),
         (("4x2", "--to", "2026-11-30"), "outside the days from 2026-11-23 to 2026-11-30"),
         (("4x2", "--product", "G3"), "the store knows no product G3"),
+        (("5x3", "4x26"), "size 5.00 x 3.00 is wider than any grass there is, 4.00 m"),
+        (("5x3", "4x26"), "size 4.00 x 26.00 is longer than any grass there is, 25.00 m"),
         (("4x2", "--price", "x"), "amount 'x' cannot be read"),
     ],
 )
@@ -107,7 +109,7 @@ def test_what_cannot_be_quoted_is_refused(planner: Watched, arguments: tuple[str
 
 
 def test_a_job_that_nothing_covers_in_time_has_no_cost(planner: Watched, store: Path) -> None:
-    result = run("quote", "5x3", "--product", "G30", "--today", "2026-11-23", "--lay-on", "2026-12-01")
+    result = run("quote", "2@4x12", "--product", "G30", "--today", "2026-11-23", "--lay-on", "2026-11-24")
     assert result.exit_code == 0, result.output
     assert "What it costs cannot be told: with it quote is not covered in time" in result.stdout
 
