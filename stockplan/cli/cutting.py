@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from stockplan.domain.came_off import CameOff
 
 SHORT, INTERRUPTED = 3, 130
+BIN = "bin"
 
 
 class TypedPiece(NamedTuple):
@@ -155,20 +156,36 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
 
     if not typer.confirm("\nIs it cut?", default=False):
         return None
-    answer = typer.prompt("Spoiled pieces, such as J104/A/1 (none: Enter)", default="", show_default=False)
-    spoiled = {*off.spoiled, *(read_piece(word) for word in answer.replace(",", " ").split())}
+    names = {(piece.job, piece.strip, piece.number) for piece in sheet.standing.cuts.pieces()}
+
+    def pieces(answer: str) -> list[TypedPiece]:
+        found = [read_piece(word) for word in answer.replace(",", " ").split()]
+        for piece in found:
+            if piece not in names:
+                raise typer.BadParameter(f"no piece {'/'.join(map(str, piece))} is on this sheet")
+        return found
+
+    question = "Spoiled pieces, such as J104/A/1 (none: Enter)"
+    spoiled = {*off.spoiled, *typer.prompt(question, default="", show_default=False, value_proc=pieces)}
     sizes, binned = dict(off.sizes), set(off.binned)
     for number, left in numbered(sheet.standing):
         if number in sizes or number in binned:
             continue
         question = f"{number}: {leftover_words(left)} (as planned: Enter; else its size, or bin)"
-        answer = typer.prompt(question, default="", show_default=False).strip()
-        if answer.lower() == "bin":
+        answer = typer.prompt(question, default="", show_default=False, value_proc=_size_or_bin)
+        if answer == BIN:
             binned.add(number)
         elif answer:
-            true = read_size(answer)
-            sizes[number] = (true.width_mm, true.length_mm)
+            sizes[number] = answer
     return replace(off, spoiled=frozenset(spoiled), sizes=sizes, binned=frozenset(binned))
+
+
+def _size_or_bin(answer: str) -> tuple[int, int] | str:
+    """Read what is said of a leftover: its size, bin, or nothing; a word that is neither is asked for again."""
+    if answer.strip().lower() in {"", BIN}:
+        return answer.strip().lower()
+    true = read_size(answer)
+    return true.width_mm, true.length_mm
 
 
 def _tell(found: CutDone) -> None:

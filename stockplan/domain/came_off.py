@@ -104,6 +104,11 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
     planned = list(one.cuts.pieces())
     names = {_name(piece) for piece in planned}
     faults = [f"no piece {'/'.join(map(str, name))} is cut from {one.item.tag}" for name in sorted(off.spoiled - names)]
+    if one.lost and not planned:
+        faults.append(
+            f"{one.item.tag} measures {size(one.item.width_mm, one.item.length_mm)} m and can give nothing of what was "
+            "planned; plan these days again"
+        )
     kept = tuple(_kept(one, off))
     pieces = tuple(
         CutPiece(piece.job, piece.strip, piece.number, piece.width_mm, piece.length_mm, _name(piece) in off.spoiled)

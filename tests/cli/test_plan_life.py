@@ -500,7 +500,10 @@ def test_on_a_terminal_each_leftover_is_confirmed_corrected_or_binned_in_one_ste
     monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
     no = CliRunner().invoke(cli.app, ["cut", "R-2"], input="n\n")
     assert "Nothing was recorded." in no.output
-    yes = CliRunner().invoke(cli.app, ["cut", "R-2"], input="y\n\n4.0x3.9\n")
+    yes = CliRunner().invoke(cli.app, ["cut", "R-2"], input="y\nxx\nJ9/A/1\n\nabc\n4.0x3.9\n")
+    assert "'xx' is not a piece" in yes.output
+    assert "no piece J9/A/1 is on this sheet" in yes.output
+    assert "'abc' is not a size" in yes.output
     assert "1: keep as part roll 4.00 × 4.00" in yes.output
     assert "part roll of 4.00 × 3.90 m" in yes.output
     with_bin = CliRunner().invoke(cli.app, ["cut", "R-1"], input="y\n\nbin\nbin\nbin\nbin\n")

@@ -50,6 +50,18 @@ def test_as_planned() -> None:
     assert tail_number(whole()) == 2
 
 
+def test_a_roll_that_can_give_nothing_of_what_was_planned_is_not_cut() -> None:
+    one = whole()
+    small = replace(one.item, width_mm=900)
+    fitted = refit(one.cuts, small, 4000)
+    narrow = Standing(one.plan, one.plan_key, small, fitted.cuts, fitted.leftovers, fitted.lost)
+    found = outcome(narrow, CameOff())
+    assert found.pieces == ()
+    assert found.faults == (
+        "R-1 measures 0.90 × 10.00 m and can give nothing of what was planned; plan these days again",
+    )
+
+
 def test_a_spoiled_piece_is_binned_but_for_what_is_kept_of_it() -> None:
     found = outcome(whole(), CameOff(spoiled=frozenset({("J1", "A", 1)})))
     assert [piece.spoiled for piece in found.pieces] == [True, False, False]
