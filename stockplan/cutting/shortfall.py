@@ -105,13 +105,17 @@ def _fits(instance: Instance, solution: Solution, job: int) -> bool:
 def _more_of_a_batch(request: PlanRequest, instance: Instance, solution: Solution, job: int) -> tuple[int, str] | None:
     """The least length at full width, mm, that one batch lacks for the job, and the batch; None where none would do."""
     unknown = {item.batch_key for item in request.stock if not item.batch}  # nobody can ask for more of these
+    one = instance.jobs[job]
+    begun = {cut.batch for cut in request.cut_already if cut.job == one.code and one.batch_rule is BatchRule.ONE}
     best: tuple[int, str] | None = None
-    sizes = [(s.width_mm, s.length_mm, s.count) for s in instance.jobs[job].strips_or_first()]
+    sizes = [(s.width_mm, s.length_mm, s.count) for s in one.strips_or_first()]
     if max(w for w, _, _ in sizes) > instance.widest_mm:
         return None
     whole = sum(length * count for _, length, count in sizes)
     for batch, name in enumerate(instance.batches):
-        if name in unknown or any(s.batch == batch and s.option is not None for s in instance.sources):
+        if name in unknown or begun - {name}:
+            continue
+        if any(s.batch == batch and s.option is not None for s in instance.sources):
             continue
         enough = whole if best is None else min(whole, best[0] - STEP_MM)
         if not _fits_with_more(instance, solution, job, batch, enough):

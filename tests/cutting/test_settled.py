@@ -65,6 +65,13 @@ def test_the_rest_of_a_job_is_short_when_its_batch_is_used_up() -> None:
     assert [(s.strip, s.count) for s in product.short] == [("S1", 2)]
 
 
+def test_a_job_begun_is_told_how_much_more_of_its_own_batch_would_do() -> None:
+    stock = [item("P1", "4000x3000", "B1", "part_roll"), *TWO_ROLLS[1:]]
+    request = problem([job("J1", "4000x2000*3")], stock)
+    product = only(replace(request, cut_already=(CutAlready("J1", "S1", 1, "B1"),)))
+    assert product.short[0].remedy.startswith("2.0 m more of B1 in one length")
+
+
 def test_an_ordered_roll_serves_only_jobs_laid_after_it_comes() -> None:
     coming = replace(item("new-7", "4000x25000", "plan 3", "roll"), arrives_on=MONDAY + timedelta(days=2))
     request = problem([job("J1", "4000x3000", day=2), job("J2", "4000x3000", day=3)], [coming])
