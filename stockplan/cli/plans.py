@@ -23,6 +23,8 @@ def read_pin(text: str) -> Pin:
     return Pin(job, tag)
 
 
+HELD_TOLD = 20  # of things held; more would only hide what else is told
+
 PinsOption = Annotated[
     list[Pin] | None,
     typer.Option(
@@ -44,8 +46,11 @@ def tell_changes(shown: ShownPlan) -> None:
     """Say what a new plan leaves to earlier ones and what it does differently."""
     for note in shown.notes:
         say(f"{note[0].upper()}{note[1:]}.")
-    if shown.request.held:
-        say(f"Left out, as held for a quote: {', '.join(item.tag for item in shown.request.held)}.")
+    planned = {job.product for job in shown.request.jobs}
+    held = [item.tag for item in shown.request.held if item.product in planned]
+    if held:
+        more = f" and {len(held) - HELD_TOLD} more" if len(held) > HELD_TOLD else ""
+        say(f"Left out, as held for a quote: {', '.join(held[:HELD_TOLD])}{more}.")
     if shown.last is None:
         return
     if not shown.changes:

@@ -149,6 +149,15 @@ def test_what_else_stands_against_a_plan(planned: Plan, typed: tuple[str, ...], 
     assert ("Left out, as held for a quote: R-2." in again.stderr) == (typed[0] == "hold")
 
 
+def test_what_is_held_of_another_product_is_not_told(planned: Plan) -> None:
+    other = replace(THREE.products[0], code="G99")
+    planned(
+        replace(THREE, products=(*THREE.products, other), stock=(*THREE.stock, replace(ROLL, tag="R-9", product="G99")))
+    )
+    ok("hold", "R-9", "Q7", "--until", "2099-01-01")
+    assert "Left out" not in run("plan", *WEEK).stderr
+
+
 def test_what_is_moved_or_not_touched_is_harmless(planned: Plan) -> None:
     planned(replace(THREE, stock=(*THREE.stock, replace(ROLL, tag="R-7", width_mm=900))))
     ok("move", "R-1", "south")
