@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 from typer.core import TyperGroup
+from typer.models import CommandInfo
 
 from stockplan import __version__
 from stockplan.cli import counting, stock, yard
@@ -91,7 +92,27 @@ app = typer.Typer(
 def main() -> None:
     """Run the command line."""
     expect_readers_to_leave()
+    _leave_out_what_is_not_asked()
     app()
+
+
+def _leave_out_what_is_not_asked() -> None:
+    """Leave only the commands whose name was typed: reading the options of all the others takes 0.06 s."""
+    typed = sys.argv[1:]
+    asked = [one for one in app.registered_commands if _name(one) in typed]
+    if not asked:
+        return
+    first = min(typed.index(_name(one)) for one in asked)
+    if not {"-h", "--help"} & set(typed[:first]):
+        app.registered_commands = asked
+
+
+def _name(command: CommandInfo) -> str:
+    """A command's name as Typer makes it."""
+    if command.name:
+        return command.name
+    assert command.callback is not None
+    return command.callback.__name__.lower().replace("_", "-")
 
 
 def _print_version(wanted: bool) -> None:
