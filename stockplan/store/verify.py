@@ -4,13 +4,15 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from dataclasses import asdict
 
 from sqlalchemy import select, text
 from sqlalchemy.orm import Session
 
-from stockplan.domain.ledger import Account, Yard
+from stockplan.domain.ledger import Account, Hold, Yard
 from stockplan.domain.pile_direction import job_wish, pile_faults
-from stockplan.domain.units import money, square_metres
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import money, size, square_metres
 from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_movements
 from stockplan.store.repository import read_jobs
@@ -70,12 +72,12 @@ def _compare(yard: Yard, held: Yard) -> list[str]:
     faults = []
     for tag in sorted(yard.items.keys() | held.items.keys()):
         told, found = yard.items.get(tag), held.items.get(tag)
-        if found is None:
-            faults.append(f"{tag} is missing from stock; by the ledger it is {told}")
-        elif told is None:
-            faults.append(f"{tag} is in stock but not by the ledger: {found}")
-        elif told != found:
-            faults.append(f"{tag} in stock is {found}; by the ledger it is {told}")
+        if told is not None and found is None:
+            faults.append(f"{tag} is missing from stock; by the ledger it is {_item_words(told)}")
+        elif told is None and found is not None:
+            faults.append(f"{tag} is in stock but not by the ledger: {_item_words(found)}")
+        elif told is not None and found is not None and told != found:
+            faults.append(f"{tag} in stock is {_item_words(found)}; by the ledger it is {_item_words(told)}")
     sorts: tuple[tuple[str, Mapping[str, object], Mapping[str, object]], ...] = (
         ("gone", yard.gone, held.gone),
         ("reserved for plan", yard.reservations, held.reservations),
@@ -88,8 +90,22 @@ def _compare(yard: Yard, held: Yard) -> list[str]:
     for words, ledger, tables in sorts:
         for tag in sorted(ledger.keys() | tables.keys()):
             if ledger.get(tag) != tables.get(tag):
-                faults.append(f"{tag} is {words} {tables.get(tag)}; by the ledger {ledger.get(tag)}")
+                faults.append(f"{tag} is {words} {_words(tables.get(tag))}; by the ledger {_words(ledger.get(tag))}")
     return faults
+
+
+def _item_words(item: StockItem) -> str:
+    return (
+        f"{item.form.value.replace('_', ' ')} {size(item.width_mm, item.length_mm)} m of {item.product}, batch "
+        f"{item.batch_key}, bay {item.bay}, {money(item.cost_pence_per_m2)} per m²"
+    )
+
+
+def _words(value: object) -> str:
+    """Print what the tables or the ledger have of a thing; nothing where they have nothing."""
+    if value is None:
+        return "nothing"
+    return f"{value.quote} until {value.until}" if isinstance(value, Hold) else str(value)
 
 
 def _compare_last(yard: Yard, held: Yard, last: Mapping[str, int]) -> list[str]:
@@ -106,7 +122,11 @@ def _balance(yard: Yard, held: Yard) -> list[str]:
     for told, found in ((yard.account, "by the ledger"), (held.account, "by the account")):
         faults += _balance_of(told, held, found)
     if yard.account != held.account:
-        faults.append(f"the account is {held.account}; by the ledger it is {yard.account}")
+        faults += [
+            f"{name.replace('_', ' ')} in the account is {getattr(held.account, name)}; by the ledger {told}"
+            for name, told in asdict(yard.account).items()
+            if getattr(held.account, name) != told
+        ]
     return faults
 
 
@@ -119,16 +139,21 @@ def _balance_of(account: Account, held: Yard, found: str) -> list[str]:
         faults.append(
             f"area does not balance: {found} {square_metres(account.area_in_mm2)} m² came in, "
             f"{square_metres(account.area_used_mm2)} m² was used and {square_metres(account.area_written_off_mm2)} m² "
-            f"written off; with {square_metres(stock)} m² in stock that makes {square_metres(out)} m²"
+            f"written off; with {square_metres(stock)} m² in stock that makes {square_metres(out)} m², "
+            f"{_off(out - account.area_in_mm2, 'mm²')}"
         )
     spent = value + account.value_used + account.value_written_off
     if account.value_in != spent:
         faults.append(
             f"money does not balance: {found} {_amount(account.value_in)} came in, {_amount(account.value_used)} was "
             f"used and {_amount(account.value_written_off)} written off; with {_amount(value)} in stock that makes "
-            f"{_amount(spent)}"
+            f"{_amount(spent)}, {_off(spent - account.value_in, 'millionths of a penny')}"
         )
     return faults
+
+
+def _off(difference: int, unit: str) -> str:
+    return f"{abs(difference):,} {unit} too {'much' if difference > 0 else 'little'}"
 
 
 def _amount(millionths: int) -> str:

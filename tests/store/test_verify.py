@@ -45,16 +45,19 @@ def test_sound_store_has_no_faults(filled: Store) -> None:
 @pytest.mark.parametrize(
     ("statement", "fault"),
     [
-        ("UPDATE stock_item SET length_mm = 24000 WHERE tag = 'R-1'", "R-1 in stock is"),
+        ("UPDATE stock_item SET length_mm = 24000 WHERE tag = 'R-1'", "R-1 in stock is roll 4.00 × 24.00 m of"),
         ("UPDATE stock_item SET length_mm = 24000 WHERE tag = 'R-1'", "area does not balance"),
         ("UPDATE stock_item SET bay = 'Z' WHERE tag = 'R-1'", "R-1 in stock is"),
         ("DELETE FROM stock_item WHERE tag = 'R-1'", "R-1 is missing from stock"),
         ("UPDATE stock_item SET tag = 'R-2' WHERE tag = 'R-1'", "R-2 is in stock but not by the ledger"),
-        ("UPDATE stock_item SET plan = 9 WHERE tag = 'R-1'", "R-1 is reserved for plan 9; by the ledger None"),
-        ("UPDATE stock_item SET quote = 'Q', held_until = '2026-12-01' WHERE tag = 'R-1'", "R-1 is held for Hold("),
-        ("UPDATE stock_item SET condition = 'wet' WHERE tag = 'R-1'", "R-1 is in condition wet; by the ledger None"),
+        ("UPDATE stock_item SET plan = 9 WHERE tag = 'R-1'", "R-1 is reserved for plan 9; by the ledger nothing"),
+        (
+            "UPDATE stock_item SET quote = 'Q', held_until = '2026-12-01' WHERE tag = 'R-1'",
+            "R-1 is held for Q until 2026-12-01; by the ledger nothing",
+        ),
+        ("UPDATE stock_item SET condition = 'wet' WHERE tag = 'R-1'", "R-1 is in condition wet; by the ledger nothing"),
         ("UPDATE stock_item SET last_seen = '2020-01-01' WHERE tag = 'R-1'", "R-1 is last seen 2020-01-01; by the"),
-        ("UPDATE stock_item SET parent = '0147' WHERE tag = 'R-1'", "R-1 is cut from 0147; by the ledger None"),
+        ("UPDATE stock_item SET parent = '0147' WHERE tag = 'R-1'", "R-1 is cut from 0147; by the ledger nothing"),
         ("UPDATE stock_item SET latest = 99 WHERE tag = 'R-1'", "R-1 moved last by movement 99; by the ledger by 1"),
         ("UPDATE yard_account SET value_in = value_in + 1", "money does not balance: by the account"),
         ("UPDATE yard_account SET area_used_mm2 = 1", "area does not balance: by the account"),
@@ -132,7 +135,7 @@ def test_lawns_that_cannot_be_are_found(filled: Store, statement: str, fault: st
         ("DELETE FROM piece_cut", "R-1 is gone Gone("),
         ("UPDATE piece_cut SET spoiled = NOT spoiled", "R-1 is gone Gone("),
         ("UPDATE gone_item SET returned_mm2 = 5", "R-1 is gone Gone("),
-        ("DELETE FROM gone_item", "R-1 is gone None"),
+        ("DELETE FROM gone_item", "R-1 is gone nothing"),
     ],
 )
 def test_what_is_gone_is_held_against_the_ledger(filled: Store, statement: str, fault: str) -> None:
