@@ -218,6 +218,7 @@ def test_demo_makes_all_it_says(tmp_path: Path) -> None:
     ]
     assert {path.name for path in named} == {
         "sheets", "stockplan.db", "plan.json", "plan-K24.svg", "plan-K30.svg", "plan-K40.svg",
+        "plan-lawns-J202.svg", "plan-lawns-J209.svg", "plan-lawns-J211.svg", "plan-lawns-J213.svg",
     }  # fmt: skip
     assert all(path.parent == place and path.exists() for path in named)
     store = str(place / "stockplan.db")
