@@ -20,6 +20,7 @@ from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_LENGTH_MM, LEAST_WI
 
 NEVER = 10**15
 LENGTHS_OF_THE_RULE = (LEAST_LENGTH_MM, 3000, 6000)  # along, where the rule of worth changes; see domain.worth
+WAYS_A_GLANCE = 500  # at the clock
 ROUNDING = 2  # pence: each of two leftovers is rounded down to the penny
 WIDEST_UPWARD_MM = 5000  # up to this width the narrow share stays below the full-width one
 
@@ -311,7 +312,7 @@ def drop_sets(
             if any(map(int.__gt__, together, most)):
                 continue
             tried += 1
-            if tried > limit:
+            if tried > limit or (tried % WAYS_A_GLANCE == 0 and should_stop()):
                 raise TooManyWays
             chain = (*chosen, k)
             way = [lanes[i] for i in chain]

@@ -20,6 +20,7 @@ from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
+MOST_NARROW = 20  # types; beyond, their ways in lanes are surely too many
 MOST_CELLS = 12_000_000  # of the tables that list patterns, over all kinds: 200 MB
 Floats = NDArray[np.float64]
 NEVER = 1e15
@@ -94,6 +95,8 @@ class Kind:
         self.solos = tuple(t for t in made if self.width - t.width_mm < min(LEAST_WIDTH_MM, max(1, narrowest)))
         self.narrow = tuple(t for t in made if t not in self.solos)
         self.most = {t: most[t] for t in made}
+        if len(self.narrow) > MOST_NARROW:
+            raise TooManyWays
         self.shelf = Shelf(instance, sources[0])
         self.stretches_far = self._stretches_far()
         self.reach = max(LENGTHS_OF_THE_RULE) if self.stretches_far else LEAST_LENGTH_MM

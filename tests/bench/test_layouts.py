@@ -1,4 +1,4 @@
-"""Choosing layouts together with the stock never costs more than laying every job the way that takes the least grass."""
+"""Choosing layouts together with the stock never costs more than laying every job the way that takes least grass."""
 
 from __future__ import annotations
 
