@@ -93,9 +93,9 @@ def small_cases(draw: st.DrawFn) -> Case:
 
 
 @given(small_cases())
-@settings(max_examples=12, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=8, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
 def test_no_plan_in_hand_undercuts_the_bound(case: Case) -> None:
-    planned = plan_cuts(case.request, SearchLimits(seconds=10, work=150))
+    planned = plan_cuts(case.request, SearchLimits(seconds=3, work=150))
     assert check(case.request, planned) == ()
     judge(case.plan, planned)
 
@@ -108,8 +108,8 @@ def test_sizes_to_the_millimetre_are_planned_soundly(case: Case) -> None:
 
 @pytest.mark.slow
 def test_no_plan_in_hand_undercuts_the_bound_many_times() -> None:
-    for seed in range(150):
+    for seed in range(40):
         case = small_case(Random(seed).randint)
-        planned = plan_cuts(case.request, SearchLimits(seconds=20, work=400))
+        planned = plan_cuts(case.request, SearchLimits(seconds=3, work=400))
         assert check(case.request, planned) == (), seed
         judge(case.plan, planned)
