@@ -100,7 +100,9 @@ class Kind:
         self.shelf = Shelf(instance, sources[0])
         self.stretches_far = self._stretches_far()
         self.reach = max(LENGTHS_OF_THE_RULE) if self.stretches_far else LEAST_LENGTH_MM
-        if self._by_the_metre():
+        if self.shelf.tail(LEAST_LENGTH_MM) <= self.shelf.crosscut:
+            self.reach = self.longest  # a tail is worth no more than the cut it takes: a drop may take all of it
+        elif self._by_the_metre():
             # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it.
             self.reach = CUT_LENGTH_STEP_MM
         self.drop_sets = drop_sets(

@@ -105,9 +105,12 @@ class PieceSets:
             ]
             found.sort(key=lambda a: (a.used_mm, a.cost, len(a.drops)))
             best: list[Arrangement] = []
+            # A longer way may end just where the source does, which saves a crosscut.
+            least = found[0].cost + self.kind.instance.costs.crosscut_pence if found else 0
             for one_way in found:
-                if not best or one_way.cost < best[-1].cost:
+                if not best or (one_way.used_mm > best[-1].used_mm and one_way.cost < least):
                     best.append(one_way)
+                    least = min(least, one_way.cost + self.kind.instance.costs.crosscut_pence)
             self._arranged[narrow] = tuple(best)
         return self._arranged[narrow]
 

@@ -28,12 +28,12 @@ def one_source(seed: int) -> PlanRequest:
     random = Random(seed)
     width, length = 500 * random.randint(3, 8), 500 * random.randint(4, 14)
     form = random.choice([StockForm.OFFCUT, StockForm.PART_ROLL])
-    stock = [item("T1", f"{width}x{length}", form=form.value, pence=random.choice([700, 1000, 1010]))]
+    stock = [item("T1", f"{width}x{length}", form=form.value, pence=random.choice([0, 700, 1000, 1010]))]
     sizes = [
         f"{500 * random.randint(1, width // 500)}x{500 * random.randint(2, length // 500)}"
         for _ in range(random.randint(1, 4))
     ]
-    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]))
+    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]), random.random() < 0.7)
     return problem([job("J1", " ".join(sizes))], stock, [rolls("4000x7000", 30_000)], costs)
 
 
@@ -48,7 +48,9 @@ def every_way(request: PlanRequest) -> ExactCuts:
     held, costs = request.stock[0], request.costs
     value, on_core = worth_of_item(request, held), held.form is not StockForm.OFFCUT
     ground = Ground(held.width_mm, held.length_mm, value, Fraction(held.cost_pence_per_m2), on_core)
-    return ExactCuts(ground, Prices(costs.crosscut_pence, costs.rip_pence, request.widest_mm("G30"), True))
+    return ExactCuts(
+        ground, Prices(costs.crosscut_pence, costs.rip_pence, request.widest_mm("G30"), costs.leftovers_have_worth)
+    )
 
 
 def compare_every_set(seed: int) -> int:
