@@ -18,10 +18,9 @@ from stockplan.domain.standing import Standing
 from stockplan.errors import PlanOutdated, StoreError
 
 if TYPE_CHECKING:
-    from sqlalchemy.orm import Session
-
     from stockplan.actions.in_force import PlanBooks
     from stockplan.store.quick import OpenWork
+    from stockplan.store.rows import Rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,13 +93,13 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
-    from stockplan.store.session import open_store  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
 
-    with open_store(where) as store, store.unit_of_work() as work:
-        stored = repository.read_plan(work.session, number)
-        _check_open(stored.number, plan_rows.read_states(work.session).get(stored.number))
+    with open_yard(where) as store, store.unit_of_work() as work:
+        stored = repository.read_plan(work.rows, number)
+        _check_open(stored.number, plan_rows.read_states(work.rows).get(stored.number))
         request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
-        now, books = _now(work.session, request, _order_day(plan, today), stored.made_at)
+        now, books = _now(work.rows, request, _order_day(plan, today), stored.made_at)
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
             raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
@@ -130,25 +129,27 @@ def _order_day(plan: Plan, given: date | None) -> date:
     return plan.today if given is None and today > plan.window.last else today
 
 
-def _now(session: Session, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
+def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
     from stockplan.actions.in_force import read_books, read_schedule  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import accepted_since  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
 
-    books = read_books(session)
-    yard = read_yard(session, [item.tag for item in request.stock])
+    books = read_books(rows)
+    concerned = {piece.job for plan in books.plans.values() for piece in plan.pieces()}
+    concerned |= {job.code for job in request.jobs}
+    yard = read_yard(rows, [item.tag for item in request.stock])
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=read_schedule(session, read_jobs(session), before=books),
+        schedule=read_schedule(rows, read_jobs(rows, codes=concerned), before=books),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,
         held={tag: f"for {hold.quote} until {hold.until}" for tag, hold in holds.items() if hold is not None},
         lines={key: line for key, line in books.lines.items() if line.state is OrderState.ORDERED},
-        supply=tuple(read_supply(session)),
-        later=frozenset(accepted_since(session, made_at)),
+        supply=tuple(read_supply(rows)),
+        later=frozenset(accepted_since(rows, made_at)),
     )
     return now, books
 
@@ -285,12 +286,12 @@ def withdraw_plan(where: str | None, number: int) -> Withdrawn:
     from stockplan.actions.in_force import read_books  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
-    from stockplan.store.session import open_store  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
 
-    with open_store(where) as store, store.unit_of_work() as work:
-        repository.read_plan(work.session, number)
-        state = plan_rows.read_states(work.session).get(number)
-        books = read_books(work.session)
+    with open_yard(where) as store, store.unit_of_work() as work:
+        repository.read_plan(work.rows, number)
+        state = plan_rows.read_states(work.rows).get(number)
+        books = read_books(work.rows, only=())
         free = [tag for tag, plan in books.reserved.items() if plan == number]
         mine = [line for line in books.lines.values() if line.plan == number and line.coming]
         if state in (plan_rows.DONE, plan_rows.WITHDRAWN) and not free and not mine:

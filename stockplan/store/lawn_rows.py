@@ -4,65 +4,53 @@ from __future__ import annotations
 
 import json
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import delete, insert, select, update
-from sqlalchemy.orm import Session
-
-from stockplan.domain.jobs import Job, Window
+from stockplan.domain.jobs import Job
 from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point
 from stockplan.domain.pile import PileWish, parse_pile
 from stockplan.errors import StoreError, UnitError
-from stockplan.store.session import UnitOfWork
-from stockplan.store.tables import JobRow, LawnCornerRow, LawnRow
+from stockplan.store.rows import Rows, Work, inserting
 
 THOUSANDTHS = 1000  # of a degree
+_LAWN = ("job", "label", "position", "place", "y_bearing", "pile", "unseen_from_json")
+_CORNER = ("job", "lawn", "ring", "corner", "x_mm", "y_mm", "edge_name", "no_seam")
 
 
-def read_lawns(session: Session, window: Window | None = None) -> dict[str, tuple[Lawn, ...]]:
+def read_lawns(rows: Rows, condition: str, values: Mapping[str, Any]) -> dict[str, tuple[Lawn, ...]]:
     """Read the lawns of each job that has any, in the order given.
 
     Parameters
     ----------
-    window
-        Only of jobs laid inside it; default all.
+    condition
+        On the columns of `job`: which jobs are meant; holds none of a person's words.
+    values
+        What the names in it stand for.
 
     Raises
     ------
     StoreError
         When a stored lawn cannot be one.
     """
-    lawns = select(
-        LawnRow.job,
-        LawnRow.label,
-        LawnRow.place,
-        LawnRow.y_bearing,
-        LawnRow.pile,
-        LawnRow.unseen_from_json,
-    ).order_by(LawnRow.job, LawnRow.position)
-    corners = select(
-        LawnCornerRow.job,
-        LawnCornerRow.lawn,
-        LawnCornerRow.ring,
-        LawnCornerRow.x_mm,
-        LawnCornerRow.y_mm,
-        LawnCornerRow.edge_name,
-        LawnCornerRow.no_seam,
-    ).order_by(LawnCornerRow.job, LawnCornerRow.lawn, LawnCornerRow.ring, LawnCornerRow.corner)
-    if window is not None:
-        inside = JobRow.lay_on.between(window.first, window.last)
-        lawns = lawns.join(JobRow, LawnRow.job == JobRow.code).where(inside)
-        corners = corners.join(JobRow, LawnCornerRow.job == JobRow.code).where(inside)
+    lawns = (
+        "SELECT lawn.job, lawn.label, lawn.place, lawn.y_bearing, lawn.pile, lawn.unseen_from_json "
+        f"FROM lawn JOIN job ON job.code = lawn.job WHERE {condition} ORDER BY lawn.job, lawn.position"
+    )
+    corners = (
+        "SELECT lawn_corner.job, lawn_corner.lawn, ring, x_mm, y_mm, edge_name, no_seam "
+        f"FROM lawn_corner JOIN job ON job.code = lawn_corner.job WHERE {condition} "
+        "ORDER BY lawn_corner.job, lawn_corner.lawn, ring, corner"
+    )
     rings: defaultdict[tuple[str, str], defaultdict[int, list[Point]]] = defaultdict(lambda: defaultdict(list))
     notes: defaultdict[tuple[str, str], list[EdgeNote]] = defaultdict(list)
-    for job, label, ring, x_mm, y_mm, name, no_seam in session.execute(corners):
+    for job, label, ring, x_mm, y_mm, name, no_seam in rows.run(corners, values):
         places = rings[job, label][ring]
         if ring == 0 and (name or no_seam):
             notes[job, label].append(EdgeNote(len(places), name, bool(no_seam)))
         places.append(Point(x_mm, y_mm))
     found: defaultdict[str, tuple[Lawn, ...]] = defaultdict(tuple)
-    for job, label, place, y_bearing, pile, unseen_from in session.execute(lawns):
+    for job, label, place, y_bearing, pile, unseen_from in rows.run(lawns, values):
         edge, *holes = [tuple(ring) for _, ring in sorted(rings[job, label].items())] or [()]
         bearing = None if y_bearing is None else y_bearing / THOUSANDTHS
         apart = tuple(json.loads(unseen_from))
@@ -90,7 +78,7 @@ def read_wish(text: str) -> PileWish | None:
         raise StoreError(f"the store holds a pile wish that cannot be read: {error}") from error
 
 
-def insert_lawns(session: Session, jobs: Iterable[Job]) -> None:
+def insert_lawns(work: Work, jobs: Iterable[Job]) -> None:
     """Write the lawns of jobs that have none in the store."""
     lawns: list[dict[str, Any]] = []
     corners: list[dict[str, Any]] = []
@@ -98,18 +86,16 @@ def insert_lawns(session: Session, jobs: Iterable[Job]) -> None:
         for position, lawn in enumerate(job.lawns):
             lawns.append(_lawn_values(job.code, position, lawn))
             corners += _corner_values(job.code, lawn)
-    connection = session.connection()
     if lawns:
-        connection.execute(insert(LawnRow), lawns)
-        connection.execute(insert(LawnCornerRow), corners)
+        work.rows.run_each(inserting("lawn", _LAWN), lawns)
+        work.rows.run_each(inserting("lawn_corner", _CORNER), corners)
 
 
-def replace_lawns(unit_of_work: UnitOfWork, job: Job) -> None:
+def replace_lawns(work: Work, job: Job) -> None:
     """Write the lawns and the pile wish of a job that is in the store; nothing else of it is touched."""
-    session = unit_of_work.session
-    session.execute(delete(LawnRow).where(LawnRow.job == job.code))
-    session.execute(update(JobRow).where(JobRow.code == job.code).values(pile=str(job.pile or "")))
-    insert_lawns(session, [job])
+    work.rows.run("DELETE FROM lawn WHERE job = :job", {"job": job.code})
+    work.rows.run("UPDATE job SET pile = :pile WHERE code = :job", {"job": job.code, "pile": str(job.pile or "")})
+    insert_lawns(work, [job])
 
 
 def _lawn_values(job: str, position: int, lawn: Lawn) -> dict[str, Any]:

@@ -8,10 +8,10 @@ from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Hold
-from stockplan.domain.settings import FirmSettings, read_settings
+from stockplan.domain.settings import FirmSettings
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
-from stockplan.errors import SettingFaults, StoreError
-from stockplan.store.rows import Rows, among, as_day, by_few, rows_of
+from stockplan.store.rows import Rows, among, as_day, by_few, known_day, rows_of
+from stockplan.store.setting_rows import read_firm_settings
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -93,9 +93,7 @@ def read_lay_dates(source: Session | Rows, jobs: Iterable[str]) -> dict[str, tup
         condition, values = among("code", few)
         query = f"SELECT code, lay_on, batch_rule FROM job WHERE {condition}"
         for code, lay_on, rule in rows_of(source).run(query, values):
-            day = as_day(lay_on)
-            assert day is not None
-            found[code] = (day, rule == "one")
+            found[code] = (known_day(lay_on), rule == "one")
     return found
 
 
@@ -122,15 +120,5 @@ def read_proposal(source: Session | Rows, today: date) -> tuple[int, str] | None
 
 
 def read_firm(source: Session | Rows) -> FirmSettings:
-    """Read every setting of the firm; defaults where the store says nothing.
-
-    Raises
-    ------
-    StoreError
-        When what is stored cannot be used.
-    """
-    stored = {name: value for name, value in rows_of(source).run("SELECT name, value FROM setting")}  # noqa: C416
-    try:
-        return read_settings(stored)
-    except SettingFaults as faults:
-        raise StoreError(f"{faults}; set it right with: stockplan settings NAME VALUE") from faults
+    """Read every setting of the firm; see `read_firm_settings`."""
+    return read_firm_settings(source)

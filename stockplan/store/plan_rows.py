@@ -10,7 +10,7 @@ from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import SupplyForm
-from stockplan.store.rows import Rows, Work, among, as_day, as_moment, by_few, inserting, rows_of
+from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, known_day, rows_of
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -49,7 +49,7 @@ def read_lines(source: Session | Rows) -> list[OrderLine]:
     found = []
     for row in rows_of(source).run(f"SELECT {', '.join(_LINE)} FROM order_line"):
         key, plan, plan_key, product, supplier, form, width, length, price, order_by, arrives_on, state = row
-        by, due = _day(order_by), _day(arrives_on)
+        by, due = known_day(order_by), known_day(arrives_on)
         found.append(
             OrderLine(
                 key, plan, plan_key, product, supplier, SupplyForm(form), width, length, price, by, due,
@@ -137,15 +137,9 @@ def read_made(source: Session | Rows) -> list[tuple[int, date, date, date, int]]
     """Read number, first and last day, day made and net cost in pence of every stored plan, in the order made."""
     query = "SELECT number, window_first, window_last, today, net_cost_pence FROM stored_plan ORDER BY number"
     return [
-        (number, _day(first), _day(last), _day(made), net)
+        (number, known_day(first), known_day(last), known_day(made), net)
         for number, first, last, made, net in rows_of(source).run(query)
     ]
-
-
-def _day(value: str | date) -> date:
-    day = as_day(value)
-    assert day is not None
-    return day
 
 
 def plans_cut_for(source: Session | Rows, jobs: Iterable[str]) -> set[int]:
@@ -177,7 +171,7 @@ def read_promised(source: Session | Rows) -> list[Job]:
     for code, site, product, lay_on, towards, rule in rows.run(
         "SELECT code, site, product, lay_on, pile_towards, batch_rule FROM job"
     ):
-        found.append(Job(code, site, product, _day(lay_on), towards, BatchRule(rule), tuple(strips.get(code, ()))))
+        found.append(Job(code, site, product, known_day(lay_on), towards, BatchRule(rule), tuple(strips.get(code, ()))))
     return sorted(found, key=lambda job: (job.lay_on, job.code))
 
 

@@ -121,6 +121,20 @@ def as_day(value: str | date | None) -> date | None:
     return _day(value) if isinstance(value, str) else value
 
 
+def known_day(value: str | date | None) -> date:
+    """Read a day that must be there.
+
+    Raises
+    ------
+    StoreDamaged
+        When there is none, or it is no day.
+    """
+    day = as_day(value)
+    if day is None:
+        raise StoreDamaged("nothing stands for a day")
+    return day
+
+
 @lru_cache(maxsize=10_000)
 def _day(text: str) -> date:
     try:

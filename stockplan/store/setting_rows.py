@@ -3,22 +3,22 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-from sqlalchemy import delete, select
-from sqlalchemy.orm import Session
+from typing import TYPE_CHECKING
 
 from stockplan.domain.settings import FirmSettings, read_settings
 from stockplan.errors import SettingFaults, StoreError
-from stockplan.store.session import UnitOfWork
-from stockplan.store.tables import SettingRow
+from stockplan.store.rows import Rows, Work, inserting, rows_of
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 
-def read_stored_settings(session: Session) -> dict[str, str]:
+def read_stored_settings(source: Session | Rows) -> dict[str, str]:
     """Read what the firm has set, as text by name."""
-    return {row.name: row.value for row in session.execute(select(SettingRow.name, SettingRow.value))}
+    return {name: value for name, value in rows_of(source).run("SELECT name, value FROM setting")}  # noqa: C416
 
 
-def read_firm_settings(session: Session) -> FirmSettings:
+def read_firm_settings(source: Session | Rows) -> FirmSettings:
     """Read every setting; defaults where the store says nothing.
 
     Raises
@@ -27,13 +27,14 @@ def read_firm_settings(session: Session) -> FirmSettings:
         When what is stored cannot be used.
     """
     try:
-        return read_settings(read_stored_settings(session))
+        return read_settings(read_stored_settings(source))
     except SettingFaults as faults:
         raise StoreError(f"{faults}; set it right with: stockplan settings NAME VALUE") from faults
 
 
-def write_settings(unit_of_work: UnitOfWork, settings: Mapping[str, str]) -> None:
+def write_settings(work: Work, settings: Mapping[str, str]) -> None:
     """Write everything the firm has set; what is not among it has its default from now on."""
-    unit_of_work.session.execute(delete(SettingRow))
-    unit_of_work.session.add_all(SettingRow(name=name, value=value) for name, value in settings.items())
-    unit_of_work.session.flush()
+    work.rows.run("DELETE FROM setting")
+    if settings:
+        rows = [{"name": name, "value": value} for name, value in settings.items()]
+        work.rows.run_each(inserting("setting", ("name", "value")), rows)
