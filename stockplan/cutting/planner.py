@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from dataclasses import replace
 
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
+from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.shortfall import explain
@@ -30,7 +31,7 @@ def plan_cuts(
     progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
 ) -> Plan:
-    """Plan every product that has jobs, each on its own.
+    """Plan every product that has jobs, each on its own, one after another in this process.
 
     Parameters
     ----------
@@ -44,34 +45,71 @@ def plan_cuts(
         Asked now and then; once it answers True every product ends with the best plan it has.
     """
     started = time.monotonic()
-    deadline = started + limits.seconds
-    codes = sorted({job.product for job in request.jobs})
-    jobs_left = len(request.jobs)
+    parts = parts_of(request, limits.work, limits.seed)
+    sharing = Sharing(parts, 1, started + limits.seconds)
+    hear = progress and _since(started, progress)
     plans: list[ProductPlan] = []
-    orders = 1
-    for code in codes:
-        mine = sum(job.product == code for job in request.jobs)
-        now = time.monotonic()
-        share = max(0.0, deadline - now) * mine / max(1, jobs_left)
-        jobs_left -= mine
-        budget = Budget(now + share, limits.work, should_stop or (lambda: False))
-        one = _plan_product(request, code, limits, budget, progress, started, orders)
-        orders += len(one.orders)
-        plans.append(one)
-    return Plan(request.window, request.today, request.currency, tuple(plans))
+    while given := sharing.next_for(0, time.monotonic()):
+        if hear is not None and not plans:
+            tell_first_plans(sharing.waiting(), started + limits.seconds, hear, should_stop)
+        plans.append(plan_part(*given, hear, should_stop))
+    return joined(request, plans)
 
 
-def _plan_product(
-    request: PlanRequest,
-    code: str,
-    limits: SearchLimits,
-    budget: Budget,
-    progress: Callable[[Progress], None] | None,
-    started: float,
-    first_order: int,
+def _since(started: float, progress: Callable[[Progress], None]) -> Callable[[Progress], None]:
+    return lambda told: progress(replace(told, seconds=time.monotonic() - started))
+
+
+def tell_first_plans(
+    parts: Iterable[Part],
+    deadline: float,
+    progress: Callable[[Progress], None],
+    should_stop: Callable[[], bool] | None = None,
+) -> None:
+    """Tell what the foreman's plans of parts cost that have to wait for their turn.
+
+    Parameters
+    ----------
+    parts
+        Those that wait.
+    deadline
+        Clock reading (`time.monotonic`) after which no more are made.
+    progress
+        Told of each.
+    should_stop
+        As for `plan_cuts`.
+    """
+    for part in parts:
+        if time.monotonic() >= deadline or (should_stop is not None and should_stop()):
+            return
+        began = time.monotonic()
+        instance = build_instance(part.request, part.product)
+        cost = trimmed(instance, foreman_plan(instance)).net_cost(instance)
+        progress(Progress(part.product, "first plan", cost, None, time.monotonic() - began))
+
+
+def plan_part(
+    part: Part,
+    deadline: float,
+    progress: Callable[[Progress], None] | None = None,
+    should_stop: Callable[[], bool] | None = None,
 ) -> ProductPlan:
+    """Plan one product, its orders numbered from 1.
+
+    Parameters
+    ----------
+    part
+        What the plan depends on.
+    deadline
+        Clock reading (`time.monotonic`) at which to end.
+    progress
+        Told what is known now and then; seconds count from this call.
+    should_stop
+        As for `plan_cuts`.
+    """
     began = time.monotonic()
-    instance = build_instance(request, code)
+    request, budget = part.request, Budget(deadline, part.work, should_stop or (lambda: False))
+    instance = build_instance(request, part.product)
 
     def report(phase: str, best: Solution, bound: float) -> None:
         if progress is None:
@@ -79,18 +117,18 @@ def _plan_product(
         cost = best.net_cost(instance)
         penalty = sum(instance.penalties[j] for j in best.short)
         known = None if bound <= 0 else min(cost, max(0, whole_pence(instance, bound - penalty)))
-        progress(Progress(code, phase, cost, known, time.monotonic() - started))
+        progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
-    start = _start(request, instance, limits.seed, budget)
-    found = Search(instance, limits.seed, budget, report, start).run()
-    parts = assemble(instance, found.best, first_order)
+    start = _start(request, instance, part.seed, budget)
+    found = Search(instance, part.seed, budget, report, start).run()
+    parts = assemble(instance, found.best, first_order=1)
     short = explain(request, instance, found.best)
     penalty = sum(instance.penalties[j] for j in found.best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
     bound = max(0, whole_pence(instance, found.bound - penalty))
     comparable = found.foreman.short <= found.best.short
     plan = ProductPlan(
-        product=code,
+        product=part.product,
         status=_status(parts.net_cost_pence, bound, short=bool(short)),
         net_cost_pence=parts.net_cost_pence,
         lower_bound_pence=bound,
@@ -103,11 +141,11 @@ def _plan_product(
         cutting_cost_pence=parts.cutting_cost_pence,
         layouts=parts.layouts,
         work=budget.work,
-        seed=limits.seed,
+        seed=part.seed,
         ended_by=budget.ended_by,
         seconds=0.0,
     )
-    wanted = held_wanted(request, plan, limits.seed, budget.should_stop)
+    wanted = held_wanted(request, plan, part.seed, budget.should_stop)
     return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
 
 
