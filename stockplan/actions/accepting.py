@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -130,19 +129,18 @@ def _order_day(plan: Plan, given: date | None) -> date:
 
 
 def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
-    from stockplan.actions.in_force import read_books, read_schedule  # noqa: PLC0415
+    from stockplan.actions.in_force import read_books, schedule_of  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import accepted_since  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
 
     books = read_books(rows)
-    concerned = {piece.job for plan in books.plans.values() for piece in plan.pieces()}
-    concerned |= {job.code for job in request.jobs}
+    jobs = read_jobs(rows, codes=books.jobs() | {job.code for job in request.jobs})
     yard = read_yard(rows, [item.tag for item in request.stock])
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=read_schedule(rows, read_jobs(rows, codes=concerned), before=books),
+        schedule=schedule_of(rows, books, jobs),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,
@@ -212,10 +210,9 @@ def _take(work: OpenWork, number: int, request: PlanRequest, plan: Plan) -> list
 def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
     """Close plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
     from stockplan.actions.importing import user  # noqa: PLC0415
-    from stockplan.actions.in_force import read_books  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
 
-    going = read_books(work.rows).plans
+    going = plan_rows.plans_going(work.rows)
     ended = tuple(sorted(number for number in numbers if number not in going))
     for number in ended:
         done = plan_rows.tags_cut_by(work.rows, number)
@@ -259,8 +256,7 @@ def list_plans(where: str | None) -> list[PlanListed]:
     with open_yard(where) as store, store.reading() as source:
         made = plan_rows.read_made(source)
         states = plan_rows.read_states(source)
-        to_cut = Counter(plan_rows.read_reserved(source).values())
-        to_cut.update(line.plan for line in plan_rows.read_lines(source) if line.coming and line.plan is not None)
+        to_cut = plan_rows.plans_going(source)
     return [
         PlanListed(number, Window(first, last), today, net, states.get(number, plan_rows.PROPOSED), to_cut[number])
         for number, first, last, today, net in made

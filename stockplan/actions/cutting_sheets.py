@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
-from stockplan.actions.in_force import PlanBooks, read_books, read_schedule, with_pieces
+from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_pieces
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import mixing, too_small
 from stockplan.domain.jobs import Job
@@ -120,7 +120,7 @@ def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule, Pla
     if tag in books.lines and (came := _came_as(books, tag)):
         tag = came
     known(rows_of(source), read_yard(source, [tag]), tag)
-    schedule = read_schedule(source, read_promised(source), cut_for=(), before=books)
+    schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
     one = next((one for one in schedule.standing if one.item.tag == tag), None)
     if one is None:
         raise StoreError(f"no accepted plan cuts {tag}; accept one first with: stockplan accept")
@@ -203,7 +203,8 @@ def _close(work: OpenWork, one: Standing, books: PlanBooks) -> tuple[Schedule, b
     """Read how things stand after a cut; a plan with nothing left to cut is done."""
     from stockplan.store.plan_rows import DONE, read_promised, write_state  # noqa: PLC0415
 
-    schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=one.jobs(), before=books)
+    after = read_books(work.rows, before=books)
+    schedule = schedule_of(work.rows, after, read_promised(work.rows, books.jobs()), cut_for=one.jobs())
     done = all(other.plan != one.plan for other in schedule.standing)
     if done:
         write_state(work, one.plan, DONE, user())

@@ -35,7 +35,7 @@ class PlanBooks:
     receipts
         Key of the order each tag came in for.
     full_mm
-        Width of the widest roll of each product.
+        Width of the widest roll of each product that these plans cut.
     """
 
     plans: Mapping[int, Plan]
@@ -77,6 +77,10 @@ class PlanBooks:
         fitted = refit(planned, item, self.full_mm.get(item.product, item.width_mm))
         return Standing(number, planned.source, item, fitted.cuts, fitted.leftovers, fitted.lost)
 
+    def jobs(self) -> set[str]:
+        """Codes of the jobs that these plans serve."""
+        return {piece.job for plan in self.plans.values() for piece in plan.pieces()}
+
     def chosen(self) -> dict[str, tuple[Strip, ...]]:
         """Give the strips of the layout picked for each job that has layouts, by the last plan that picked one."""
         return {
@@ -109,14 +113,15 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None, before
     numbers = {*reserved.values(), *(line.plan for line in lines.values() if line.coming and line.plan is not None)}
     if only is not None:
         numbers &= set(only)
-    known = {number: plan for number, plan in (before.plans if before else {}).items() if number in numbers}
-    texts = plan_rows.read_plan_texts(source, numbers - known.keys())
+    plans = {number: plan for number, plan in (before.plans if before else {}).items() if number in numbers}
+    texts = plan_rows.read_plan_texts(source, numbers - plans.keys())
+    plans |= {number: read_plan(text) for number, text in texts.items()}
     return PlanBooks(
-        plans={**known, **{number: read_plan(text) for number, text in texts.items()}},
+        plans=plans,
         reserved=reserved,
         lines=lines,
         receipts=plan_rows.read_receipts(source),
-        full_mm=plan_rows.read_full_widths(source),
+        full_mm=plan_rows.read_full_widths(source, {cuts.product for plan in plans.values() for cuts in plan.cuts()}),
     )
 
 
@@ -147,9 +152,29 @@ def read_schedule(
     StoreError
         When a stored plan cannot be read.
     """
+    return schedule_of(source, read_books(source, before=before), jobs, pins, cut_for)
+
+
+def schedule_of(
+    source: Session | Rows,
+    books: PlanBooks,
+    jobs: Iterable[Job],
+    pins: tuple[Pin, ...] = (),
+    cut_for: Iterable[str] | None = None,
+) -> Schedule:
+    """Put together how much of what has been promised is settled.
+
+    Parameters
+    ----------
+    source
+        Where to read the rest; as it was when the books were read.
+    books
+        What it holds of the life of plans.
+    jobs, pins, cut_for
+        As in `read_schedule`.
+    """
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
-    books = read_books(source, before=before)
     known = {job.code: job for job in jobs}
     standing = books.standing(read_stock(source, books.reserved))
     schedule = Schedule(jobs=known, standing=standing, chosen=books.chosen(), pins=pins)

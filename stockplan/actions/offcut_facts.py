@@ -145,7 +145,7 @@ def look_up(rows: Rows, told: Told) -> Look:
         faults.append(f"the store knows no product {told.product}; it knows: {', '.join(products) or 'none yet'}")
     if told.tag in yard.items or told.tag in yard.gone:
         faults.append(f"the tag {told.tag} was used before; give the offcut one of its own, or none for a new one")
-    widest = read_full_widths(rows).get(told.product, 0)
+    widest = read_full_widths(rows, [told.product]).get(told.product, 0)
     planned = _planned(rows, yard, source)
     judged = tuple(doubts(found, source, planned, widest) for found in told.sizes)
     faults += _typed_faults(told, [found for found, one in zip(told.sizes, judged, strict=True) if not one.impossible])

@@ -8,7 +8,7 @@ from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
-from stockplan.actions.in_force import read_books, read_schedule, with_pieces
+from stockplan.actions.in_force import read_books, schedule_of, with_pieces
 from stockplan.domain.deliveries import Danger, late, mixing, overdue, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, received, reserved
@@ -95,7 +95,7 @@ def list_orders(where: str | None, today: date, *, everything: bool = False) -> 
 
     with open_yard(where) as store, store.reading() as source:
         books = read_books(source)
-        schedule = read_schedule(source, read_promised(source), cut_for=())
+        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
     wanted = [line for line in books.lines.values() if everything or line.coming]
     came_as = {key: tag for tag, key in books.receipts.items()}
     return [_shown(line, schedule, today, came_as.get(line.key)) for line in sorted(wanted, key=_urgency)]
@@ -157,7 +157,7 @@ def place_orders(where: str | None, keys: Sequence[str], today: date, promised: 
                 new |= {"state": OrderState.ORDERED, "ordered_on": today}
             change_line(work, line.key, **new)
         books = read_books(work.rows)
-        schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=())
+        schedule = schedule_of(work.rows, books, read_promised(work.rows, books.jobs()), cut_for=())
         work.commit()
     return [_shown(books.lines[line.key], schedule, today) for line in chosen]
 
@@ -246,7 +246,8 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
         record(work, entries, user())
         change_line(work, line.key, state=OrderState.RECEIVED, received_on=today)
         write_receipt(work, tag, line.key)
-        schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=())
+        books = read_books(work.rows)
+        schedule = schedule_of(work.rows, books, read_promised(work.rows, books.jobs()), cut_for=())
         mine = [one for one in schedule.standing if one.item.tag == tag]
         codes = tuple(code for one in mine for code in one.jobs())
         schedule = with_pieces(work.rows, schedule, codes)

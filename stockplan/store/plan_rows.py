@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime
 from typing import TYPE_CHECKING, Any
@@ -9,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
-from stockplan.domain.stock import SupplyForm
+from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, known_day, rows_of
 
 if TYPE_CHECKING:
@@ -107,6 +108,13 @@ def read_reserved(source: Session | Rows) -> dict[str, int]:
     return {tag: plan for tag, plan in rows_of(source).run(query)}  # noqa: C416
 
 
+def plans_going(source: Session | Rows) -> Counter[int]:
+    """Count how many sources each plan is still to cut, those still to come among them."""
+    going = Counter(read_reserved(source).values())
+    going.update(line.plan for line in read_lines(source) if line.coming and line.plan is not None)
+    return going
+
+
 def read_plan_texts(source: Session | Rows, numbers: Iterable[int]) -> dict[int, str]:
     """Read the files of some plans, by number."""
     rows, found = rows_of(source), {}
@@ -160,18 +168,27 @@ def tags_cut_by(source: Session | Rows, plan: int) -> set[str]:
     return {tag for (tag,) in rows_of(source).run(query, {"plan": plan})}
 
 
-def read_promised(source: Session | Rows) -> list[Job]:
-    """Read every job with its strips, but without its measured lawns, in order of lay date and code."""
-    rows = rows_of(source)
-    strips: dict[str, list[Strip]] = {}
-    query = "SELECT job, label, width_mm, length_mm, count FROM strip ORDER BY job, position"
-    for job, label, width, length, count in rows.run(query):
-        strips.setdefault(job, []).append(Strip(label, width, length, count))
-    found = []
-    for code, site, product, lay_on, towards, rule in rows.run(
-        "SELECT code, site, product, lay_on, pile_towards, batch_rule FROM job"
-    ):
-        found.append(Job(code, site, product, known_day(lay_on), towards, BatchRule(rule), tuple(strips.get(code, ()))))
+def read_promised(source: Session | Rows, codes: Iterable[str] | None = None) -> list[Job]:
+    """Read jobs with their strips, but without their measured lawns, in order of lay date and code.
+
+    Parameters
+    ----------
+    codes
+        Only these jobs; default all.
+    """
+    rows, found = rows_of(source), []
+    for condition, values in [("1 = 1", {})] if codes is None else [among("code", few) for few in by_few(codes)]:
+        strips: dict[str, list[Strip]] = {}
+        query = (
+            "SELECT strip.job, label, width_mm, length_mm, count FROM strip JOIN job ON job.code = strip.job "
+            f"WHERE {condition} ORDER BY strip.job, position"
+        )
+        for job, label, width, length, count in rows.run(query, values):
+            strips.setdefault(job, []).append(Strip(label, width, length, count))
+        query = f"SELECT code, site, product, lay_on, pile_towards, batch_rule FROM job WHERE {condition}"
+        for code, site, product, lay_on, towards, rule in rows.run(query, values):
+            stated = tuple(strips.get(code, ()))
+            found.append(Job(code, site, product, known_day(lay_on), towards, BatchRule(rule), stated))
     return sorted(found, key=lambda job: (job.lay_on, job.code))
 
 
@@ -180,25 +197,24 @@ def read_weights(source: Session | Rows) -> dict[str, int]:
     return {code: grams for code, grams in rows_of(source).run("SELECT code, weight_g_m2 FROM product")}  # noqa: C416
 
 
-def read_full_widths(source: Session | Rows, products: Sequence[str] | None = None) -> dict[str, int]:
-    """Read the width of the widest roll of each product, offered or in the yard, mm.
+def read_full_widths(source: Session | Rows, products: Iterable[str]) -> dict[str, int]:
+    """Read the width of the widest roll of some products, offered or in the yard, mm; else of their widest part.
 
     Parameters
     ----------
     products
-        Only of these, at most `FEW`; default all.
+        At most `FEW`.
     """
+    rows, only = rows_of(source), among("product", sorted(products))
     found: dict[str, int] = {}
-    only, values = among("product", products) if products is not None else ("1 = 1", {})
-    for table, loose in (("supply_option", SupplyForm.CUT_LENGTH.value), ("stock_item", "offcut")):
-        for whole in (True, False):
-            condition = f"{only} AND form {'<>' if whole else '='} '{loose}'"
+    for whole in (True, False):
+        widest: dict[str, int] = {}
+        for table, loose in (("supply_option", SupplyForm.CUT_LENGTH.value), ("stock_item", StockForm.OFFCUT.value)):
+            condition = f"{only[0]} AND form {'<>' if whole else '='} '{loose}'"
             query = f"SELECT product, max(width_mm) FROM {table} WHERE {condition} GROUP BY product"
-            for product, width in rows_of(source).run(query, values):
-                key = product if whole else f"\x00{product}"
-                found[key] = max(width, found.get(key, 0))
-    for key in [key for key in found if key.startswith("\x00")]:
-        found.setdefault(key[1:], found.pop(key))
+            for product, width in rows.run(query, only[1]):
+                widest[product] = max(width, widest.get(product, 0))
+        found = {**widest, **found}
     return found
 
 
