@@ -102,6 +102,7 @@ def _numbered_on(plan: ProductPlan, after: int) -> ProductPlan:
         orders=tuple(replace(order, key=keys[order.key]) for order in plan.orders),
         cuts=tuple(_renamed(cuts, keys[cuts.source]) if cuts.source in keys else cuts for cuts in plan.cuts),
         leftovers=tuple(replace(left, source=keys.get(left.source, left.source)) for left in plan.leftovers),
+        order_reasons=tuple(reason.with_keys(keys) for reason in plan.order_reasons),
     )
 
 

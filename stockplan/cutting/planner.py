@@ -6,14 +6,13 @@ import time
 from collections.abc import Callable, Iterable
 from dataclasses import replace
 
-from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
+from stockplan.cutting.reasons import settle
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search, whole_pence
-from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
 from stockplan.cutting.wanted import held_wanted
@@ -23,6 +22,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
+REASONS_SHARE, REASONS_SECONDS = 0.1, 1.0  # of the clock, at most, kept back to work out why
 
 
 def plan_cuts(
@@ -108,7 +108,9 @@ def plan_part(
         As for `plan_cuts`.
     """
     began = time.monotonic()
-    request, budget = part.request, Budget(deadline, part.work, should_stop or (lambda: False))
+    stop = should_stop or (lambda: False)
+    kept_back = min(REASONS_SECONDS, REASONS_SHARE * max(0.0, deadline - began))
+    request, budget = part.request, Budget(deadline - kept_back, part.work, stop)
     instance = build_instance(request, part.product)
 
     def report(phase: str, best: Solution, bound: float) -> None:
@@ -121,15 +123,14 @@ def plan_part(
 
     start = _start(request, instance, part.seed, budget)
     found = Search(instance, part.seed, budget, report, start).run()
-    parts = assemble(instance, found.best, first_order=1)
-    short = explain(request, instance, found.best)
-    penalty = sum(instance.penalties[j] for j in found.best.short)
+    best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
+    penalty = sum(instance.penalties[j] for j in best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
     bound = max(0, whole_pence(instance, found.bound - penalty))
-    comparable = found.foreman.short <= found.best.short
+    comparable = found.foreman.short <= best.short
     plan = ProductPlan(
         product=part.product,
-        status=_status(parts.net_cost_pence, bound, short=bool(short)),
+        status=_status(parts.net_cost_pence, bound, short=bool(told.short)),
         net_cost_pence=parts.net_cost_pence,
         lower_bound_pence=bound,
         foreman_cost_pence=found.foreman.net_cost(instance) if comparable else None,
@@ -137,13 +138,15 @@ def plan_part(
         cuts=parts.cuts,
         stock_used=parts.stock_used,
         leftovers=parts.leftovers,
-        short=short,
+        short=told.short,
         cutting_cost_pence=parts.cutting_cost_pence,
         layouts=parts.layouts,
         work=budget.work,
         seed=part.seed,
         ended_by=budget.ended_by,
         seconds=0.0,
+        order_reasons=told.orders,
+        batch_reasons=told.batches,
     )
     wanted = held_wanted(request, plan, part.seed, budget.should_stop)
     return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 
+from stockplan.cutting.assemble import Assembled
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution, trimmed
@@ -24,15 +25,23 @@ def answer_of(instance: Instance, plan: Plan | None) -> Solution | None:
     if mine is None:
         return None
     try:
-        return _Reading(instance, mine).answer()
+        return Reading(instance, mine).answer()
     except KeyError:
         return None
 
 
-class _Reading:
-    """One plan read in the planner's terms; a `KeyError` says that something is not there."""
+class Reading:
+    """One plan read in the planner's terms; a `KeyError` says that something is not there.
 
-    def __init__(self, instance: Instance, plan: ProductPlan) -> None:
+    Parameters
+    ----------
+    instance
+        The problem.
+    plan
+        A product's plan, or what of it follows from an answer.
+    """
+
+    def __init__(self, instance: Instance, plan: ProductPlan | Assembled) -> None:
         self.instance, self.plan = instance, plan
         self.jobs = {job.code: number for number, job in enumerate(instance.jobs)}
         self.types: dict[tuple[int, int, int, int], PieceType] = {}
@@ -51,10 +60,11 @@ class _Reading:
                         self.sources[order.key] = source
 
     def answer(self) -> Solution | None:
+        """The answer that the plan is; None where what it cuts does not serve the jobs."""
         patterns: Counter[Pattern] = Counter()
         by_job: defaultdict[int, Counter[PieceType]] = defaultdict(Counter)
         for cuts in self.plan.cuts:
-            pattern = self._pattern(cuts)
+            pattern = self.pattern(cuts)
             if not all(pattern.source.makes(made) for made in pattern.made()):
                 return None
             patterns[pattern] += 1
@@ -71,7 +81,8 @@ class _Reading:
     def _type(self, source: Source, piece: Piece) -> PieceType:
         return self.types[self.jobs[piece.job], source.batch, piece.width_mm, piece.length_mm]
 
-    def _pattern(self, cuts: SourceCuts) -> Pattern:
+    def pattern(self, cuts: SourceCuts) -> Pattern:
+        """How one source is cut."""
         source = self.sources[cuts.source]
         if (source.width_mm, source.length_mm) != (cuts.width_mm, cuts.length_mm):
             raise KeyError(cuts.source)

@@ -15,6 +15,7 @@ from enum import StrEnum
 
 from stockplan.domain.jobs import Window
 from stockplan.domain.layout import Layout
+from stockplan.domain.reasons import BatchReason, OrderReason
 from stockplan.domain.stock import StockForm, SupplyForm
 
 NEW_BATCH = "new"  # everything newly bought of one product in one plan is one batch
@@ -260,6 +261,9 @@ class ProductPlan:
         Of what the plan was asked for, see `stockplan.domain.fingerprint`; empty where nobody noted it.
     layouts
         The layout picked for each job that has layouts, in order of job.
+    order_reasons, batch_reasons
+        Why each order is placed, and why each job covered is cut from its batch; see `stockplan.domain.reasons`. Empty
+        in plans made before they were worked out.
     """
 
     product: str
@@ -280,6 +284,8 @@ class ProductPlan:
     held_wanted: tuple[str, ...] = ()
     fingerprint: str = ""
     layouts: tuple[ChosenLayout, ...] = ()
+    order_reasons: tuple[OrderReason, ...] = ()
+    batch_reasons: tuple[BatchReason, ...] = ()
 
     @property
     def seam_cost_pence(self) -> int:

@@ -1,0 +1,179 @@
+"""Planning a little again around a few jobs: what a plan would be if something in it were otherwise."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable, Collection, Iterable, Iterator
+from dataclasses import replace
+
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.instance import Choice, Instance
+from stockplan.cutting.recreate import Recreate, State
+from stockplan.cutting.solution import Solution, trimmed
+
+HEAT = 0.003
+GREEDY_TRIES, ROUNDS, STEPS_A_ROUND = 3, 3, 20
+
+
+class Around(Recreate):
+    """Ruin and recreate that takes only jobs of some batches apart.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    seed
+        Seed of every random choice.
+    """
+
+    def __init__(self, instance: Instance, seed: int) -> None:
+        super().__init__(instance, seed)
+        self.near: list[int] = list(range(len(instance.jobs)))
+
+    def _pick_jobs(self, state: State) -> list[int]:
+        """A few of the jobs nearby, those left short among them first."""
+        short = [job for job in self.near if job in state.short]
+        first = self.random.choice(short or self.near)
+        others = [job for job in self.near if job != first]
+        return [first, *self.random.sample(others, min(len(others), self.random.choice((0, 1, 1, 2, 3))))]
+
+
+def without_jobs(instance: Instance, answer: Solution, jobs: Collection[int]) -> Solution:
+    """The answer with some jobs left short and nothing cut for them.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    answer
+        An answer to it, with or without surplus.
+    jobs
+        Indices of the jobs.
+    """
+    given = {key: units for key, units in answer.given.items() if instance.groups[key[0]].job not in jobs}
+    return trimmed(instance, Solution(answer.patterns, given, answer.short | frozenset(jobs)))
+
+
+def carried(before: Instance, after: Instance, answer: Solution) -> Solution:
+    """An answer to one problem in the terms of another that differs in how some jobs left short may be served.
+
+    Parameters
+    ----------
+    before, after
+        The problems; what other jobs need and what there is to cut is the same in both.
+    answer
+        An answer to the first; without surplus.
+    """
+    number = {job.code: index for index, job in enumerate(after.jobs)}
+    at = {key: group for group, key in enumerate(_places(after))}
+    places = [(number[before.jobs[job].code], place) for job, place in _places(before)]
+    given = {(at[places[group]], choice): units for (group, choice), units in answer.given.items() if units}
+    return Solution(answer.patterns, given, frozenset(number[before.jobs[job].code] for job in answer.short))
+
+
+def _places(instance: Instance) -> Iterator[tuple[int, int]]:
+    """For each group: its job, and how many groups of that job stand before it."""
+    seen: Counter[int] = Counter()
+    for group in instance.groups:
+        yield group.job, seen[group.job]
+        seen[group.job] += 1
+
+
+def restricted(instance: Instance, job: int, allowed: Callable[[Choice], bool]) -> Instance:
+    """The same problem with fewer choices for one job; an answer to it is one to the whole.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    job
+        Index of the job.
+    allowed
+        Which of its choices stay.
+    """
+    groups = [
+        replace(group, demands={h: need for h, need in group.demands.items() if not need or allowed(h)})
+        if group.job == job
+        else group
+        for group in instance.groups
+    ]
+    return replace(instance, groups=tuple(groups))
+
+
+def batches_of(instance: Instance, answer: Solution, jobs: Collection[int]) -> frozenset[int]:
+    """The batches that some jobs are cut from."""
+    return frozenset(
+        choice.batch
+        for (group, choice), units in answer.given.items()
+        if units and instance.groups[group].job in jobs and instance.groups[group].demands[choice]
+    )
+
+
+def planned_around(
+    instance: Instance, answer: Solution, jobs: Iterable[int], batches: Collection[int], steps: int, budget: Budget
+) -> Solution:
+    """An answer that serves some jobs where that is possible, the others near them moved where that helps.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    answer
+        An answer to it that leaves the jobs short; without surplus.
+    jobs
+        Indices of the jobs to serve.
+    batches
+        Batches whose jobs may be moved, beside those that the jobs are then given.
+    steps
+        How many times to ruin and recreate.
+    budget
+        Work and clock.
+    """
+    around = Around(instance, 0)
+    state = around.state_of(answer)
+    wanted = sorted(jobs, key=lambda job: (-instance.jobs[job].area_mm2, job))
+    for job in wanted:
+        around.serve(state, job)
+    served = around.solution_of(state)
+    touched = batches_of(instance, served, wanted) | frozenset(batches)
+    near = {
+        instance.groups[group].job
+        for (group, choice), units in served.given.items()
+        if units and choice.batch in touched and instance.groups[group].demands[choice]
+    }
+    around.near = sorted(near.union(wanted))
+    return around.run(served, steps, budget, HEAT)
+
+
+def served(instance: Instance, answer: Solution, job: int, budget: Budget) -> Solution | None:
+    """An answer that serves a job left short and every job served before; None where none is found.
+
+    It is first put beside the other jobs as they are; then those that use its batches may move.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    answer
+        An answer to it; without surplus.
+    job
+        Index of the job.
+    budget
+        Work and clock.
+    """
+    around = Around(instance, 0)
+    start = around.state_of(answer)
+    for seed in range(GREEDY_TRIES):
+        budget.spend(1)
+        around.random.seed(seed)
+        state = start.copy()
+        if around.serve(state, job):
+            return around.solution_of(state)
+    possible = {h.batch for group in instance.groups if group.job == job for h, need in group.demands.items() if need}
+    around.near = sorted({job, *(n for n in range(len(instance.jobs)) if possible & batches_of(instance, answer, [n]))})
+    found = answer
+    for _ in range(ROUNDS if possible else 0):
+        found = around.run(found, STEPS_A_ROUND, budget, HEAT)
+        if job not in found.short and found.short <= answer.short:
+            return found
+    return None

@@ -1,0 +1,98 @@
+"""Why a plan is as it is: what would happen without an order, and why a job is cut from its batch.
+
+Every amount is what a plan that was really found costs more. A cheaper one may exist, so amounts are told as `at most`;
+so is a job left short told as one for which nothing was found.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+
+@dataclass(frozen=True, slots=True)
+class Instead:
+    """What a job would be cut from: the job's code; stock tags and order keys, in order."""
+
+    job: str
+    sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OrderReason:
+    """What an order is for, and what would happen without it and with nothing else bought in its place.
+
+    Parameters
+    ----------
+    order
+        The order's key.
+    jobs
+        Jobs cut from it, in order of code.
+    worked_out
+        Whether planning without it was tried; where it was not, the rest is empty.
+    short
+        Jobs for which nothing was found then, in order of code.
+    instead
+        What the other jobs cut from it would be cut from then.
+    extra_pence
+        What the plan found costs more, at most; None where a job is short then.
+    """
+
+    order: str
+    jobs: tuple[str, ...]
+    worked_out: bool = False
+    short: tuple[str, ...] = ()
+    instead: tuple[Instead, ...] = ()
+    extra_pence: int | None = None
+
+    def with_keys(self, keys: Mapping[str, str]) -> OrderReason:
+        """The same with orders under other keys.
+
+        Parameters
+        ----------
+        keys
+            By key until now: the new one.
+        """
+        instead = (replace(one, sources=tuple(keys.get(key, key) for key in one.sources)) for one in self.instead)
+        return replace(self, order=keys.get(self.order, self.order), instead=tuple(instead))
+
+
+class BatchGround(StrEnum):
+    """On what ground a job is cut from its batch."""
+
+    PINNED = "pinned"  # people decided what it is cut from
+    BEGUN = "begun"  # part of it is cut already, so the rest is of the same batch
+    ONLY = "only"  # no other batch could hold it, even if nothing else were cut
+    NO_ROOM = "no room"  # others could, but no room was found in them beside the other jobs
+    CHEAPEST = "cheapest"  # room was found in another; the whole plan then costs so much more, at most
+    NOT_WORKED_OUT = "not worked out"  # others could, and planning with them was not tried
+
+
+@dataclass(frozen=True, slots=True)
+class BatchReason:
+    """Why a job is cut from its batch; where it mixes several, why not from one.
+
+    Parameters
+    ----------
+    job
+        The job's code.
+    batches
+        Batches it is cut from, in order.
+    ground
+        See `BatchGround`.
+    instead
+        The next-best batch found, where the ground is `CHEAPEST`; a job that may mix batches may have several.
+    extra_pence
+        What the whole plan then costs more, at most; None where the ground is another.
+    lacking_mm
+        Where the ground is `ONLY`: a size, across and along, that nothing in any other batch is large enough for; None
+        where it is not one size that rules them out.
+    """
+
+    job: str
+    batches: tuple[str, ...]
+    ground: BatchGround
+    instead: tuple[str, ...] = ()
+    extra_pence: int | None = None
+    lacking_mm: tuple[int, int] | None = None
