@@ -21,6 +21,7 @@ from stockplan.domain.stock import Product, StockItem
 from stockplan.report.figures import plan_figures
 from stockplan.report.json_text import json_document
 from stockplan.report.plan_layouts import lawn_records, layout_record
+from stockplan.report.reasons import reason_records
 
 FORMAT = "stockplan-plan"
 VERSION = 1
@@ -70,6 +71,7 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
         },
         "totals": _totals(request, plan),
         **_layouts(plan),
+        **reason_records(plan),
     } | _settled(request)
     return json_document(document)
 

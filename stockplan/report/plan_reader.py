@@ -31,6 +31,7 @@ from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm
 from stockplan.errors import StoreError
 from stockplan.report.plan_file import FORMAT, VERSION
 from stockplan.report.plan_layouts import read_lawns, read_layout
+from stockplan.report.reasons import read_batch_reasons, read_order_reasons
 
 Record = dict[str, Any]
 Built = TypeVar("Built")
@@ -132,6 +133,8 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
         held_wanted=tuple(entry.get("held_wanted", ())),
         fingerprint=entry.get("fingerprint", ""),
         layouts=tuple(read_layout(one) for one in record.get("layouts", ()) if one["product"] == code),
+        order_reasons=read_order_reasons(record.get("order_reasons", ()), code),
+        batch_reasons=read_batch_reasons(record.get("batch_reasons", ()), code),
     )
 
 

@@ -11,11 +11,13 @@ from rich.text import Text
 from stockplan.domain.jobs import Job
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, SourceCuts
+from stockplan.domain.reasons import BatchGround
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import money, size, square_metres
 from stockplan.report.figures import PlanFigures, plan_figures
 from stockplan.report.handling import CAUTIONS, lift_words, lifting_note
 from stockplan.report.headline import headlines
+from stockplan.report.reasons import batch_words, order_words
 from stockplan.report.steps import cutting_steps
 from stockplan.report.words import (
     PieceLabels,
@@ -60,6 +62,7 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
     _orders(console, plan)
     for product in plan.products:
         _cuts(console, request, product)
+    _batches(console, plan)
     _leftovers(console, plan)
     _short(console, request, plan)
     _totals(console, plan, plan_figures(request, plan))
@@ -115,6 +118,35 @@ def _orders(console: Console, plan: Plan) -> None:
     console.print(
         _line(f"{counted(len(orders), 'order')}, {money(total)} together. Ask for one batch of each product.")
     )
+    _without_orders(console, plan)
+
+
+def _without_orders(console: Console, plan: Plan) -> None:
+    """What would happen without each order, as far as that was worked out."""
+    reasons = [reason for product in plan.products for reason in product.order_reasons]
+    told = [reason for reason in reasons if reason.worked_out]
+    if told:
+        console.print(_line("Without one of them, and with nothing bought in its place:"))
+    for reason in told:
+        console.print(Padding(_line(f"{reason.order}: {order_words(reason)}"), (0, 0, 0, 2)))
+    if len(told) < len(reasons):
+        console.print(_line(f"What would happen without {'the others' if told else 'one'}: stockplan why ORDER"))
+
+
+def _batches(console: Console, plan: Plan) -> None:
+    """Why each job is cut from its batch, as far as that was worked out."""
+    reasons = [reason for product in plan.products for reason in product.batch_reasons]
+    told = [reason for reason in reasons if reason.ground is not BatchGround.NOT_WORKED_OUT]
+    if not reasons:
+        return
+    _heading(console, "Why from these batches")
+    if told:
+        table = _table("Job", "Batch", "Why; of another, what the whole plan would cost more")
+        for reason in told:
+            table.add_row(_cell(reason.job), _cell(", ".join(reason.batches)), _cell(batch_words(reason)))
+        console.print(table)
+    if len(told) < len(reasons):
+        console.print(_line(f"Of {'the other jobs' if told else 'one job'}: stockplan why JOB"))
 
 
 def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:

@@ -1,0 +1,139 @@
+"""Why a plan is as it is, in words and in the plan file."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from decimal import Decimal
+from typing import Any
+
+from stockplan.domain.plan import NEW_BATCH, Plan
+from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
+from stockplan.domain.units import money, size
+
+Record = dict[str, Any]
+
+
+def order_words(reason: OrderReason) -> str:
+    """Say what would happen without an order and with nothing bought in its place."""
+    if not reason.worked_out:
+        return "not worked out"
+    parts = []
+    if reason.short:
+        parts.append(f"{listed(reason.short)} would be short")
+    parts += [f"{one.job} from {listed(one.sources)}" for one in reason.instead]
+    if reason.extra_pence is not None:
+        parts.append(f"net cost {_more(reason.extra_pence)}")
+    return "; ".join(parts)
+
+
+def batch_words(reason: BatchReason) -> str:
+    """Say why a job is cut from its batch, or why it mixes several."""
+    mixes = len(reason.batches) > 1
+    other = "batch in the yard" if reason.batches == (NEW_BATCH,) else "other batch"
+    match reason.ground:
+        case BatchGround.PINNED:
+            return "pinned by hand"
+        case BatchGround.BEGUN:
+            return "begun in it; the rest is of the same batch"
+        case BatchGround.ONLY:
+            if mixes:
+                return "no one batch could hold all of it in time"
+            if reason.lacking_mm is not None:
+                return f"no {other} has {size(*reason.lacking_mm)} in one piece"
+            return f"no {other} could hold it in time"
+        case BatchGround.NO_ROOM:
+            return f"no room was found {'for all of it in one' if mixes else 'in another'} beside the other jobs"
+        case BatchGround.CHEAPEST:
+            batches = listed(["new grass" if name == NEW_BATCH else name for name in reason.instead])
+            return f"{'all of it from ' if mixes else 'next best '}{batches}: {_more(reason.extra_pence or 0)}"
+        case BatchGround.NOT_WORKED_OUT:
+            return "not worked out"
+
+
+def listed(names: Sequence[str]) -> str:
+    """Names with commas and a last `and`."""
+    return f"{', '.join(names[:-1])} and {names[-1]}" if len(names) > 1 else "".join(names)
+
+
+def _more(pence: int) -> str:
+    return f"at most {money(pence)} more" if pence > 0 else "no more"
+
+
+def reason_records(plan: Plan) -> dict[str, list[Record]]:
+    """Reasons as the plan file states them; nothing where there are none, as in files of older versions."""
+    orders = [_order_record(one, part.product) for part in plan.products for one in part.order_reasons]
+    batches = [_batch_record(one, part.product) for part in plan.products for one in part.batch_reasons]
+    found = {"order_reasons": orders, "batch_reasons": batches}
+    return {name: records for name, records in found.items() if records}
+
+
+def _order_record(reason: OrderReason, product: str) -> Record:
+    return {
+        "order": reason.order,
+        "product": product,
+        "jobs": list(reason.jobs),
+        "worked_out": reason.worked_out,
+        "short_without": list(reason.short),
+        "instead": [{"job": one.job, "sources": list(one.sources)} for one in reason.instead],
+        "extra_cost": _amount(reason.extra_pence),
+        "reason": order_words(reason),
+    }
+
+
+def _batch_record(reason: BatchReason, product: str) -> Record:
+    width, length = reason.lacking_mm or (None, None)
+    return {
+        "job": reason.job,
+        "product": product,
+        "batches": list(reason.batches),
+        "ground": reason.ground.value,
+        "instead": list(reason.instead),
+        "extra_cost": _amount(reason.extra_pence),
+        **({"lacking": {"width_mm": width, "length_mm": length}} if reason.lacking_mm else {}),
+        "reason": batch_words(reason),
+    }
+
+
+def _amount(pence: int | None) -> Decimal | None:
+    return None if pence is None else Decimal(pence).scaleb(-2)
+
+
+def read_order_reasons(records: Sequence[Record], product: str) -> tuple[OrderReason, ...]:
+    """Read back what `reason_records` wrote of a product's orders."""
+    return tuple(
+        OrderReason(
+            order=one["order"],
+            jobs=tuple(one["jobs"]),
+            worked_out=one["worked_out"],
+            short=tuple(one["short_without"]),
+            instead=tuple(Instead(entry["job"], tuple(entry["sources"])) for entry in one["instead"]),
+            extra_pence=_pence(one["extra_cost"]),
+        )
+        for one in records
+        if one["product"] == product
+    )
+
+
+def read_batch_reasons(records: Sequence[Record], product: str) -> tuple[BatchReason, ...]:
+    """Read back what `reason_records` wrote of a product's jobs."""
+    return tuple(
+        BatchReason(
+            job=one["job"],
+            batches=tuple(one["batches"]),
+            ground=BatchGround(one["ground"]),
+            instead=tuple(one["instead"]),
+            extra_pence=_pence(one["extra_cost"]),
+            lacking_mm=(one["lacking"]["width_mm"], one["lacking"]["length_mm"]) if "lacking" in one else None,
+        )
+        for one in records
+        if one["product"] == product
+    )
+
+
+def _pence(amount: Decimal | None) -> int | None:
+    if amount is None:
+        return None
+    pence = Decimal(amount) * 100
+    if pence != int(pence):
+        raise ValueError(f"{amount} should be a whole number of hundredths")
+    return int(pence)
