@@ -9,12 +9,13 @@ from __future__ import annotations
 import argparse
 import hashlib
 import json
+import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from stockplan.actions.engines import planner_on
 from stockplan.bench.memory import peak_bytes
-from stockplan.cutting import plan_cuts
 from stockplan.domain.check import check
 from stockplan.domain.plan import Plan, PlanStatus
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
@@ -22,7 +23,9 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 Tell = Callable[[dict[str, Any]], None]
 
 
-def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell, step: int | None = None) -> None:
+def plan_aloud(
+    request: PlanRequest, limits: SearchLimits, tell: Tell, step: int | None = None, workers: int = 1
+) -> None:
     """Plan and check, telling each step.
 
     Parameters
@@ -34,6 +37,8 @@ def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell, step: int
     step
         Pence of which every plan's cost is a whole multiple: the search of the one product ends when its bound, rounded
         up to that, meets the cost. Default None: the planner's own proof to the penny ends it.
+    workers
+        How many processes plan products side by side; default 1, this one.
     """
     known: dict[str, tuple[int | None, int | None]] = {}
     settled = False
@@ -48,9 +53,14 @@ def plan_aloud(request: PlanRequest, limits: SearchLimits, tell: Tell, step: int
 
     products = sorted({job.product for job in request.jobs})
     tell({"step": "start", "products": products})
-    plan = plan_cuts(request, limits, on_progress, lambda: settled)
-    tell({"step": "plan", **summary(request, plan), "peak_bytes": peak_bytes()})
+    plan = planner_on(workers, _complain)(request, limits, on_progress, lambda: settled)
+    side_by_side = min(workers, len(products)) if workers > 1 else 0
+    tell({"step": "plan", **summary(request, plan), "peak_bytes": peak_bytes(side_by_side)})
     tell({"step": "checked", "violations": [str(violation) for violation in check(request, plan)]})
+
+
+def _complain(message: str) -> None:
+    print(message, file=sys.stderr, flush=True)
 
 
 def meets(best: int | None, bound: int | None, step: int | None) -> bool:
@@ -106,9 +116,14 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--step", type=int, help="pence of which every plan's cost is a whole multiple")
     parser.add_argument("--seconds", type=float, required=True, help="clock guard of the search")
     parser.add_argument("--work", type=int, help="work limit for each product")
+    parser.add_argument("--workers", type=int, default=1, help="processes that plan products; default 1, this one")
     given = parser.parse_args(arguments)
     limits = SearchLimits(given.seconds, given.work)
-    plan_aloud(_request(given), limits, lambda record: print(json.dumps(record), flush=True), given.step)
+
+    def tell(record: dict[str, Any]) -> None:
+        print(json.dumps(record), flush=True)
+
+    plan_aloud(_request(given), limits, tell, given.step, given.workers)
 
 
 if __name__ == "__main__":
