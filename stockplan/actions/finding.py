@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
-from typing import Any
+from operator import itemgetter
+from typing import Any, NamedTuple
 
-from stockplan.domain.ledger import Hold, Yard
+from stockplan.domain.ledger import Yard
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.stock import StockForm, StockItem
 
@@ -50,34 +51,51 @@ class StockFilter:
         return " AND ".join(parts) or "1 = 1", values
 
 
-@dataclass(frozen=True, slots=True)
-class Found:
-    """One thing in the yard, and what is known of it.
+class Found(NamedTuple):
+    """One thing in the yard, and what is known of it; made by the ten thousand, and so a plain tuple.
 
     Parameters
     ----------
-    item
-        The thing.
-    plan, hold
-        The plan it is reserved for, or the quote it is held for today; None when it is not.
+    tag, product, batch, form, width_mm, length_mm, bay, cost_pence_per_m2
+        As in `StockItem`.
+    plan, quote, held_until
+        The plan it is reserved for, or the quote it is held for today and until when; None when it is not.
     condition
         A word such as wet; empty when sound.
-    since, last_seen
-        Day it came in, and was last seen; None when it is not on record.
+    last_seen, since
+        Day it was last seen, and came in; None when it is not on record.
     parent
         What it was cut from; None when it was delivered.
-    weight_kg
-        About what it weighs, whole kg; None when that was not looked up.
+    weight_g_m2
+        Of its product, grams; None when that was not looked up.
     """
 
-    item: StockItem
+    tag: str
+    product: str
+    batch: str
+    form: StockForm
+    width_mm: int
+    length_mm: int
+    bay: str
+    cost_pence_per_m2: int
     plan: int | None
-    hold: Hold | None
+    quote: str | None
+    held_until: date | None
     condition: str
-    since: date | None
     last_seen: date | None
+    since: date | None
     parent: str | None
-    weight_kg: int | None = None
+    weight_g_m2: int | None = None
+
+    @property
+    def item(self) -> StockItem:
+        """The thing itself."""
+        return StockItem(*self[:8])
+
+    @property
+    def weight_kg(self) -> int | None:
+        """About what it weighs, whole kg; None when that was not looked up."""
+        return None if self.weight_g_m2 is None else weight_kg(self.width_mm, self.length_mm, self.weight_g_m2)
 
 
 def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool = False) -> list[Found]:
@@ -102,18 +120,40 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
-    from stockplan.store.yard_rows import read_yard_where  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_lying  # noqa: PLC0415
 
     condition, values = wanted.condition()
     with open_yard(where) as store, store.reading() as source:
-        yard = read_yard_where(rows_of(source), condition, values)
-        weights = read_weights(source)
-    found = found_in(yard, today, weights)
+        rows = rows_of(source)
+        found = _found(read_lying(rows, condition, values), today, read_weights(rows))
     if wanted.free:
-        found = [one for one in found if one.plan is None and one.hold is None]
+        found = [one for one in found if one.plan is None and one.quote is None]
     if oldest:
-        return sorted(found, key=lambda one: (one.since or date.min, one.item.product, one.item.tag))
-    return sorted(found, key=lambda one: (one.item.product, one.item.tag))
+        return sorted(found, key=lambda one: (one.since or date.min, one.product, one.tag))
+    return sorted(found, key=itemgetter(1, 0))  # product, tag
+
+
+def _found(columns: Sequence[Sequence[Any]], today: date, weights: Mapping[str, int]) -> list[Found]:
+    """Say what is known of each thing, from the columns of the table; a hold that has ended is none.
+
+    What is alike in many rows is looked at once: the whole yard is to be listed at once.
+    """
+    from stockplan.store.rows import as_day  # noqa: PLC0415
+    from stockplan.store.yard_rows import known_form  # noqa: PLC0415
+
+    tags, products, batches, forms, widths, lengths, bays, costs, plans, quotes, untils, words, *days, parents = columns
+    form = {text: known_form(tag, text) for tag, text in zip(tags, forms, strict=True)}
+    day = {value: as_day(value) for value in {*untils, *days[0], *days[1]}}
+    lasting = {value: until if until and until >= today else None for value, until in day.items()}
+    until = [lasting[value] for value in untils]
+    return list(
+        map(
+            Found, tags, products, batches, map(form.__getitem__, forms), widths, lengths, bays, costs, plans,
+            [quote if last else None for quote, last in zip(quotes, until, strict=True)], until,
+            [word or "" for word in words], map(day.__getitem__, days[0]), map(day.__getitem__, days[1]), parents,
+            map(weights.get, products),
+        )
+    )  # fmt: skip
 
 
 def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) -> list[Found]:
@@ -126,20 +166,24 @@ def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) 
     weights
         Grams per m² by product; default none. Where it is not known no weight is told.
     """
-    weights = weights or {}
-    return [
-        Found(
-            item,
-            yard.reservations.get(tag),
-            yard.hold_on(tag, today),
-            yard.conditions.get(tag, ""),
-            yard.since.get(tag),
-            yard.last_seen.get(tag),
-            yard.parents.get(tag),
-            weight_kg(item.width_mm, item.length_mm, weights[item.product]) if item.product in weights else None,
-        )
-        for tag, item in yard.items.items()
-    ]
+    found = []
+    for tag, item in yard.items.items():
+        hold = yard.hold_on(tag, today)
+        found.append(
+            Found(
+                tag, item.product, item.batch, item.form, item.width_mm, item.length_mm, item.bay,
+                item.cost_pence_per_m2,
+                yard.reservations.get(tag),
+                hold.quote if hold else None,
+                hold.until if hold else None,
+                yard.conditions.get(tag, ""),
+                yard.last_seen.get(tag),
+                yard.since.get(tag),
+                yard.parents.get(tag),
+                (weights or {}).get(item.product),
+            )
+        )  # fmt: skip
+    return found
 
 
 def unseen(where: str | None, days: int, today: date) -> list[tuple[str, list[Found]]]:
@@ -161,14 +205,14 @@ def unseen(where: str | None, days: int, today: date) -> list[tuple[str, list[Fo
     """
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
-    from stockplan.store.yard_rows import read_yard_where  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_lying  # noqa: PLC0415
 
     last = today - timedelta(days=days)
     with open_yard(where) as store, store.reading() as source:
-        yard = read_yard_where(rows_of(source), "last_seen IS NULL OR last_seen <= :last", {"last": last})
+        lying = read_lying(rows_of(source), "last_seen IS NULL OR last_seen <= :last", {"last": last})
     bays: dict[str, list[Found]] = {}
-    for one in sorted(found_in(yard, today), key=lambda one: (one.last_seen or date.min, one.item.tag)):
-        bays.setdefault(one.item.bay, []).append(one)
+    for one in sorted(_found(lying, today, {}), key=lambda one: (one.last_seen or date.min, one.tag)):
+        bays.setdefault(one.bay, []).append(one)
     return list(bays.items())
 
 

@@ -5,6 +5,7 @@ Exit status: 0 done; 1 the input or the store is wrong; 2 wrong usage; 3 a plan 
 
 from __future__ import annotations
 
+import gc
 import sys
 from datetime import date
 from pathlib import Path
@@ -56,6 +57,7 @@ if TYPE_CHECKING:
 
 INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130
 MOST_FAULTS = 200  # more of them tell nobody more
+COLLECT_AFTER = 50_000  # Python's own 700 makes it search for what is no longer used a hundred times in one long list
 
 
 class _Commands(TyperGroup):
@@ -91,6 +93,7 @@ app = typer.Typer(
 
 def main() -> None:
     """Run the command line."""
+    gc.set_threshold(COLLECT_AFTER)
     expect_readers_to_leave()
     _leave_out_what_is_not_asked()
     app()

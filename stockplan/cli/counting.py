@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -115,11 +114,10 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
 
 def _show_due(where: str | None, days: int, as_json: bool) -> None:
     from stockplan.actions.finding import unseen  # noqa: PLC0415
-    from stockplan.cli.stock_lists import item_record, unseen_list  # noqa: PLC0415
+    from stockplan.cli.stock_lists import items_json, unseen_list  # noqa: PLC0415
 
     bays = unseen(where, days, date.today())
     if not as_json:
         print(unseen_list(bays, days))
         return
-    items = [item_record(one) for _, found in bays for one in found]
-    print(json.dumps({"format": "stockplan-unseen", "version": 1, "items": items}, ensure_ascii=False, indent=1))
+    print(items_json("stockplan-unseen", (one for _, found in bays for one in found)))

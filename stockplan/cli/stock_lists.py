@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from stockplan.domain.stock import StockItem
 from stockplan.domain.units import money, size, square_metres
-from stockplan.report.columns import in_columns
+from stockplan.report.columns import in_columns, set_out
 from stockplan.report.handling import LIFT_KEY, lift_words
 from stockplan.report.words import counted, form_words
 
@@ -20,32 +19,39 @@ _RIGHT = ("across × along, m", "m²", "about kg", "cost per m²")
 
 def stock_list(found: Sequence[Found]) -> str:
     """List things in the yard with what is promised of them, and how many and how much."""
-    summary = _summary([one.item for one in found])
+    summary = _summary(found)
     if not found:
         return summary
     headings = (
         "tag", "product", "batch", "lies as", "across × along, m", "m²", "about kg", "lift", "bay", "cost per m²",
         "in since", "remarks",
     )  # fmt: skip
-    rows = [
-        (
-            one.item.tag,
-            one.item.product,
-            one.item.batch or "unknown",
-            form_words(one.item.form),
-            size(one.item.width_mm, one.item.length_mm),
-            square_metres(one.item.area_mm2),
-            "" if one.weight_kg is None else str(one.weight_kg),
-            "" if one.weight_kg is None else lift_words(one.weight_kg),
-            one.item.bay,
-            money(one.item.cost_pence_per_m2),
-            one.since.isoformat() if one.since else "",
-            remarks(one),
-        )
-        for one in found
-    ]
-    marked = f"\n{LIFT_KEY}" if any(row[headings.index("lift")] for row in rows) else ""
-    return f"{in_columns(headings, rows, right=_RIGHT)}\n\n{summary}{marked}"
+    # Column by column, and what is alike only once: a whole yard is to be listed at once.
+    tags, products, batches, forms, widths, lengths, bays, costs, *_ = zip(*found, strict=True)
+    sizes = list(zip(widths, lengths, strict=True))
+    weights = [one.weight_kg for one in found]
+    columns = (
+        tags,
+        products,
+        [batch or "unknown" for batch in batches],
+        _each(form_words, forms),
+        _each(lambda sides: size(*sides), sizes),
+        _each(lambda sides: square_metres(sides[0] * sides[1]), sizes),
+        ["" if kg is None else str(kg) for kg in weights],
+        lifts := _each(lambda kg: "" if kg is None else lift_words(kg), weights),
+        bays,
+        _each(money, costs),
+        _each(lambda day: day.isoformat() if day else "", [one.since for one in found]),
+        [remarks(one) for one in found],
+    )
+    marked = f"\n{LIFT_KEY}" if any(lifts) else ""
+    return f"{set_out(headings, columns, right=_RIGHT)}\n\n{summary}{marked}"
+
+
+def _each(words: Callable[[Any], str], values: Sequence[Any]) -> list[str]:
+    """Say each value in words, alike ones worked out once."""
+    known = {value: words(value) for value in set(values)}
+    return [known[value] for value in values]
 
 
 def remarks(one: Found) -> str:
@@ -53,8 +59,8 @@ def remarks(one: Found) -> str:
     told = []
     if one.plan is not None:
         told.append(f"plan {one.plan}")
-    if one.hold is not None:
-        told.append(f"held for {one.hold.quote} until {one.hold.until}")
+    if one.quote is not None:
+        told.append(f"held for {one.quote} until {one.held_until}")
     if one.condition:
         told.append(one.condition)
     return ", ".join(told)
@@ -66,12 +72,12 @@ def unseen_list(bays: Sequence[tuple[str, Sequence[Found]]], days: int) -> str:
     for bay, found in bays:
         rows = [
             (
-                one.item.tag,
+                one.tag,
                 one.last_seen.isoformat() if one.last_seen else "never",
-                one.item.product,
-                one.item.batch or "unknown",
-                form_words(one.item.form),
-                size(one.item.width_mm, one.item.length_mm),
+                one.product,
+                one.batch or "unknown",
+                form_words(one.form),
+                size(one.width_mm, one.length_mm),
                 remarks(one),
             )
             for one in found
@@ -88,26 +94,31 @@ def unseen_list(bays: Sequence[tuple[str, Sequence[Found]]], days: int) -> str:
 
 def stock_json(found: Sequence[Found]) -> str:
     """Print things in the yard as JSON: sizes in whole millimetres, money with two decimals."""
-    document = {"format": "stockplan-stock", "version": 1, "items": [item_record(one) for one in found]}
-    return json.dumps(document, ensure_ascii=False, indent=1)
+    return items_json("stockplan-stock", found)
+
+
+def items_json(form: str, found: Iterable[Found]) -> str:
+    """Print things as JSON of a format, one a line, so that a whole yard is written at once."""
+    encode = json.JSONEncoder(ensure_ascii=False).encode
+    items = ",".join(["\n  " + encode(item_record(one)) for one in found])
+    return f'{{\n "format": "{form}",\n "version": 1,\n "items": [{items}\n ]\n}}'
 
 
 def item_record(one: Found) -> dict[str, Any]:
     """Give one thing in the yard as JSON has it."""
-    item = one.item
     return {
-        "tag": item.tag,
-        "product": item.product,
-        "batch": item.batch,
-        "form": item.form.value,
-        "width_mm": item.width_mm,
-        "length_mm": item.length_mm,
-        "bay": item.bay,
-        "cost_per_m2": item.cost_pence_per_m2 / 100,
-        **({} if one.weight_kg is None else {"weight_kg": one.weight_kg}),
+        "tag": one.tag,
+        "product": one.product,
+        "batch": one.batch,
+        "form": one.form.value,
+        "width_mm": one.width_mm,
+        "length_mm": one.length_mm,
+        "bay": one.bay,
+        "cost_per_m2": one.cost_pence_per_m2 / 100,
+        **({} if one.weight_g_m2 is None else {"weight_kg": one.weight_kg}),
         "reserved_for_plan": one.plan,
-        "held_for": one.hold.quote if one.hold else None,
-        "held_until": one.hold.until.isoformat() if one.hold else None,
+        "held_for": one.quote,
+        "held_until": one.held_until.isoformat() if one.held_until else None,
         "condition": one.condition or "sound",
         "in_yard_since": one.since.isoformat() if one.since else None,
         "last_seen": one.last_seen.isoformat() if one.last_seen else None,
@@ -115,6 +126,6 @@ def item_record(one: Found) -> dict[str, Any]:
     }
 
 
-def _summary(items: Sequence[StockItem]) -> str:
-    total = square_metres(sum(item.area_mm2 for item in items))
-    return f"{counted(len(items), 'item')}, {total} m²"
+def _summary(found: Sequence[Found]) -> str:
+    total = square_metres(sum(one.width_mm * one.length_mm for one in found))
+    return f"{counted(len(found), 'item')}, {total} m²"

@@ -124,6 +124,23 @@ def read_yard_where(rows: Rows, condition: str, values: Mapping[str, Any], only:
     return yard
 
 
+def read_lying(rows: Rows, condition: str, values: Mapping[str, Any]) -> list[Sequence[Any]]:
+    """Read what lies in the yard as the table has it, for lists of all of it: in no order, days as `as_day` reads them.
+
+    Parameters
+    ----------
+    condition, values
+        As in `read_yard_where`.
+
+    Returns
+    -------
+    list of columns
+        Those of `ITEM_COLUMNS` and `PROMISE_COLUMNS`.
+    """
+    query = f"SELECT {', '.join((*ITEM_COLUMNS, *PROMISE_COLUMNS))} FROM stock_item WHERE {condition}"
+    return _PROMISED.check_all(list(rows.run(query, values)))
+
+
 def read_everything(source: Session | Rows) -> tuple[Yard, dict[str, int]]:
     """Read all that is derived from the ledger, also what has left the yard, and the last movement of each tag."""
     rows = rows_of(source)
@@ -219,6 +236,17 @@ def read_cut_so_far(
 
 def _item(row: Sequence[Any]) -> StockItem:
     tag, product, batch, form, width_mm, length_mm, bay, cost = row[:8]
+    return StockItem(tag, product, batch, known_form(tag, form), width_mm, length_mm, bay, cost)
+
+
+def known_form(tag: str, form: str) -> StockForm:
+    """Read in what form a thing lies there.
+
+    Raises
+    ------
+    StoreDamaged
+        When it is none.
+    """
     if form not in _FORMS:
         raise StoreDamaged(f"{tag} lies there as {form!r}")
-    return StockItem(tag, product, batch, _FORMS[form], width_mm, length_mm, bay, cost)
+    return _FORMS[form]
