@@ -163,8 +163,8 @@ def served(instance: Instance, answer: Solution, job: int, budget: Budget) -> So
     """
     around = Around(instance, 0)
     start = around.state_of(answer)
+    budget.spend(1)
     for seed in range(GREEDY_TRIES):
-        budget.spend(1)
         around.random.seed(seed)
         state = start.copy()
         if around.serve(state, job):

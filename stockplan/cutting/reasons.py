@@ -12,17 +12,17 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, field, replace
 
-from stockplan.cutting.around import batches_of, carried, planned_around, restricted, without_jobs
+from stockplan.cutting.around import batches_of
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Choice, Instance, Source, build_instance
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.questions import Questions, servable
 from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution
-from stockplan.cutting.starting import Reading
 from stockplan.domain.jobs import BatchRule
-from stockplan.domain.plan import Order, Shortfall
-from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
+from stockplan.domain.plan import Order, ProductPlan, Shortfall
+from stockplan.domain.reasons import BatchGround, BatchReason, OrderReason
 from stockplan.domain.request import PlanRequest
 
 STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 20, 80
@@ -71,7 +71,7 @@ def settle(
     else:
         why = Reasons(request, instance, parts)
         orders, batches = why.of_orders(None), why.of_batches(None)
-    return best, parts, Told(explain(request, instance, why.answer, parts, budget), orders, batches)
+    return best, parts, Told(explain(request, instance, why.ask.answer, parts, budget), orders, batches)
 
 
 @dataclass
@@ -85,25 +85,18 @@ class Reasons:
     instance
         The product's problem.
     parts
-        The answer laid out.
+        The answer laid out, or the plan made of it.
     better
         The best plan found on the way that beats it; None while there is none.
     """
 
     request: PlanRequest
     instance: Instance
-    parts: Assembled
+    parts: Assembled | ProductPlan
     better: Solution | None = field(default=None, init=False)
 
     def __post_init__(self) -> None:
-        reading = Reading(self.instance, self.parts)
-        self.patterns = {cuts.source: reading.pattern(cuts) for cuts in self.parts.cuts}
-        answer = reading.answer()
-        if answer is None:
-            raise ValueError("what was laid out is no answer to the problem")
-        self.answer = answer
-        self.cost = answer.net_cost(self.instance)
-        self.number = {job.code: number for number, job in enumerate(self.instance.jobs)}
+        self.ask = Questions(self.request, self.instance, self.parts)
         questions = len(self.parts.orders) + len(self.instance.jobs)
         self.steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_IN_ALL // max(1, questions)))
 
@@ -123,34 +116,18 @@ class Reasons:
 
     def of_order(self, order: Order, budget: Budget | None, steps: int) -> OrderReason:
         """What one order is for, and what would happen without it."""
-        jobs = tuple(sorted({p.job for cuts in self.parts.cuts if cuts.source == order.key for p in cuts.pieces()}))
+        jobs = tuple(self.ask.code(job) for job in self.ask.jobs_on(order.key))
         if budget is None or budget.over():
             return OrderReason(order.key, jobs)
-        offered, taken = self._without(order)
-        mine = [self.number[code] for code in jobs]
-        start = without_jobs(offered, taken, frozenset(mine))
-        found = planned_around(offered, start, mine, batches_of(self.instance, self.answer, mine), steps, budget)
+        question = self.ask.without_order(order)
+        found = self.ask.tried(question, steps, budget)
         if budget.over():
             return OrderReason(order.key, jobs)
-        short = sorted(self.instance.jobs[job].code for job in found.short - self.answer.short)
-        extra = None if short else found.net_cost(offered) - self.cost
         self._offer(_with_orders(self.instance, found))
-        instead = _sources(assemble(offered, found, 1), [code for code in jobs if code not in short])
-        return OrderReason(order.key, jobs, True, tuple(short), instead, extra)
-
-    def _without(self, order: Order) -> tuple[Instance, Solution]:
-        """The problem with nothing to buy but the plan's other orders as they are, and the plan without the order."""
-        keys: dict[Source, list[str]] = {}
-        for other in self.parts.orders:
-            if other is not order:
-                keys.setdefault(self.patterns[other.key].source, []).append(other.key)
-        fixed = {source: replace(source, option=None, tags=tuple(tags)) for source, tags in keys.items()}
-        sources = (*(s for s in self.instance.sources if s.option is None), *fixed.values())
-        patterns: Counter[Pattern] = Counter()
-        for key, pattern in self.patterns.items():
-            if key != order.key:
-                patterns[Pattern(fixed.get(pattern.source, pattern.source), pattern.drops)] += 1
-        return replace(self.instance, sources=sources), replace(self.answer, patterns=patterns)
+        short = self.ask.newly_short(found)
+        extra = None if short else found.net_cost(question.instance) - self.ask.cost
+        instead = self.ask.instead(question, found)
+        return OrderReason(order.key, jobs, True, short, instead, extra)
 
     # --- batches ------------------------------------------------------------------------------------------------------
 
@@ -164,64 +141,35 @@ class Reasons:
         """
         if len(self.instance.jobs) > MOST_JOBS:
             budget = None
-        served = sorted(set(range(len(self.instance.jobs))) - self.answer.short, key=self._code)
+        served = sorted(set(range(len(self.instance.jobs))) - self.ask.answer.short, key=self.ask.code)
         return tuple(self.of_job(job, budget, self.steps) for job in served)
 
     def of_job(self, job: int, budget: Budget | None, steps: int) -> BatchReason:
         """Why one job is cut from its batch."""
         one = self.instance.jobs[job]
-        taken = batches_of(self.instance, self.answer, [job])
-        names = self._names(taken)
+        taken = batches_of(self.instance, self.ask.answer, [job])
+        names = self.ask.names(taken)
         if any(pin.job == one.code for pin in self.request.pins):
             return BatchReason(one.code, names, BatchGround.PINNED)
         if one.batch_rule is BatchRule.ONE and any(cut.job == one.code for cut in self.request.cut_already):
             return BatchReason(one.code, names, BatchGround.BEGUN)
-        other, answer = self.otherwise(job)
-        if not _servable(other, job):
-            lacking = self._lacking(job, taken) if len(taken) == 1 else None
-            return BatchReason(one.code, names, BatchGround.ONLY, lacking_mm=lacking)
+        if len(taken) == 1 and not self.ask.others(job):
+            return BatchReason(one.code, names, BatchGround.ONLY, lacking_mm=self._lacking(job, taken))
         if budget is None or budget.over():
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
-        found = planned_around(other, answer, [job], taken, steps, budget)
+        question = self.ask.otherwise(job)
+        if not servable(question.instance, job):
+            return BatchReason(one.code, names, BatchGround.ONLY)
+        found = self.ask.tried(question, steps, budget)
         if budget.over():
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
         if len(taken) == 1:
             self._offer(found)
-        if found.short != self.answer.short:
+        if found.short != self.ask.answer.short:
             return BatchReason(one.code, names, BatchGround.NO_ROOM)
-        extra = found.net_cost(other) - self.cost
-        instead = self._names(batches_of(other, found, [job]))
+        extra = found.net_cost(question.instance) - self.ask.cost
+        instead = self.ask.names(batches_of(question.instance, found, [job]))
         return BatchReason(one.code, names, BatchGround.CHEAPEST, instead, max(0, extra))
-
-    def otherwise(self, job: int, batch: int | None = None) -> tuple[Instance, Solution]:
-        """The problem with a job's batches forbidden to it, or with it in one batch where it mixes several; the plan
-        without the job.
-
-        Parameters
-        ----------
-        job
-            Index of the job.
-        batch
-            The only batch to allow it instead; default any other.
-        """
-        taken = batches_of(self.instance, self.answer, [job])
-        start = without_jobs(self.instance, self.answer, {job})
-        whole = self.instance
-
-        def other_than(choice: Choice) -> bool:
-            return choice.batch not in taken if batch is None else choice.batch == batch
-
-        if len(taken) > 1:
-            whole = self._of_one_batch(job)
-            start = carried(self.instance, whole, start)
-            return (whole if batch is None else restricted(whole, job, other_than)), start
-        return restricted(whole, job, other_than), start
-
-    def _of_one_batch(self, job: int) -> Instance:
-        """The problem with a job that may mix batches bound to one; its other jobs as they were."""
-        code = self._code(job)
-        jobs = (replace(one, batch_rule=BatchRule.ONE) if one.code == code else one for one in self.request.jobs)
-        return build_instance(replace(self.request, jobs=tuple(jobs)), self.instance.product)
 
     def _lacking(self, job: int, taken: frozenset[int]) -> tuple[int, int] | None:
         """A size the job needs that nothing outside its batch is large enough for, the largest first."""
@@ -239,22 +187,10 @@ class Reasons:
                 return width, length
         return None
 
-    def _names(self, batches: frozenset[int]) -> tuple[str, ...]:
-        return tuple(sorted(self.instance.batches[batch] for batch in batches))
-
-    def _code(self, job: int) -> str:
-        return self.instance.jobs[job].code
-
     def _offer(self, answer: Solution) -> None:
         """Take note of a plan that beats the one explained."""
-        if answer.rank(self.instance) < min(a.rank(self.instance) for a in (self.answer, self.better) if a):
+        if answer.rank(self.instance) < min(a.rank(self.instance) for a in (self.ask.answer, self.better) if a):
             self.better = answer
-
-
-def _servable(instance: Instance, job: int) -> bool:
-    """Whether every unit of a job has a choice left."""
-    mine = [group for group in instance.groups if group.job == job]
-    return bool(mine) and all(group.demands for group in mine)
 
 
 def _with_orders(instance: Instance, answer: Solution) -> Solution:
@@ -265,12 +201,3 @@ def _with_orders(instance: Instance, answer: Solution) -> Solution:
         as_bought = bought.get(replace(pattern.source, tags=()), pattern.source)
         patterns[Pattern(as_bought, pattern.drops)] += count
     return replace(answer, patterns=patterns)
-
-
-def _sources(parts: Assembled, jobs: list[str]) -> tuple[Instead, ...]:
-    """What some jobs are cut from."""
-    found: dict[str, set[str]] = {}
-    for cuts in parts.cuts:
-        for piece in cuts.pieces():
-            found.setdefault(piece.job, set()).add(piece.source)
-    return tuple(Instead(code, tuple(sorted(found[code]))) for code in jobs)

@@ -12,7 +12,7 @@ from stockplan.domain.plan import Shortfall
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import metres, size
 
-WORK = 400  # on all remedies of one product
+WORK = 150  # on all remedies of one product
 NO_SUCH_SIZE = "another product, or a supplier who sells this size"
 NOR_WITHOUT_PIN = "nothing alone: without its pin no room was found for it either"
 NONE_ALONE = "nothing alone: neither more of one batch, a later day nor mixed batches was found to do"

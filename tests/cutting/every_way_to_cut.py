@@ -10,7 +10,7 @@ Nothing here calls the planner. What grass is worth comes from the rule in words
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cache
@@ -19,6 +19,7 @@ from itertools import product
 from builders import is_full, widest, worth, worth_of_item
 
 from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, SupplyForm, SupplyOption
 
@@ -190,10 +191,13 @@ class Best:
 
 
 class WholeProblem:
-    """A request of one grass, solved by going through every assignment and every cut."""
+    """A request of one grass, solved by going through every assignment and every cut.
 
-    def __init__(self, request: PlanRequest) -> None:
-        self.request = request
+    `banned` holds what no piece of a job may come from: its code and a batch, `new` for what is bought.
+    """
+
+    def __init__(self, request: PlanRequest, banned: Collection[tuple[str, str]] = ()) -> None:
+        self.request, self.banned = request, banned
         code = request.products[0].code
         costs = request.costs
         full = widest(request, code)
@@ -208,31 +212,36 @@ class WholeProblem:
         self.bought = [[ExactCuts(ground, self.prices) for ground in purchases(option)] for option in request.supply]
         self._in_batch = cache(self._batch_cost)
 
-    def solve(self) -> Best:
-        """Go through every set of jobs to leave short, and every batch for everything else."""
+    def solve(self, served: Collection[str] = ()) -> Best:
+        """Go through every set of jobs to leave short, none of those to be served, and every batch for the others."""
         jobs = self.request.jobs
         best: Best | None = None
         for left in product((False, True), repeat=len(jobs)):
+            if any(is_left and j.code in served for j, is_left in zip(jobs, left, strict=True)):
+                continue
             short = sum(j.piece_count for j, is_left in zip(jobs, left, strict=True) if is_left)
             if best is not None and short > best.pieces_short:
                 continue
             cost = self._served([j for j, is_left in zip(jobs, left, strict=True) if not is_left])
             if cost < IMPOSSIBLE and (best is None or (short, cost) < (best.pieces_short, best.net_cost)):
                 best = Best(short, cost)
-        assert best is not None
-        return best
+        return best or Best(sum(j.piece_count for j in jobs) + 1, IMPOSSIBLE)
 
     def _served(self, jobs: Sequence[Job]) -> Cost:
         units: list[tuple[Pieces, frozenset[int]]] = []
+        owners: list[str] = []
         for one in jobs:
             pieces = tuple(sorted((s.width_mm, s.length_mm) for s in one.strips for _ in range(s.count)))
             in_time = frozenset(
                 n for n, s in enumerate(self.request.supply) if (one.lay_on - self.request.today).days > s.lead_days
             )
             units += [(pieces, in_time)] if one.batch_rule is BatchRule.ONE else [((p,), in_time) for p in pieces]
+            owners += [one.code] * (len(units) - len(owners))
         batches = [*self.stock, None]
         least: Cost = IMPOSSIBLE
         for chosen in product(batches, repeat=len(units)):
+            if any((code, batch or NEW_BATCH) in self.banned for code, batch in zip(owners, chosen, strict=True)):
+                continue
             total: Cost = 0
             for batch in batches:
                 mine = [unit for unit, taken in zip(units, chosen, strict=True) if taken == batch]

@@ -1,0 +1,174 @@
+"""What would be if something in a plan were otherwise: each question a problem with a plan to begin from."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import dataclass, replace
+
+from stockplan.cutting.around import batches_of, carried, planned_around, restricted, without_jobs
+from stockplan.cutting.assemble import Assembled, assemble
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.instance import Choice, Instance, Source, build_instance
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.solution import Solution
+from stockplan.cutting.starting import Reading
+from stockplan.domain.jobs import BatchRule
+from stockplan.domain.plan import Order, ProductPlan
+from stockplan.domain.reasons import Instead
+from stockplan.domain.request import PlanRequest
+
+
+@dataclass(frozen=True)
+class Question:
+    """A problem in which something is otherwise than in a plan.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    answer
+        The plan in its terms, with the jobs it is about left short.
+    jobs
+        Indices of these jobs.
+    batches
+        Batches they were cut from.
+    """
+
+    instance: Instance
+    answer: Solution
+    jobs: tuple[int, ...]
+    batches: frozenset[int]
+
+
+class Questions:
+    """Questions about one product's plan.
+
+    Parameters
+    ----------
+    request
+        The plan asked for.
+    instance
+        The product's problem.
+    parts
+        The answer laid out, or the plan made of it.
+
+    Raises
+    ------
+    ValueError
+        When what was laid out is no answer to the problem.
+    """
+
+    def __init__(self, request: PlanRequest, instance: Instance, parts: Assembled | ProductPlan) -> None:
+        self.request, self.instance, self.parts = request, instance, parts
+        reading = Reading(instance, parts)
+        self.patterns = {cuts.source: reading.pattern(cuts) for cuts in parts.cuts}
+        answer = reading.answer()
+        if answer is None:
+            raise ValueError("what was laid out is no answer to the problem")
+        self.answer = answer
+        self.cost = answer.net_cost(instance)
+        self.number = {job.code: number for number, job in enumerate(instance.jobs)}
+
+    def without_order(self, order: Order) -> Question:
+        """The plan without one order, and with nothing to buy but its other orders as they are."""
+        keys: dict[Source, list[str]] = {}
+        for other in self.parts.orders:
+            if other is not order:
+                keys.setdefault(self.patterns[other.key].source, []).append(other.key)
+        fixed = {source: replace(source, option=None, tags=tuple(tags)) for source, tags in keys.items()}
+        sources = (*(s for s in self.instance.sources if s.option is None), *fixed.values())
+        patterns: Counter[Pattern] = Counter()
+        for key, pattern in self.patterns.items():
+            if key != order.key:
+                patterns[Pattern(fixed.get(pattern.source, pattern.source), pattern.drops)] += 1
+        return self._without(order.key, replace(self.instance, sources=sources), patterns)
+
+    def without_item(self, tag: str) -> Question:
+        """The plan without one thing in the yard that it cuts; anything may be bought in its place."""
+        mine = self.patterns[tag].source
+        fewer = replace(mine, tags=tuple(other for other in mine.tags if other != tag))
+        sources = tuple(fewer if s == mine else s for s in self.instance.sources if s != mine or fewer.tags)
+        patterns: Counter[Pattern] = Counter()
+        for key, pattern in self.patterns.items():
+            if key != tag:
+                patterns[Pattern(fewer if pattern.source == mine else pattern.source, pattern.drops)] += 1
+        return self._without(tag, replace(self.instance, sources=sources), patterns)
+
+    def _without(self, key: str, instance: Instance, patterns: Counter[Pattern]) -> Question:
+        jobs = self.jobs_on(key)
+        left = without_jobs(instance, replace(self.answer, patterns=patterns), frozenset(jobs))
+        return Question(instance, left, jobs, batches_of(self.instance, self.answer, jobs))
+
+    def jobs_on(self, key: str) -> tuple[int, ...]:
+        """Indices of the jobs cut from a source, in order of code."""
+        found = {p.job for cuts in self.parts.cuts if cuts.source == key for p in cuts.pieces()}
+        return tuple(self.number[code] for code in sorted(found))
+
+    def tried(self, question: Question, steps: int, budget: Budget) -> Solution:
+        """A plan that answers a question, after some steps."""
+        return planned_around(question.instance, question.answer, question.jobs, question.batches, steps, budget)
+
+    def newly_short(self, found: Solution) -> tuple[str, ...]:
+        """Codes of the jobs that an answer leaves short and the plan does not."""
+        return tuple(sorted(map(self.code, found.short - self.answer.short)))
+
+    def instead(self, question: Question, found: Solution) -> tuple[Instead, ...]:
+        """What the jobs of a question are cut from in an answer to it."""
+        sources: dict[str, set[str]] = {}
+        for cuts in assemble(question.instance, found, first_order=1).cuts:
+            for piece in cuts.pieces():
+                sources.setdefault(piece.job, set()).add(piece.source)
+        served = sorted(self.code(job) for job in question.jobs if job not in found.short)
+        return tuple(Instead(code, tuple(sorted(sources[code]))) for code in served)
+
+    def others(self, job: int) -> tuple[int, ...]:
+        """Batches that could hold some unit of a job, beside those it is cut from; none where a unit has no other."""
+        taken = batches_of(self.instance, self.answer, [job])
+        needs = [
+            {choice.batch for choice, need in group.demands.items() if need}
+            for group in self.instance.groups
+            if group.job == job and any(group.demands.values())
+        ]
+        return tuple(sorted(set().union(*needs) - taken)) if all(batches - taken for batches in needs) else ()
+
+    def otherwise(self, job: int, batch: int | None = None) -> Question:
+        """A job with its batches forbidden to it, or in one batch where it mixes several.
+
+        Parameters
+        ----------
+        job
+            Index of the job.
+        batch
+            The only batch to allow it; default any but its own.
+        """
+        taken = batches_of(self.instance, self.answer, [job])
+        start = without_jobs(self.instance, self.answer, {job})
+
+        def allowed(choice: Choice) -> bool:
+            return choice.batch not in taken if batch is None else choice.batch == batch
+
+        if len(taken) > 1:
+            whole = self._of_one_batch(job)
+            start = carried(self.instance, whole, start)
+            return Question(whole if batch is None else restricted(whole, job, allowed), start, (job,), taken)
+        return Question(restricted(self.instance, job, allowed), start, (job,), taken)
+
+    def _of_one_batch(self, job: int) -> Instance:
+        """The problem with a job that may mix batches bound to one; its other jobs as they were."""
+        code = self.code(job)
+        jobs = (replace(one, batch_rule=BatchRule.ONE) if one.code == code else one for one in self.request.jobs)
+        return build_instance(replace(self.request, jobs=tuple(jobs)), self.instance.product)
+
+    def names(self, batches: frozenset[int]) -> tuple[str, ...]:
+        """Names of batches, in order."""
+        return tuple(sorted(self.instance.batches[batch] for batch in batches))
+
+    def code(self, job: int) -> str:
+        """A job's code."""
+        return self.instance.jobs[job].code
+
+
+def servable(instance: Instance, job: int) -> bool:
+    """Whether every unit of a job has a choice left."""
+    mine = [group for group in instance.groups if group.job == job]
+    return bool(mine) and all(group.demands for group in mine)
