@@ -203,15 +203,18 @@ def unseen(where: str | None, days: int, today: date) -> list[tuple[str, list[Fo
     StoreError
         When the store cannot be read.
     """
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_lying  # noqa: PLC0415
 
     last = today - timedelta(days=days)
     with open_yard(where) as store, store.reading() as source:
-        lying = read_lying(rows_of(source), "last_seen IS NULL OR last_seen <= :last", {"last": last})
+        rows = rows_of(source)
+        lying = read_lying(rows, "last_seen IS NULL OR last_seen <= :last", {"last": last})
+        found = _found(lying, today, read_weights(rows))
     bays: dict[str, list[Found]] = {}
-    for one in sorted(_found(lying, today, {}), key=lambda one: (one.last_seen or date.min, one.tag)):
+    for one in sorted(found, key=lambda one: (one.last_seen or date.min, one.tag)):
         bays.setdefault(one.bay, []).append(one)
     return list(bays.items())
 

@@ -120,4 +120,4 @@ def _show_due(where: str | None, days: int, as_json: bool) -> None:
     if not as_json:
         print(unseen_list(bays, days))
         return
-    print(items_json("stockplan-unseen", (one for _, found in bays for one in found)))
+    print(items_json("stockplan-unseen", [one for _, found in bays for one in found]))

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.units import money, size, square_metres
@@ -41,7 +42,7 @@ def stock_list(found: Sequence[Found]) -> str:
         lifts := _each(lambda kg: "" if kg is None else lift_words(kg), weights),
         bays,
         _each(money, costs),
-        _each(lambda day: day.isoformat() if day else "", [one.since for one in found]),
+        _each(lambda day: _day(day) or "", [one.since for one in found]),
         [remarks(one) for one in found],
     )
     marked = f"\n{LIFT_KEY}" if any(lifts) else ""
@@ -97,33 +98,37 @@ def stock_json(found: Sequence[Found]) -> str:
     return items_json("stockplan-stock", found)
 
 
-def items_json(form: str, found: Iterable[Found]) -> str:
-    """Print things as JSON of a format, one a line, so that a whole yard is written at once."""
+def items_json(form: str, found: Sequence[Found]) -> str:
+    """Print things as JSON of a format, one a line; column by column, as `stock_list` does."""
     encode = json.JSONEncoder(ensure_ascii=False).encode
-    items = ",".join(["\n  " + encode(item_record(one)) for one in found])
+    columns = [_each(encode, [value(one) for one in found]) for value in _RECORD.values()]
+    record = "\n  {" + ", ".join(f'"{key}": %s' for key in _RECORD) + "}"
+    items = ",".join([record % cells for cells in zip(*columns, strict=True)])
     return f'{{\n "format": "{form}",\n "version": 1,\n "items": [{items}\n ]\n}}'
 
 
-def item_record(one: Found) -> dict[str, Any]:
-    """Give one thing in the yard as JSON has it."""
-    return {
-        "tag": one.tag,
-        "product": one.product,
-        "batch": one.batch,
-        "form": one.form.value,
-        "width_mm": one.width_mm,
-        "length_mm": one.length_mm,
-        "bay": one.bay,
-        "cost_per_m2": one.cost_pence_per_m2 / 100,
-        **({} if one.weight_g_m2 is None else {"weight_kg": one.weight_kg}),
-        "reserved_for_plan": one.plan,
-        "held_for": one.quote,
-        "held_until": one.held_until.isoformat() if one.held_until else None,
-        "condition": one.condition or "sound",
-        "in_yard_since": one.since.isoformat() if one.since else None,
-        "last_seen": one.last_seen.isoformat() if one.last_seen else None,
-        "cut_from": one.parent,
-    }
+def _day(day: date | None) -> str | None:
+    return day.isoformat() if day else None
+
+
+_RECORD: dict[str, Callable[[Found], Any]] = {
+    "tag": lambda one: one.tag,
+    "product": lambda one: one.product,
+    "batch": lambda one: one.batch,
+    "form": lambda one: one.form.value,
+    "width_mm": lambda one: one.width_mm,
+    "length_mm": lambda one: one.length_mm,
+    "bay": lambda one: one.bay,
+    "cost_per_m2": lambda one: one.cost_pence_per_m2 / 100,
+    "weight_kg": lambda one: one.weight_kg,
+    "reserved_for_plan": lambda one: one.plan,
+    "held_for": lambda one: one.quote,
+    "held_until": lambda one: _day(one.held_until),
+    "condition": lambda one: one.condition or "sound",
+    "in_yard_since": lambda one: _day(one.since),
+    "last_seen": lambda one: _day(one.last_seen),
+    "cut_from": lambda one: one.parent,
+}
 
 
 def _summary(found: Sequence[Found]) -> str:
