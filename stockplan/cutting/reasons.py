@@ -26,7 +26,7 @@ from stockplan.domain.reasons import BatchGround, BatchReason, OrderReason
 from stockplan.domain.request import PlanRequest
 
 STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 20, 80
-MOST_JOBS = 60  # beyond this a step takes so long that questions are worked out only when they are asked
+MOST_PIECES = 150  # beyond this a step takes so long that questions are worked out only when they are asked
 ROUNDS = 3  # at most, of taking a better plan and explaining that one instead
 
 
@@ -97,6 +97,7 @@ class Reasons:
 
     def __post_init__(self) -> None:
         self.ask = Questions(self.request, self.instance, self.parts)
+        self.small = sum(job.piece_count for job in self.instance.jobs) <= MOST_PIECES
         questions = len(self.parts.orders) + len(self.instance.jobs)
         self.steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_IN_ALL // max(1, questions)))
 
@@ -110,8 +111,7 @@ class Reasons:
         budget
             Clock and user; None works nothing out.
         """
-        if len(self.instance.jobs) > MOST_JOBS:
-            budget = None
+        budget = budget if self.small else None
         return tuple(self.of_order(order, budget, self.steps) for order in self.parts.orders)
 
     def of_order(self, order: Order, budget: Budget | None, steps: int) -> OrderReason:
@@ -139,8 +139,7 @@ class Reasons:
         budget
             Clock and user; None works nothing out.
         """
-        if len(self.instance.jobs) > MOST_JOBS:
-            budget = None
+        budget = budget if self.small else None
         served = sorted(set(range(len(self.instance.jobs))) - self.ask.answer.short, key=self.ask.code)
         return tuple(self.of_job(job, budget, self.steps) for job in served)
 

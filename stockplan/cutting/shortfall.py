@@ -12,7 +12,10 @@ from stockplan.domain.plan import Shortfall
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import metres, size
 
-WORK = 150  # on all remedies of one product
+WORK, PIECES = (
+    150,
+    150,
+)  # of work on all remedies of one product; less where there are more pieces, as a step takes longer
 NO_SUCH_SIZE = "another product, or a supplier who sells this size"
 NOR_WITHOUT_PIN = "nothing alone: without its pin no room was found for it either"
 NONE_ALONE = "nothing alone: neither more of one batch, a later day nor mixed batches was found to do"
@@ -37,7 +40,8 @@ def explain(
         Clock and user; what they leave no time to try is left out.
     """
     found = []
-    until = Budget(budget.deadline, budget.work_limit or WORK, budget.should_stop)
+    work = WORK * PIECES // max(PIECES, sum(job.piece_count for job in instance.jobs))
+    until = Budget(budget.deadline, budget.work_limit or work, budget.should_stop)
     remedies = Remedies(request, instance, solution, parts, until)
     for job in sorted(solution.short):
         code = instance.jobs[job].code
