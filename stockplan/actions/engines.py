@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from stockplan.cutting.parts import Part
     from stockplan.domain.plan import Plan, ProductPlan
 
-LEAST_JOBS = 12  # in all; fewer are planned here before another process has begun
+LEAST_JOBS = 12  # in all; fewer are often proven before another process has begun, which takes it up to a second
+LEAST_SECONDS = 5.0  # of the clock, for the same reason
+QUICK_JOBS = 150  # of one product, for which the foreman's plan takes less time than a process needs to begin
 LISTENING_SECONDS = 0.1  # at a time, so that Ctrl-C is heard
 Tell = Callable[[str], None]
 
@@ -47,6 +49,14 @@ class Answer:
 
 
 @dataclass(frozen=True, slots=True)
+class Renewed:
+    """A product whose worker is gone and which another has begun by itself; what happened follows its code."""
+
+    product: str
+    why: str
+
+
+@dataclass(frozen=True, slots=True)
 class Lost:
     """A product whose worker is gone.
 
@@ -57,12 +67,15 @@ class Lost:
     why
         What happened, in words that follow the product's code.
     again
-        Whether the same worker, or another in its place, may be given the product again, or has begun it already.
+        Whether there is a worker in its place that may be given the product again.
     """
 
     product: str
     why: str
     again: bool
+
+
+Heard = Progress | Answer | Renewed | Lost
 
 
 class Hands(Protocol):
@@ -79,7 +92,7 @@ class Hands(Protocol):
     def give(self, worker: int, part: Part, deadline: float) -> None:
         """Give a worker a part to plan until a reading of this machine's `time.monotonic`."""
 
-    def hear(self, seconds: float) -> Sequence[Progress | Answer | Lost]:
+    def hear(self, seconds: float) -> Sequence[Heard]:
         """What workers have told; waits so many seconds at most where they have told nothing."""
 
     def stop(self) -> None:
@@ -99,7 +112,8 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     Parameters
     ----------
     workers
-        How many processes at most; 1 plans in this process, as a request with one product or few jobs is anyway.
+        How many processes at most; 1 plans in this process, as a request with one product, few jobs or little time is
+        planned anyway.
     tell
         Told in a sentence what went wrong and was made up for.
     """
@@ -114,7 +128,7 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         from stockplan.cutting import plan_cuts  # noqa: PLC0415
 
         count = min(workers, len({job.product for job in request.jobs}))
-        if count <= 1 or len(request.jobs) < LEAST_JOBS:
+        if count <= 1 or len(request.jobs) < LEAST_JOBS or limits.seconds < LEAST_SECONDS:
             return plan_cuts(request, limits, progress, should_stop)
         return plan_products(request, limits, Processes(count), tell, progress, should_stop)
 
@@ -143,6 +157,29 @@ def planner_at(address: str, tell: Tell) -> Planner:
         return plan_products(request, limits, Cluster(address), tell, progress, should_stop)
 
     return plan
+
+
+def now_and_then(tell: Callable[[Progress], None], seconds: float) -> Callable[[Progress], None]:
+    """Tell of every better plan and every new phase, and of a better bound alone only now and then.
+
+    Parameters
+    ----------
+    tell
+        What is told.
+    seconds
+        At least so long after what was told last.
+    """
+    last: tuple[str, int | None] | None = None
+    told = 0.0
+
+    def hear(progress: Progress) -> None:
+        nonlocal last, told
+        now = time.monotonic()
+        if (progress.phase, progress.best_pence) != last or now - told >= seconds:
+            last, told = (progress.phase, progress.best_pence), now
+            tell(progress)
+
+    return hear
 
 
 def plan_products(
@@ -186,6 +223,10 @@ class _Given:
     seconds: float
     again: bool = False
 
+    def more(self) -> str:
+        """How long it takes to plan it again, in words."""
+        return f"which takes up to {self.seconds:.0f} s more"
+
 
 class _Shift:
     """One plan in work: who has what, what came of it, and what is left to plan here."""
@@ -214,7 +255,9 @@ class _Shift:
 
         for worker in range(self.hands.count):
             self._give_next(worker)
-        tell_first_plans(self.sharing.waiting(), self.deadline, self.pass_on, should_stop)
+        # of large ones that are given already a worker will tell as soon
+        quick = [given.part for given in self.given.values() if given.part.size <= QUICK_JOBS]
+        tell_first_plans([*quick, *self.sharing.waiting()], self.deadline, self.pass_on, should_stop)
         stopped = False
         while self.given:
             if not stopped and should_stop():
@@ -227,12 +270,14 @@ class _Shift:
         """Tell how far a product is, by the clock of the whole."""
         self.progress(replace(told, seconds=time.monotonic() - self.started))
 
-    def _take(self, told: Progress | Answer | Lost) -> None:
+    def _take(self, told: Heard) -> None:
         if isinstance(told, Progress):
             self.pass_on(told)
         elif isinstance(told, Answer):
             self.plans.append(told.plan)
             self._give_next(self.given.pop(told.plan.product).worker)
+        elif isinstance(told, Renewed):
+            self.tell(f"{told.product}: {told.why}; it is planned again, {self.given[told.product].more()}.")
         else:
             self._make_up_for(told)
 
@@ -245,13 +290,12 @@ class _Shift:
 
     def _make_up_for(self, lost: Lost) -> None:
         given = self.given[lost.product]
-        more = f"which takes up to {given.seconds:.0f} s more"
         if lost.again and not given.again:
-            self.tell(f"{lost.product}: {lost.why}; it is planned again, {more}.")
+            self.tell(f"{lost.product}: {lost.why}; it is planned again, {given.more()}.")
             given.again = True
             self.hands.give(given.worker, given.part, time.monotonic() + given.seconds)
             return
-        self.tell(f"{lost.product}: {lost.why}; it is planned again in this process, {more}.")
+        self.tell(f"{lost.product}: {lost.why}; it is planned again in this process, {given.more()}.")
         del self.given[lost.product]
         self.left.append((given.part, given.seconds))
         self._give_next(given.worker)

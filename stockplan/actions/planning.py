@@ -16,6 +16,7 @@ from stockplan.errors import PlanUnsound, RequestError
 
 if TYPE_CHECKING:
     from stockplan.actions.asking import Wish
+    from stockplan.actions.engines import Planner
     from stockplan.domain.replanning import Scope
 
 
@@ -57,7 +58,7 @@ class ShownPlan:
         return bool(self.without_strips) or any(True for _ in self.plan.short())
 
 
-def make_plan(
+def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     where: str | None,
     window: Window,
     today: date,
@@ -65,6 +66,7 @@ def make_plan(
     progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
     wish: Wish | None = None,
+    planner: Planner | None = None,
 ) -> ShownPlan:
     """Plan the jobs of a window, have the plan checked, and store it.
 
@@ -84,6 +86,8 @@ def make_plan(
         Asked now and then; True ends the search with the best plan so far.
     wish
         What else is asked of the plan; default nothing.
+    planner
+        What plans; default this process, one product after another. See `stockplan.actions.engines`.
 
     Raises
     ------
@@ -114,7 +118,7 @@ def make_plan(
             if not request.jobs:
                 told = _nothing_to_plan(window, without_strips, read_jobs(session), asked.scope)
                 raise RequestError("\n".join([*asked.laid.notes(), told]))
-        plan = plan_cuts(request, limits, progress, should_stop)
+        plan = (planner or plan_cuts)(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])
         plan = with_fingerprints(request, plan)

@@ -19,7 +19,7 @@ from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
 from typing import Self
 
-from stockplan.actions.engines import Answer, Lost
+from stockplan.actions.engines import Answer, Heard, Lost, now_and_then
 from stockplan.cutting.parts import Part
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import Progress
@@ -67,9 +67,9 @@ class Processes:
         with suppress(OSError):
             self._workers[worker].pipe.send((part, deadline))
 
-    def hear(self, seconds: float) -> Sequence[Progress | Answer | Lost]:
+    def hear(self, seconds: float) -> Sequence[Heard]:
         """What the processes have told; a dead one is replaced."""
-        told: list[Progress | Answer | Lost] = []
+        told: list[Heard] = []
         ready = wait([worker.pipe for worker in self._workers if worker.product], seconds)
         for number, worker in enumerate(self._workers):
             if worker.pipe not in ready:
@@ -181,16 +181,8 @@ class _StopWord:
 
 
 def _telling(pipe: Connection) -> Callable[[Progress], None]:
-    """Tell of every better plan and every new phase, and of bounds now and then."""
-    last: tuple[str, int | None] | None = None
-    told = 0.0
-
     def tell(progress: Progress) -> None:
-        nonlocal last, told
-        now = time.monotonic()
-        if (progress.phase, progress.best_pence) != last or now - told >= SECONDS_BETWEEN_BOUNDS:
-            last, told = (progress.phase, progress.best_pence), now
-            with suppress(OSError):  # the reader is gone, which the word to stop will tell
-                pipe.send(progress)
+        with suppress(OSError):  # the reader is gone, which the word to stop will tell
+            pipe.send(progress)
 
-    return tell
+    return now_and_then(tell, SECONDS_BETWEEN_BOUNDS)

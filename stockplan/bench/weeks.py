@@ -96,14 +96,23 @@ def week(size: str, seed: int) -> PlanRequest:
     share = amounts.products
     for code in _CODES[:share]:
         maker.add_product(code, amounts.jobs // share, amounts.pieces // share, amounts.items // share)
-    return PlanRequest(
-        window=Window(FIRST_DAY, FIRST_DAY + timedelta(days=7 * amounts.weeks - 3)),
-        today=TODAY,
-        products=tuple(maker.products),
-        supply=tuple(maker.supply),
-        stock=tuple(maker.stock),
-        jobs=tuple(maker.jobs),
-    )
+    return maker.request()
+
+
+def week_of(jobs: Sequence[int], seed: int) -> PlanRequest:
+    """Invent a fortnight of several products.
+
+    Parameters
+    ----------
+    jobs
+        How many of each product, one to four products; each product has three pieces and two items a job.
+    seed
+        Same numbers and seed, same week.
+    """
+    maker = _Maker(Random(seed), 10, 2)
+    for code, number in zip(_CODES, jobs, strict=False):
+        maker.add_product(code, number, 3 * number, 2 * number)
+    return maker.request()
 
 
 def large_yard(items: int, seed: int) -> PlanRequest:
@@ -119,14 +128,7 @@ def large_yard(items: int, seed: int) -> PlanRequest:
     maker = _Maker(Random(seed), 10, 2)
     for code in _CODES:
         maker.add_product(code, 5, 12, items // len(_CODES))
-    return PlanRequest(
-        window=Window(FIRST_DAY, FIRST_DAY + timedelta(days=11)),
-        today=TODAY,
-        products=tuple(maker.products),
-        supply=tuple(maker.supply),
-        stock=tuple(maker.stock),
-        jobs=tuple(maker.jobs),
-    )
+    return maker.request()
 
 
 class _Maker:
@@ -140,6 +142,17 @@ class _Maker:
         self.supply: list[SupplyOption] = []
         self.stock: list[StockItem] = []
         self.jobs: list[Job] = []
+
+    def request(self) -> PlanRequest:
+        """The plan asked for, of all that was added."""
+        return PlanRequest(
+            window=Window(FIRST_DAY, FIRST_DAY + timedelta(days=7 * self.weeks - 3)),
+            today=TODAY,
+            products=tuple(self.products),
+            supply=tuple(self.supply),
+            stock=tuple(self.stock),
+            jobs=tuple(self.jobs),
+        )
 
     def add_product(self, code: str, jobs: int, pieces: int, items: int) -> None:
         self.products.append(Product(code, f"{code[1:]} mm pile", self.random.randrange(2000, 3001, 50)))

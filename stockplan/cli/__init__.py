@@ -27,6 +27,7 @@ from stockplan.cli.measuring import lawns, measure_lawn
 from stockplan.cli.offcuts import offcut
 from stockplan.cli.options import (
     DrawingOption,
+    EngineOption,
     FirstDay,
     FromOption,
     JsonFileOption,
@@ -38,6 +39,7 @@ from stockplan.cli.options import (
     StoreOption,
     TodayOption,
     ToOption,
+    WorkersOption,
     WorkOption,
 )
 from stockplan.cli.orders import order, orders, receive_order
@@ -175,10 +177,13 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     drawing: DrawingOption = None,
     again: AgainOption = False,
     pin: PinsOption = None,
+    workers: WorkersOption = None,
+    engine: EngineOption = None,
     store: StoreOption = None,
 ) -> None:
     """Plan the jobs laid in some days: orders, cuts, leftovers. Ctrl-C takes the best plan so far."""
     from stockplan.actions.asking import Wish  # noqa: PLC0415
+    from stockplan.actions.engines import planner_at, planner_on, usable_processors  # noqa: PLC0415
     from stockplan.actions.files import check_writable  # noqa: PLC0415
     from stockplan.actions.planning import make_plan  # noqa: PLC0415
     from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
@@ -187,10 +192,15 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     for path in (json_file, drawing):
         if path is not None and str(path) != "-":
             check_writable(path)
+    if engine is not None and workers is not None:
+        raise typer.BadParameter(
+            "the cluster decides how many work on it; leave one of the two out", param_hint="--workers"
+        )
+    planner = planner_at(engine, say) if engine else planner_on(workers or usable_processors(), say)
     with interruptible() as should_stop, shown_progress() as progress:
         limits = SearchLimits(seconds, work, seed)
         day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))
-        made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish)
+        made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish, planner)
     try:
         _show(made, json_file, drawing)
         tell_changes(made)

@@ -83,6 +83,26 @@ WorkOption = Annotated[
         show_default=False,
     ),
 ]
+WorkersOption = Annotated[
+    int | None,
+    typer.Option(
+        "--workers",
+        metavar="NUMBER",
+        min=1,
+        help="Plan so many products at the same time, each in a process of its own. With a limit of work it is the "
+        "same plan. Default: as many as there are processors; small plans are made in one process.",
+        show_default=False,
+    ),
+]
+EngineOption = Annotated[
+    str | None,
+    typer.Option(
+        "--engine",
+        metavar="ADDRESS",
+        help="Plan products on the Dask cluster whose scheduler has this address, such as tcp://planner:8786.",
+        show_default=False,
+    ),
+]
 SeedOption = Annotated[
     int, typer.Option("--seed", metavar="NUMBER", min=0, help="Another seed may find another plan of the same worth.")
 ]

@@ -14,6 +14,7 @@ from stockplan.domain.request import Progress
 from stockplan.domain.units import money
 
 SECONDS_BETWEEN_LINES = 10.0
+MOST_LINES = 8  # that change in place
 Report = Callable[[Progress], None]
 
 
@@ -32,24 +33,45 @@ def progress_words(progress: Progress) -> str:
 
 @contextmanager
 def shown_progress() -> Iterator[Report]:
-    """Show progress on standard error: one line that changes on a terminal, else a line every ten seconds."""
+    """Show progress on standard error, a line for each product that is planned at the time.
+
+    On a terminal the lines change in place, else those with news are written every ten seconds.
+    """
     if sys.stderr.isatty():
         from rich.console import Console  # noqa: PLC0415
         from rich.markup import escape  # noqa: PLC0415
 
+        news = _News()
         with Console(stderr=True).status("Planning; Ctrl-C takes the best plan so far") as status:
-            yield lambda progress: status.update(escape(progress_words(progress)))
+            yield lambda progress: status.update(escape("\n".join(map(progress_words, news.latest(progress)))))
         return
     last = time.monotonic()
+    since: dict[str, Progress] = {}
 
-    def line_now_and_then(progress: Progress) -> None:
+    def lines_now_and_then(progress: Progress) -> None:
         nonlocal last
         now = time.monotonic()
+        since[progress.product] = progress
         if now - last >= SECONDS_BETWEEN_LINES:
             last = now
-            print(progress_words(progress), file=sys.stderr, flush=True)
+            for told in since.values():
+                print(progress_words(told), file=sys.stderr, flush=True)
+            since.clear()
 
-    yield line_now_and_then
+    yield lines_now_and_then
+
+
+class _News:
+    """What was told last of each product, of a few products at most."""
+
+    def __init__(self) -> None:
+        self._told: dict[str, Progress] = {}
+
+    def latest(self, progress: Progress) -> list[Progress]:
+        """Take news; give the last news of the products that were told of last, in order of product."""
+        self._told.pop(progress.product, None)
+        self._told[progress.product] = progress
+        return sorted(list(self._told.values())[-MOST_LINES:], key=lambda told: told.product)
 
 
 @contextmanager
