@@ -10,12 +10,13 @@ from datetime import timedelta
 
 from builders import JOB, MONDAY, OTHER_ROLL, ROLL, TODAY, small_request
 
-from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, yard
+from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, reversing, yard
 from stockplan.actions.asking import Wish
 from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.actions.planning import make_plan
 from stockplan.domain.came_off import CameOff
 from stockplan.domain.jobs import BatchRule, Job, Strip
+from stockplan.domain.ledger import MovementKind
 from stockplan.domain.purchase import OrderLine
 from stockplan.domain.request import Pin, SearchLimits
 from stockplan.domain.standing import Schedule, outdated
@@ -154,9 +155,12 @@ class Yard:
 
     def undo_cut(self) -> None:
         with open_store(self.where) as store, store.reading() as session:
-            last = list(read_movements(session))[-1]
-        if last.kind.value == "cut":
-            yard.reverse(self.where, last.number, "a slip")
+            movements = list(read_movements(session))
+        undone = {movement.reverses for movement in movements}
+        cuts = [one for one in movements if one.kind is MovementKind.CUT and one.number not in undone]
+        if cuts:
+            last = cuts[-1]
+            reversing.reverse(self.where, last.number, "a slip")  # refused when what came off it has moved
             self.cut.subtract((one["job"], one["strip"]) for one in last.values["pieces"] if not one.get("spoiled"))  # type: ignore[union-attr,index]
 
     # --- looking

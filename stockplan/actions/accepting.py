@@ -8,7 +8,6 @@ from datetime import date, datetime
 from typing import TYPE_CHECKING
 
 from stockplan.domain.acceptance import Now, judge
-from stockplan.domain.jobs import Window
 from stockplan.domain.ledger import Entry, MovementKind, released, reserved
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import OrderLine, OrderState, line_key
@@ -38,6 +37,8 @@ class Accepted:
         What earlier plans gave up for it: tag and number of the plan.
     ended
         Earlier plans that have nothing left to cut.
+    done
+        Whether it has nothing to cut itself.
     """
 
     number: int
@@ -45,6 +46,7 @@ class Accepted:
     drafts: tuple[OrderLine, ...]
     given_back: tuple[tuple[str, int], ...]
     ended: tuple[int, ...]
+    done: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,6 +92,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         When there is no such plan, it is not open to be accepted, or the store cannot be written.
     """
     from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
@@ -106,6 +109,9 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         drafts = _take(work, stored.number, request, plan)
         plan_rows.write_state(work, stored.number, plan_rows.ACCEPTED, user())
         ended = end_plans(work, {one.plan for one in verdict.displaced} - {stored.number})
+        done = not request.stock and not drafts
+        if done:
+            plan_rows.write_state(work, stored.number, plan_rows.DONE, user())
         work.commit()
     return Accepted(
         number=stored.number,
@@ -113,6 +119,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         drafts=tuple(sorted(drafts, key=lambda line: (line.order_by, line.key))),
         given_back=tuple((one.item.tag, one.plan) for one in verdict.displaced),
         ended=ended,
+        done=done,
     )
 
 
@@ -205,62 +212,6 @@ def _take(work: OpenWork, number: int, request: PlanRequest, plan: Plan) -> list
     ]
     plan_rows.write_lines(work, drafts)
     return drafts
-
-
-def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
-    """Close plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
-    from stockplan.actions.importing import user  # noqa: PLC0415
-    from stockplan.store import plan_rows  # noqa: PLC0415
-
-    going = plan_rows.plans_going(work.rows)
-    ended = tuple(sorted(number for number in numbers if number not in going))
-    for number in ended:
-        done = plan_rows.tags_cut_by(work.rows, number)
-        plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
-    return ended
-
-
-@dataclass(frozen=True, slots=True)
-class PlanListed:
-    """A plan and what has become of it.
-
-    Parameters
-    ----------
-    number, window, today, net_cost_pence
-        As it was made.
-    state
-        `proposed`, `accepted`, `done` or `withdrawn`.
-    to_cut
-        How many sources it is still to cut, those still to come among them.
-    """
-
-    number: int
-    window: Window
-    today: date
-    net_cost_pence: int
-    state: str
-    to_cut: int
-
-
-def list_plans(where: str | None) -> list[PlanListed]:
-    """List every plan made so far, in the order made.
-
-    Raises
-    ------
-    StoreError
-        When the store cannot be read.
-    """
-    from stockplan.store import plan_rows  # noqa: PLC0415
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        made = plan_rows.read_made(source)
-        states = plan_rows.read_states(source)
-        to_cut = plan_rows.plans_going(source)
-    return [
-        PlanListed(number, Window(first, last), today, net, states.get(number, plan_rows.PROPOSED), to_cut[number])
-        for number, first, last, today, net in made
-    ]
 
 
 def withdraw_plan(where: str | None, number: int) -> Withdrawn:

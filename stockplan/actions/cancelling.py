@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from stockplan.actions.accepting import end_plans, give_back
+from stockplan.actions.accepting import give_back
 from stockplan.actions.in_force import read_books, read_schedule
+from stockplan.actions.plan_states import end_plans
 from stockplan.domain.request import Pin
 from stockplan.domain.standing import clusters, served
 from stockplan.errors import StoreError

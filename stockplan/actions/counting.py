@@ -175,11 +175,14 @@ def book(where: str | None, taken: Stocktake, write_off_missing: bool = False) -
     StoreError
         When the store cannot be written.
     """
+    from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     written = list(entries(taken, write_off_missing))
     with open_yard(where) as store, store.unit_of_work() as work:
         record(work, written, user(), looked=taken.looked)
+        if write_off_missing:
+            end_plans(work, {one.plan for one in taken.missing if one.plan is not None})
         work.commit()
     return len(written)

@@ -1,4 +1,4 @@
-"""What happens to one thing in the yard: it comes, is measured, moved, held, written off; and a slip is undone."""
+"""What happens to one thing in the yard: it comes, is measured, moved, held, written off."""
 
 from __future__ import annotations
 
@@ -10,7 +10,6 @@ from typing import TYPE_CHECKING
 from stockplan.actions.importing import user
 from stockplan.domain.ledger import (
     Entry,
-    Movement,
     Yard,
     condition,
     corrected,
@@ -19,7 +18,6 @@ from stockplan.domain.ledger import (
     held,
     moved,
     received,
-    reversal,
     written_off,
 )
 from stockplan.domain.stock import StockItem
@@ -193,22 +191,6 @@ def free(where: str | None, tag: str, why: str = "") -> Done:
     return _write(where, tag, lambda rows, yard: [freed(known(rows, yard, tag).tag, why)])
 
 
-def reverse(where: str | None, number: int, why: str) -> tuple[Movement, Done]:
-    """Undo a movement, while nothing later has happened to its tag; return it, and what was written.
-
-    Raises
-    ------
-    StoreError
-        When there is no such movement, or it can no longer be undone.
-    """
-    from stockplan.store.ledger_rows import read_movement  # noqa: PLC0415
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        movement = read_movement(source, number)
-    return movement, _write(where, movement.tag, lambda rows, yard: [reversal(movement, why)])
-
-
 def _write(where: str | None, tag: str, entries: Callable[[Rows, Yard], Sequence[Entry]]) -> Done:
     """Read what is known of a tag, and write what follows from it, in one unit of work."""
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
@@ -221,6 +203,10 @@ def _write(where: str | None, tag: str, entries: Callable[[Rows, Yard], Sequence
         written = entries(rows, before)
         record(work, written, user())
         after = read_yard(rows, [tag])
+        if before.reservations != after.reservations:
+            from stockplan.actions.plan_states import follow_plans  # noqa: PLC0415
+
+            follow_plans(work, before.reservations, after.reservations)
         work.commit()
     numbers = tuple(range(before.number + 1, before.number + 1 + len(written)))
     return Done(tag, before.items.get(tag), after.items.get(tag), before.reservations.get(tag), numbers)

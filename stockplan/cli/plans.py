@@ -82,7 +82,7 @@ def accept(
         say(f"stockplan: {outdated}")
         say(f"Plan again with: stockplan plan --from {window.first} --to {window.last}")
         raise typer.Exit(1) from None
-    print(f"Plan {done.number} is accepted.")
+    print(f"Plan {done.number} is accepted{'; nothing is to be cut by it, so it is done' if done.done else ''}.")
     if done.given_back:
         told = ", ".join(f"{tag} (plan {plan})" for tag, plan in done.given_back)
         print(f"It takes the place of what earlier plans were to cut: {told}.")
@@ -95,7 +95,7 @@ def accept(
 
 def plans(context: typer.Context, as_json: JsonFlag = False, store: StoreOption = None) -> None:
     """List the plans made so far, and what has become of each."""
-    from stockplan.actions.accepting import list_plans  # noqa: PLC0415
+    from stockplan.actions.plan_states import list_plans  # noqa: PLC0415
     from stockplan.domain.units import money  # noqa: PLC0415
     from stockplan.report.columns import in_columns  # noqa: PLC0415
 

@@ -167,11 +167,18 @@ def reverse(
     why: WhyNeeded,
     store: StoreOption = None,
 ) -> None:
-    """Undo a movement made by mistake, while nothing later has happened to its thing."""
-    from stockplan.actions.yard import reverse as reverse_movement  # noqa: PLC0415
+    """Undo a movement made by mistake, a cut with all that came off it, while nothing later has happened to it."""
+    from stockplan.actions.reversing import reverse as reverse_movement  # noqa: PLC0415
 
-    movement, done = reverse_movement(store or context.obj, number, why)
-    _tell(done, f"movement {number} ({movement.kind.value.replace('_', ' ')}) reversed")
+    done = reverse_movement(store or context.obj, number, why)
+    written = ", ".join(map(str, done.numbers))
+    kind = done.movement.kind.value.replace("_", " ")
+    print(f"{done.movement.tag}: movement {number} ({kind}) reversed (movement {written}).")
+    came_off = [one.tag for one in reversed(done.others) if one.tag != done.movement.tag]
+    if came_off:
+        print(f"Take these tags off again, they are void: {', '.join(came_off)}.")
+    if done.plan is not None:
+        print(f"It is reserved for plan {done.plan} again.")
 
 
 def _tell(done: Done, what: str) -> None:

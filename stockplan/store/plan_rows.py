@@ -221,8 +221,9 @@ def read_full_widths(source: Session | Rows, products: Iterable[str]) -> dict[st
 def tags_ever(source: Session | Rows, letter: str) -> set[str]:
     """Read every tag that was ever used and begins with a letter, large or small."""
     rows, found = rows_of(source), set()
-    for table in ("stock_item", "gone_item"):
-        query = f"SELECT tag FROM {table} WHERE tag LIKE :large OR tag LIKE :small"
+    # What came and was undone is in neither table; its tag may still be on some grass.
+    for table in ("stock_item WHERE", "gone_item WHERE", "movement WHERE reverses > 0 AND"):
+        query = f"SELECT tag FROM {table} (tag LIKE :large OR tag LIKE :small)"
         found |= {tag for (tag,) in rows.run(query, {"large": f"{letter.upper()}%", "small": f"{letter.lower()}%"})}
     return found
 

@@ -24,7 +24,7 @@ from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
 from stockplan.errors import PlanOutdated
-from stockplan.store.ledger_rows import ledger_end, read_stock
+from stockplan.store.ledger_rows import ledger_end, read_movements, read_stock, read_yard
 from stockplan.store.plan_rows import read_promised, read_states
 from stockplan.store.session import open_store
 
@@ -489,14 +489,92 @@ def test_a_mend_in_the_wrong_batch_is_never_proposed(planned: Plan) -> None:
     assert "B8" not in said
 
 
-def test_a_reversed_cut_is_to_be_cut_again(planned: Plan, store: Path) -> None:
+def cut_number(store: Path) -> str:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        return str([one.number for one in read_movements(session) if one.kind.value == "cut"][-1])
+
+
+def contents(store: Path) -> tuple[object, ...]:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        yard = read_yard(session)
+    return yard.items, yard.gone, yard.reservations, yard.account
+
+
+def test_a_cut_is_undone_with_all_that_came_off_it(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = contents(store)
+    done = run("cut", "R-1", "--done", "--spoiled", "J1/B/1", "--keep", "1.2x1.0", *TODAY)
+    tags = re.findall(r"Write (\S+) on", done.output)
+    assert tags
+    assert {one.item.tag for one in schedule(store).standing} == {"R-2"}
+    undone = ok("reverse", cut_number(store), "--why", "it was R-2")
+    assert f"Take these tags off again, they are void: {', '.join(tags)}." in undone
+    assert "It is reserved for plan 1 again." in undone
+    assert contents(store) == before
+    assert {one.item.tag for one in schedule(store).standing} == {"R-1", "R-2"}
+    ok("verify")
+    assert "R-1 is cut" in ok("cut", "R-1", "--done")
+    assert not set(tags) & set(contents(store)[0])  # a tag is never given twice
+
+
+def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    (tag, *_) = re.findall(r"Write (\S+) on", ok("cut", "R-2", "--done"))
+    ok("move", tag, "attic")
+    before = contents(store)
+    told = refused("reverse", cut_number(store), "--why", "slip")
+    assert "the cut of R-2 cannot be undone" in told
+    assert re.search(rf"movement \d+: {tag} moved to bay attic", told)
+    assert "put it right with new movements" in told
+    assert contents(store) == before
+
+
+def test_a_cut_stays_until_what_was_logged_off_it_later_is_undone(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done", "--bin", "1")
+    before = end(store)
+    ok("offcut", "R-2", "--length", "0.5", "--width", "0.6", "--bay", "east", "--keep-anyway")
+    told = refused("reverse", cut_number(store), "--why", "slip")
+    assert "reverse these first, the last one first" in told
+    for number in range(end(store), before, -1):
+        if f"movement {number}:" in told:
+            ok("reverse", str(number), "--why", "slip")
+    ok("reverse", cut_number(store), "--why", "slip")
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
+    ok("verify")
+
+
+def test_a_plan_goes_on_when_the_cut_that_ended_it_is_undone(planned: Plan, store: Path) -> None:
     planned(replace(THREE, jobs=(replace(SECOND, strips=(Strip("A", 4000, 10_000),)),)))
     ok("accept", *TODAY)
-    ok("cut", "R-1", "--done")
-    number = end(store)
-    ok("reverse", str(number), "--why", "it was R-2")
+    assert "Plan 1 is done." in ok("cut", "R-1", "--done")
+    assert states(store) == {1: "done"}
+    ok("reverse", cut_number(store), "--why", "it was R-2")
     assert [one.item.tag for one in schedule(store).standing] == ["R-1"]
+    assert states(store) == {1: "accepted"}
     assert "R-1 is cut" in ok("cut", "R-1", "--done")
+    assert states(store) == {1: "done"}
+
+
+def test_a_plan_ends_with_the_last_thing_reserved_for_it(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, jobs=(replace(SECOND, strips=(Strip("A", 4000, 10_000),)),)))
+    ok("accept", *TODAY)
+    ok("write-off", "R-1", "--why", "flood")
+    assert states(store) == {1: "withdrawn"}
+    ok("reverse", str(end(store)), "--why", "the flood was next door")
+    assert (states(store), reserved(store)) == ({1: "accepted"}, {"R-1": 1})
+    ok("count", "north", "R-2", "--yes", "--write-off-missing")
+    assert (states(store), reserved(store)) == ({1: "withdrawn"}, {})
+
+
+def test_a_plan_that_cuts_nothing_is_done_when_it_is_accepted(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, supply=(), stock=(), jobs=(SECOND,)))
+    assert "Plan 1 is accepted; nothing is to be cut by it, so it is done." in ok("accept", *TODAY)
+    assert states(store) == {1: "done"}
+    assert "plan 1 is done" in refused("accept", "1", *TODAY)
 
 
 def test_on_a_terminal_each_leftover_is_confirmed_corrected_or_binned_in_one_step(

@@ -82,10 +82,14 @@ def test_pins_are_written_once_and_taken_out(yard: Store) -> None:
 
 def test_full_widths_weights_and_jobs(yard: Store) -> None:
     with yard.reading() as session:
-        assert plan_rows.read_full_widths(session) == {"G30": 4000, "G40": 1200}
+        assert plan_rows.read_full_widths(session, ["G40", "G30"]) == {"G30": 4000, "G40": 1200}
+        assert plan_rows.read_full_widths(session, ["G40"]) == {"G40": 1200}
         assert plan_rows.read_weights(session) == {"G30": 2350, "G40": 2850}
         without_lawns = [replace(job, lawns=(), pile=None) for job in read_jobs(session)]
         assert plan_rows.read_promised(session) == without_lawns
+        one = without_lawns[0].code
+        assert plan_rows.read_promised(session, [one, "nobody"]) == without_lawns[:1]
+        assert read_jobs(session, codes=[one, "nobody"]) == read_jobs(session)[:1]
         assert plan_rows.tags_ever(session, "c") == {"C-114 (wet)"}
         assert plan_rows.read_reserved(session) == {}
 
