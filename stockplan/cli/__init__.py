@@ -49,6 +49,7 @@ from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
 from stockplan.cli.take_off import take_off
+from stockplan.cli.why import why
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError, SurveyFaults
@@ -347,6 +348,7 @@ app.command()(orders)
 app.command()(order)
 app.command("receive-order")(receive_order)
 app.command()(cut)
+app.command()(why)
 app.command()(stock.stock)
 app.command()(stock.history)
 app.command()(yard.receive)

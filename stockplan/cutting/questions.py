@@ -16,6 +16,9 @@ from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Order, ProductPlan
 from stockplan.domain.reasons import Instead
 from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import SupplyForm
+
+_SOLD_AS = {SupplyForm.ROLL: "roll", SupplyForm.CUT_LENGTH: "cut length"}
 
 
 @dataclass(frozen=True)
@@ -69,19 +72,31 @@ class Questions:
         self.cost = answer.net_cost(instance)
         self.number = {job.code: number for number, job in enumerate(instance.jobs)}
 
-    def without_order(self, order: Order) -> Question:
-        """The plan without one order, and with nothing to buy but its other orders as they are."""
+    def without_order(self, order: Order, *, closed: int | None = None) -> Question:
+        """The plan without one order, and with nothing to buy but its other orders as they are.
+
+        Parameters
+        ----------
+        order
+            The order.
+        closed
+            Number of the supply option that alone is closed beyond those orders; default all of them.
+        """
         keys: dict[Source, list[str]] = {}
         for other in self.parts.orders:
-            if other is not order:
+            if other is not order and self._is_closed(self.patterns[other.key].source, closed):
                 keys.setdefault(self.patterns[other.key].source, []).append(other.key)
         fixed = {source: replace(source, option=None, tags=tuple(tags)) for source, tags in keys.items()}
-        sources = (*(s for s in self.instance.sources if s.option is None), *fixed.values())
+        sources = (*(s for s in self.instance.sources if not self._is_closed(s, closed)), *fixed.values())
         patterns: Counter[Pattern] = Counter()
         for key, pattern in self.patterns.items():
             if key != order.key:
                 patterns[Pattern(fixed.get(pattern.source, pattern.source), pattern.drops)] += 1
         return self._without(order.key, replace(self.instance, sources=sources), patterns)
+
+    @staticmethod
+    def _is_closed(source: Source, closed: int | None) -> bool:
+        return source.option is not None and closed in {None, source.option}
 
     def without_item(self, tag: str) -> Question:
         """The plan without one thing in the yard that it cuts; anything may be bought in its place."""
@@ -114,10 +129,13 @@ class Questions:
 
     def instead(self, question: Question, found: Solution) -> tuple[Instead, ...]:
         """What the jobs of a question are cut from in an answer to it."""
+        parts = assemble(question.instance, found, first_order=1)
+        # Keys of this answer's own orders would be taken for the plan's.
+        bought = {order.key: f"a new {_SOLD_AS[order.form]}" for order in parts.orders}
         sources: dict[str, set[str]] = {}
-        for cuts in assemble(question.instance, found, first_order=1).cuts:
+        for cuts in parts.cuts:
             for piece in cuts.pieces():
-                sources.setdefault(piece.job, set()).add(piece.source)
+                sources.setdefault(piece.job, set()).add(bought.get(piece.source, piece.source))
         served = sorted(self.code(job) for job in question.jobs if job not in found.short)
         return tuple(Instead(code, tuple(sorted(sources[code]))) for code in served)
 

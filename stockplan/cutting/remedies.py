@@ -18,6 +18,7 @@ from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Sourc
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading
 from stockplan.domain.jobs import BatchRule
+from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.units import metres
@@ -44,7 +45,12 @@ class Remedies:
     """
 
     def __init__(
-        self, request: PlanRequest, instance: Instance, answer: Solution, parts: Assembled, budget: Budget
+        self,
+        request: PlanRequest,
+        instance: Instance,
+        answer: Solution,
+        parts: Assembled | ProductPlan,
+        budget: Budget,
     ) -> None:
         self.request, self.instance, self.answer, self.parts = request, instance, answer, parts
         self.budget = budget

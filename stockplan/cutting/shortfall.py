@@ -8,7 +8,7 @@ from stockplan.cutting.instance import Instance
 from stockplan.cutting.remedies import Remedies
 from stockplan.cutting.solution import Solution
 from stockplan.domain.jobs import BatchRule, Job
-from stockplan.domain.plan import Shortfall
+from stockplan.domain.plan import ProductPlan, Shortfall
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import metres, size
 
@@ -22,7 +22,12 @@ NONE_ALONE = "nothing alone: neither more of one batch, a later day nor mixed ba
 
 
 def explain(
-    request: PlanRequest, instance: Instance, solution: Solution, parts: Assembled, budget: Budget
+    request: PlanRequest,
+    instance: Instance,
+    solution: Solution,
+    parts: Assembled | ProductPlan,
+    budget: Budget,
+    only: int | None = None,
 ) -> tuple[Shortfall, ...]:
     """A shortfall for every strip of every job left short.
 
@@ -38,12 +43,14 @@ def explain(
         The answer laid out.
     budget
         Clock and user; what they leave no time to try is left out.
+    only
+        Index of the one job to explain; default all.
     """
     found = []
     work = WORK * PIECES // max(PIECES, sum(job.piece_count for job in instance.jobs))
     until = Budget(budget.deadline, budget.work_limit or work, budget.should_stop)
     remedies = Remedies(request, instance, solution, parts, until)
-    for job in sorted(solution.short):
+    for job in sorted(solution.short) if only is None else [only]:
         code = instance.jobs[job].code
         pinned = sorted(pin.source for pin in request.pins if pin.job == code)
         if pinned:

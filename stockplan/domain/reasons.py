@@ -96,3 +96,68 @@ class BatchReason:
     instead: tuple[str, ...] = ()
     extra_pence: int | None = None
     lacking_mm: tuple[int, int] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Otherwise:
+    """What the plan of a product would be if something in it were otherwise, looked for in earnest.
+
+    Parameters
+    ----------
+    what
+        What is otherwise: a batch's name, or words.
+    short
+        Jobs short then that are not now, in order of code.
+    instead
+        What the jobs asked about would be cut from then.
+    least_pence, most_pence
+        What the product's plan then costs more, at least and at most; less than nothing where it would cost less, which
+        only a plan not proven best leaves open. None where a job is short then; the least also where nothing is known.
+    proven
+        Whether no better plan exists then: none that leaves less short, none as little short that costs less.
+    """
+
+    what: str
+    short: tuple[str, ...]
+    instead: tuple[Instead, ...]
+    least_pence: int | None
+    most_pence: int | None
+    proven: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Why:
+    """Why something in a plan is as it is.
+
+    Parameters
+    ----------
+    name
+        A job's code, an order's key or the tag of a thing in the yard.
+    product
+        Its product.
+    is_job
+        Whether it is a job.
+    sources
+        What the job is cut from; of a source, the jobs cut from it.
+    batches
+        Batches the job is cut from; none of a source, and of a job left short.
+    ground
+        Of a job covered: see `BatchGround`; None of others.
+    lacking_mm
+        As in `BatchReason`.
+    otherwise
+        What was looked for, the cheapest first.
+    short, remedies
+        Of a job left short: why, and what would each alone cover it.
+    """
+
+    name: str
+    product: str
+    is_job: bool
+    sources: tuple[str, ...]
+    batches: tuple[str, ...] = ()
+    ground: BatchGround | None = None
+    lacking_mm: tuple[int, int] | None = None
+    otherwise: tuple[Otherwise, ...] = ()
+    short: str = ""
+    remedies: str = ""

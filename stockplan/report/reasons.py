@@ -45,7 +45,7 @@ def batch_words(reason: BatchReason) -> str:
             return f"no room was found {'for all of it in one' if mixes else 'in another'} beside the other jobs"
         case BatchGround.CHEAPEST:
             batches = listed(["new grass" if name == NEW_BATCH else name for name in reason.instead])
-            return f"{'all of it from ' if mixes else 'next best '}{batches}: {_more(reason.extra_pence or 0)}"
+            return f"{'all of it' if mixes else 'instead'} from {batches}: {_more(reason.extra_pence or 0)}"
         case BatchGround.NOT_WORKED_OUT:
             return "not worked out"
 

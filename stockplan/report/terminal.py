@@ -141,7 +141,7 @@ def _batches(console: Console, plan: Plan) -> None:
         return
     _heading(console, "Why from these batches")
     if told:
-        table = _table("Job", "Batch", "Why; of another, what the whole plan would cost more")
+        table = _table("Job", "Batch", "Why; or from what else, and what the whole plan then costs")
         for reason in told:
             table.add_row(_cell(reason.job), _cell(", ".join(reason.batches)), _cell(batch_words(reason)))
         console.print(table)

@@ -1,0 +1,115 @@
+"""Asking why something in a plan is as it is, and what would be if it were otherwise."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import Plan, ProductPlan
+from stockplan.domain.reasons import Why
+from stockplan.errors import RequestError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
+
+    from stockplan.domain.request import PlanRequest
+
+
+@dataclass(frozen=True, slots=True)
+class Answered:
+    """Why, and of what plan.
+
+    Parameters
+    ----------
+    why
+        See `Why`.
+    job
+        The job it is about; None when it is about an order or a thing in the yard.
+    plan
+        The plan's number.
+    currency
+        Of its amounts.
+    """
+
+    why: Why
+    job: Job | None
+    plan: int
+    currency: str
+
+
+def ask_why(
+    where: str | None,
+    name: str,
+    number: int | None,
+    seconds: float,
+    should_stop: Callable[[], bool] | None = None,
+) -> Answered:
+    """Look into why something in a stored plan is as it is.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    name
+        A job's code, an order's key such as `new-1` or `P12-1`, or the tag of a thing that the plan cuts.
+    number
+        Which plan; default the one the key names, else the last one made.
+    seconds
+        How long to look.
+    should_stop
+        Asked now and then; True ends it with what is known.
+
+    Raises
+    ------
+    RequestError
+        When the plan holds nothing of that name, or what it was made from has changed since.
+    StoreError
+        When the store cannot be read, or holds no such plan.
+    """
+    from stockplan.cutting.why import Inquiry  # noqa: PLC0415
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store import repository  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    if accepted := re.fullmatch(r"P(\d+)-(\d+)", name):
+        name, number = f"new-{accepted[2]}", number or int(accepted[1])
+    with open_store(where) as store, store.reading() as session:
+        found = repository.read_plan(session, number)
+        plan = read_plan(found.plan_json)
+        part = _part_with(plan, name)
+        request = _asked_for(session, plan, part, found.number)
+    jobs = {job.code: job for job in read_request(found.plan_json).jobs}
+    inquiry = Inquiry(request, part, seconds, should_stop)
+    why = inquiry.of_job(name) if name in jobs else inquiry.of_source(name)
+    return Answered(why, jobs.get(name), found.number, plan.currency)
+
+
+def _part_with(plan: Plan, name: str) -> ProductPlan:
+    """The product's plan that names something."""
+    known: list[str] = []
+    for part in plan.products:
+        jobs = {piece.job for cuts in part.cuts for piece in cuts.pieces()} | {short.job for short in part.short}
+        sources = [cuts.source for cuts in part.cuts]
+        if name in jobs or name in sources:
+            return part
+        known += [*sorted(jobs), *sources]
+    raise RequestError(f"the plan neither serves, cuts nor orders {name}; it does: {', '.join(known) or 'nothing'}")
+
+
+def _asked_for(session: Session, plan: Plan, part: ProductPlan, number: int) -> PlanRequest:
+    """What a plan of one product was asked for, if that can still be put together from the store."""
+    from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
+    from stockplan.cutting.parts import parts_of  # noqa: PLC0415
+    from stockplan.domain.fingerprint import fingerprint  # noqa: PLC0415
+
+    for again in (False, True):  # what an accepted plan is still to cut is reserved for it
+        asked = ask(session, plan.window, plan.today, Wish(again=again)).request
+        if fingerprint(asked, part.product) == part.fingerprint:
+            return next(one.request for one in parts_of(asked, None, part.seed) if one.product == part.product)
+    raise RequestError(
+        f"what plan {number} was made from has changed since, as far as {part.product} is concerned; plan these days "
+        f"again and ask of the new plan. What was told then: stockplan show {number}"
+    )

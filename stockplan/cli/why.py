@@ -1,0 +1,42 @@
+"""The command that says why something in a plan is as it is."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+import typer
+
+from stockplan.cli.options import JsonFlag, StoreOption
+
+
+def why(
+    context: typer.Context,
+    name: Annotated[
+        str,
+        typer.Argument(
+            metavar="JOB|ORDER|TAG",
+            help="A job, an order such as new-1 or P12-1, or a thing in the yard that the plan cuts.",
+            show_default=False,
+        ),
+    ],
+    number: Annotated[
+        int | None,
+        typer.Option("--plan", metavar="PLAN", min=1, help="Which plan. Default: the last one.", show_default=False),
+    ] = None,
+    seconds: Annotated[
+        float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look into it.")
+    ] = 5.0,
+    as_json: JsonFlag = False,
+    store: StoreOption = None,
+) -> None:
+    """Say why a job is cut from its batch or left short, or what would happen without an order or a thing."""
+    from stockplan.actions.why import ask_why  # noqa: PLC0415
+    from stockplan.cli.progress import interruptible  # noqa: PLC0415
+    from stockplan.report.why_text import why_text, why_to_json  # noqa: PLC0415
+
+    with interruptible() as should_stop:
+        found = ask_why(store or context.obj, name, number, seconds, should_stop)
+    if as_json:
+        print(why_to_json(found.why, found.plan, found.currency), end="")
+    else:
+        print(why_text(found.why, found.job, found.plan))

@@ -1,0 +1,139 @@
+"""Why something in a plan is as it is, in words and as JSON."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.plan import NEW_BATCH
+from stockplan.domain.reasons import BatchGround, BatchReason, Otherwise, Why
+from stockplan.domain.units import money
+from stockplan.report.reasons import batch_words, listed
+from stockplan.report.words import day, printable
+
+FOUND = (
+    "Each amount is that of a plan that was found, so the truth may be less; 'exactly' where it is proven, 'at least' "
+    "where that much is."
+)
+BETTER = "One of these plans costs less than the plan itself, which can be bettered: plan again, for longer."
+
+
+def why_text(why: Why, job: Job | None, plan: int) -> str:
+    """Say why, a sentence and then a line for each way it might be.
+
+    Parameters
+    ----------
+    why
+        What was looked into.
+    job
+        The job it is about; None when it is about a source.
+    plan
+        The plan's number.
+    """
+    lines = [f"{_head(why, job)} in plan {plan}."]
+    if why.short:
+        lines.append(f"Why: {why.short}.")
+        lines.append(f"Would mend it: {why.remedies}." if why.remedies else "What would mend it was not found in time.")
+    elif why.ground not in {None, BatchGround.NOT_WORKED_OUT}:
+        lines.append(f"Why: {_ground_words(why)}.")
+    else:
+        lines += _otherwise_lines(why)
+    return printable_lines(lines)
+
+
+def printable_lines(lines: list[str]) -> str:
+    """Lines of text without anything that would not print."""
+    return "\n".join(printable(line) for line in lines)
+
+
+def _head(why: Why, job: Job | None) -> str:
+    if job is None:
+        return f"{why.name} serves {listed(why.sources)}"
+    laid = f"{why.name}, laid {day(job.lay_on)},"
+    if why.short:
+        return f"{laid} is left short"
+    kind = "batch" if len(why.batches) == 1 else "batches"
+    return f"{laid} is cut from {listed(why.sources)}, {kind} {listed(why.batches)},"
+
+
+def _ground_words(why: Why) -> str:
+    assert why.ground is not None
+    return batch_words(BatchReason(why.name, why.batches, why.ground, lacking_mm=why.lacking_mm))
+
+
+def _otherwise_lines(why: Why) -> list[str]:
+    if not why.otherwise:
+        return ["No one batch could hold all of it." if why.is_job else "Nothing else was looked into."]
+    if not why.is_job:
+        asked = "Without it:"
+    elif len(why.batches) > 1:
+        asked = "All of it from one batch, and what the whole plan of its grass then costs:"
+    else:
+        asked = "From another batch, and what the whole plan of its grass then costs:"
+    lines = [asked, *(f"  {_otherwise_words(one, is_job=why.is_job)}" for one in why.otherwise)]
+    if any(one.most_pence is not None for one in why.otherwise):
+        lines.append(FOUND)
+    if any(one.most_pence is not None and one.most_pence < 0 for one in why.otherwise):
+        lines.append(BETTER)
+    return lines
+
+
+def _otherwise_words(one: Otherwise, *, is_job: bool) -> str:
+    what = "new grass" if one.what == NEW_BATCH else one.what
+    if is_job and one.short:
+        return f"{what}: {'no room, proven' if one.proven else 'no room was found'}"
+    parts = []
+    if one.short:
+        proven = ", proven that no plan leaves less short" if one.proven else ""
+        parts.append(f"{listed(one.short)} would be short{proven}")
+    else:
+        parts.append(_amount_words(one))
+    parts += [f"{entry.job} from {listed(entry.sources)}" for entry in one.instead]
+    return f"{what}: {'; '.join(parts)}"
+
+
+def _amount_words(one: Otherwise) -> str:
+    least, most = one.least_pence, one.most_pence
+    assert most is not None
+    if most < 0:
+        return f"{money(-most)} less"
+    if one.proven:
+        return f"exactly {money(most)} more" if most else "no more, proven"
+    if least is not None and least > 0:
+        return f"at least {money(least)}, at most {money(most)} more"
+    return f"at most {money(most)} more"
+
+
+def why_to_json(why: Why, plan: int, currency: str) -> str:
+    """The same as JSON; money has two decimals in the plan's currency."""
+    record: dict[str, Any] = {
+        "format": "stockplan-why",
+        "version": 1,
+        "plan": plan,
+        "currency": currency,
+        "name": why.name,
+        "product": why.product,
+        "kind": "job" if why.is_job else "source",
+        "sources" if why.is_job else "jobs": list(why.sources),
+        "batches": list(why.batches),
+        "ground": why.ground.value if why.ground else None,
+        "short": why.short or None,
+        "remedies": why.remedies or None,
+        "otherwise": [
+            {
+                "what": one.what,
+                "short": list(one.short),
+                "instead": [{"job": entry.job, "sources": list(entry.sources)} for entry in one.instead],
+                "least_extra_cost": _money(one.least_pence),
+                "most_extra_cost": _money(one.most_pence),
+                "proven": one.proven,
+            }
+            for one in why.otherwise
+        ],
+    }
+    return json.dumps(record, ensure_ascii=False, indent=1) + "\n"
+
+
+def _money(pence: int | None) -> float | None:
+    return None if pence is None else pence / 100
