@@ -11,6 +11,7 @@ as Dask's own settings describe.
 
 from __future__ import annotations
 
+import asyncio
 import logging
 import threading
 import time
@@ -27,8 +28,8 @@ from stockplan.domain.request import Progress
 from stockplan.errors import StockplanError
 
 SECONDS_TO_CONNECT = 10
-SECONDS_TO_COME_BACK = 15.0  # a scheduler that is away for longer counts as gone
-SECONDS_BETWEEN_LOOKS = 0.5  # for the word to stop; each is a question to the scheduler
+SECONDS_TO_COME_BACK = 10.0  # a cluster without scheduler or workers for longer counts as gone
+SECONDS_BETWEEN_LOOKS = 0.5  # for the word to stop, and for workers; each is a question to the scheduler
 SECONDS_BETWEEN_BOUNDS = 0.5
 COUNTED_IN = ("ortools", "numpy")  # libraries on whose version a plan may depend
 ROOMS = ("cutting", "domain")  # whose code a plan depends on
@@ -56,7 +57,8 @@ class Cluster:
         self._heard: SimpleQueue[tuple[str, Any]] = SimpleQueue()
         self._futures: dict[str, Any] = {}
         self._begun: set[str] = set()
-        self._away_since: float | None = None
+        self._looked = 0.0
+        self._alone_since: float | None = None
 
     def __enter__(self) -> Self:
         try:
@@ -65,14 +67,11 @@ class Cluster:
             raise StockplanError(
                 "planning on a cluster needs Dask; install it with: pip install 'stockplan[engine]'"
             ) from error
-        logging.getLogger("distributed").setLevel(logging.CRITICAL)  # what matters is told in our own words
-        try:
-            self._client = Client(self._address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
-        except (OSError, ValueError, TypeError) as error:
-            raise StockplanError(
-                f"no Dask scheduler answers at {self._address}; give the address it told when it was started, "
-                "such as tcp://planner:8786, or leave --engine out to plan on this machine"
-            ) from error
+        for name in logging.root.manager.loggerDict:
+            if name.partition(".")[0] == "distributed":  # what matters is told in our own words
+                logging.getLogger(name).setLevel(logging.CRITICAL)
+        _knock(self._address)
+        self._client = Client(self._address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
         try:
             self.count = len(self._ready_workers())
         except BaseException:
@@ -147,17 +146,53 @@ class Cluster:
         return Lost(product, "the cluster has lost it", again=False)
 
     def _lost_for_good(self) -> list[Heard]:
-        """All that is in work, once the scheduler has been away for too long."""
+        """All that is in work, once there has been nobody to do it for too long."""
         now = time.monotonic()
-        if self._client.status == "running":
-            self._away_since = None
+        if now - self._looked < SECONDS_BETWEEN_LOOKS:
             return []
-        self._away_since = self._away_since or now
-        if self._client.status != "closed" and now - self._away_since < SECONDS_TO_COME_BACK:
+        self._looked = now
+        if self._anybody():
+            self._alone_since = None
+            return []
+        self._alone_since = self._alone_since or now
+        if now - self._alone_since < SECONDS_TO_COME_BACK:
             return []
         lost: list[Heard] = [Lost(product, "the cluster no longer answers", again=False) for product in self._futures]
         self._futures.clear()
         return lost
+
+    def _anybody(self) -> bool:
+        """Whether there is a scheduler, and a worker."""
+        if self._client.status != "running":
+            return False
+        try:
+            return bool(self._client.nthreads())
+        except OSError:
+            return False
+
+
+def _knock(address: str) -> None:
+    """Make sure that a scheduler answers; a client that finds none takes long to give up, and is loud about it."""
+    from distributed import rpc  # noqa: PLC0415
+    from distributed.security import Security  # noqa: PLC0415
+
+    async def ask() -> str:
+        async with rpc(address, timeout=SECONDS_TO_CONNECT, connection_args=security) as scheduler:
+            return str((await asyncio.wait_for(scheduler.identity(), SECONDS_TO_CONNECT))["type"])
+
+    try:
+        security = Security().get_connection_args("client")
+        found = asyncio.run(ask())
+    except (OSError, ValueError, TypeError) as error:
+        found = "nothing"
+        reason: Exception | None = error
+    else:
+        reason = None
+    if found != "Scheduler":
+        raise StockplanError(
+            f"no Dask scheduler answers at {address!r}; give the address it told when it was started, such as "
+            "tcp://planner:8786, or leave --engine out to plan on this machine"
+        ) from reason
 
 
 def _asking(libraries: Sequence[str], rooms: Sequence[str]) -> Callable[[], dict[str, str]]:
