@@ -1,17 +1,20 @@
-"""Where the store is, and what tells a store from other files."""
+"""Where the store is, what tells a store from other files, and how one that may not be written is looked at."""
 
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
-from stockplan.errors import StoreError
+from stockplan.errors import StoreBusy, StoreError
 
 HEAD = "0004"  # the revision this program writes; a test compares it with the migrations
 STORE_VARIABLE = "STOCKPLAN_STORE"
 SQLITE_APPLICATION_ID = 0x53544B50  # 'STKP'; written by the first migration
 PATIENCE_SECONDS = 20.0  # how long to wait for another writer
 _SQLITE_MAGIC = b"SQLite format 3\x00"
+_LOG_MODE, _LOG = slice(18, 20), b"\x02\x02"  # SQLite's file format, 1.3: read and write version 2 mean WAL
 
 
 def locate_store(given: str | None) -> str:
@@ -58,3 +61,56 @@ def check_file(path: Path, create: bool) -> None:
             raise StoreError(f"there is no store at {path}; make one with: stockplan --store {path} import FOLDER")
     except OSError as error:
         raise StoreError(f"the store {path} cannot be opened: {error.strerror}") from error
+
+
+class Sealed:
+    """A SQLite store that may be read but not written, nor anything beside it, so that SQLite itself will not open it.
+
+    Nobody's last writes lie beside it, so the file alone is the whole store. Another user who may write can still
+    begin to; whoever reads then is told.
+
+    Parameters
+    ----------
+    path
+        The file.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
+        self._before = self._stamp()
+
+    def _stamp(self) -> tuple[int, int, int]:
+        found, log = self.path.stat(), _log_beside(self.path)
+        return found.st_mtime_ns, found.st_size, log
+
+    @contextmanager
+    def undisturbed(self) -> Iterator[None]:
+        """Read inside the block.
+
+        Raises
+        ------
+        StoreBusy
+            When somebody wrote since the store was opened; what was read may then be half old and half new.
+        """
+        try:
+            yield
+        finally:
+            if self._stamp() != self._before:
+                raise StoreBusy(f"the store {self.path} was written while it was read; try again")
+
+
+def sealed(path: Path) -> Sealed | None:
+    """Say whether a store can only be looked at; None where SQLite can open it, or says itself why not."""
+    allowed = {"effective_ids": os.access in os.supports_effective_ids}
+    if os.access(path, os.W_OK, **allowed) and os.access(path.absolute().parent, os.W_OK, **allowed):
+        return None
+    with path.open("rb") as file:
+        start = file.read(_LOG_MODE.stop)
+    return Sealed(path) if start[_LOG_MODE] == _LOG and not _log_beside(path) else None
+
+
+def _log_beside(path: Path) -> int:
+    """How many bytes of writes lie beside a store, not yet in it."""
+    log = path.with_name(f"{path.name}-wal")
+    return log.stat().st_size if log.exists() else 0

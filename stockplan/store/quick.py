@@ -8,14 +8,22 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterator
-from contextlib import AbstractContextManager, contextmanager
+from contextlib import AbstractContextManager, contextmanager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Protocol, Self
 
 from stockplan.store.faults import plain_error, plain_errors
-from stockplan.store.place import HEAD, PATIENCE_SECONDS, SQLITE_APPLICATION_ID, check_file, locate_store
+from stockplan.store.place import (
+    HEAD,
+    PATIENCE_SECONDS,
+    SQLITE_APPLICATION_ID,
+    Sealed,
+    check_file,
+    locate_store,
+    sealed,
+)
 from stockplan.store.rows import Rows, SqliteRows
 
 if TYPE_CHECKING:
@@ -73,16 +81,20 @@ class QuickStore:
         Outside a transaction, and never beginning one by itself.
     name
         How it is named in messages.
+    only_read
+        What is known of a store that can only be looked at; None for any other.
     """
 
-    def __init__(self, connection: sqlite3.Connection, name: str) -> None:
+    def __init__(self, connection: sqlite3.Connection, name: str, only_read: Sealed | None = None) -> None:
         self.connection = connection
         self.name = name
+        self.only_read = only_read
 
     @contextmanager
     def reading(self) -> Iterator[Rows]:
         """Read from one consistent state; nothing can be written for good."""
-        with plain_errors(self.name):
+        undisturbed = self.only_read.undisturbed() if self.only_read else nullcontext()
+        with undisturbed, plain_errors(self.name):
             self.connection.execute("BEGIN")
             try:
                 yield SqliteRows(self.connection)
@@ -173,11 +185,13 @@ def _open_quickly(path: Path, patience_seconds: float) -> QuickStore | None:
     """Open a SQLite store that is as this program wants it; None when it is not, and more must be done or told."""
     check_file(path, create=False)
     with plain_errors(str(path)):
-        connection = sqlite3.connect(path, timeout=patience_seconds, isolation_level=None)
+        only_read = sealed(path)
+        where = only_read.address if only_read else path
+        connection = sqlite3.connect(where, timeout=patience_seconds, isolation_level=None, uri=bool(only_read))
         try:
             if _is_ready(connection):
                 connection.execute("PRAGMA foreign_keys = ON")
-                return QuickStore(connection, str(path))
+                return QuickStore(connection, str(path), only_read)
         except BaseException:
             connection.close()
             raise

@@ -8,7 +8,7 @@ race waits and then either gets its turn or fails before it has written anything
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, nullcontext
 from datetime import UTC, datetime
 from pathlib import Path
 from types import TracebackType
@@ -25,8 +25,10 @@ from stockplan.store.place import (
     PATIENCE_SECONDS,
     SQLITE_APPLICATION_ID,
     STORE_VARIABLE,
+    Sealed,
     check_file,
     locate_store,
+    sealed,
 )
 from stockplan.store.rows import Rows, rows_of
 
@@ -59,16 +61,21 @@ class Store:
         Connections to it.
     name
         How it is named in messages; holds no password.
+    only_read
+        What is known of a store that can only be looked at; None for any other.
     """
 
-    def __init__(self, engine: Engine, name: str) -> None:
+    def __init__(self, engine: Engine, name: str, only_read: Sealed | None = None) -> None:
         self.engine = engine
         self.name = name
+        self.only_read = only_read
 
     @contextmanager
     def reading(self) -> Iterator[Session]:
         """Read from one consistent state; nothing can be written for good."""
-        with plain_errors(self.name), Session(self.engine.execution_options(**_snapshot(self.engine))) as session:
+        undisturbed = self.only_read.undisturbed() if self.only_read else nullcontext()
+        reading = self.engine.execution_options(**_snapshot(self.engine))
+        with undisturbed, plain_errors(self.name), Session(reading) as session:
             yield session
 
     def unit_of_work(self) -> UnitOfWork:
@@ -148,10 +155,12 @@ def open_store(where: str | None = None, *, create: bool = False, patience_secon
     StoreError
         When there is none, it is no stockplan store, or it cannot be read or written.
     """
-    url = _url(locate_store(where))
+    url, only_read = _url(locate_store(where)), None
     if url.get_backend_name() == "sqlite":
-        check_file(Path(url.database or ""), create)
-    store = Store(_engine(url, patience_seconds), _name(url))
+        path = Path(url.database or "")
+        check_file(path, create)
+        only_read = sealed(path) if path.exists() else None
+    store = Store(_engine(url, patience_seconds, only_read), _name(url), only_read)
     try:
         with plain_errors(store.name):
             with store.engine.connect() as connection:
@@ -220,9 +229,13 @@ def _name(url: URL) -> str:
     return url.database or "" if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
 
 
-def _engine(url: URL, patience_seconds: float) -> Engine:
+def _engine(url: URL, patience_seconds: float, only_read: Sealed | None = None) -> Engine:
     if url.get_backend_name() == "sqlite":
-        engine = create_engine(url, connect_args={"timeout": patience_seconds})
+        if only_read:
+            address = URL.create("sqlite", database=only_read.address, query={"uri": "true"})
+            engine = create_engine(address, connect_args={"timeout": patience_seconds})
+        else:
+            engine = create_engine(url, connect_args={"timeout": patience_seconds})
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         return engine

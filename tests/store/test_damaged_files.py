@@ -110,25 +110,28 @@ def test_full_disk_is_told_and_leaves_nothing(disk: Path) -> None:
     is_whole(yard)
 
 
-@pytest.mark.parametrize("arguments", [RECEIVE, ("stock",)])
-def test_read_only_disk_is_told(disk: Path, arguments: tuple[str, ...]) -> None:
+def test_read_only_disk_is_looked_at_and_told_when_something_is_to_be_written(disk: Path) -> None:
     yard = disk / "yard.db"
     fill(yard)
     subprocess.run(["mount", "-o", "remount,ro", str(disk)], check=True)
-    told = run(yard, *arguments)
+    told = run(yard, *RECEIVE)
+    looked = [typed(yard, *arguments) for arguments in READS]
     subprocess.run(["mount", "-o", "remount,rw", str(disk)], check=True)
-    assert "read-only" in told or "cannot be opened" in told
+    assert "cannot be written: it or its folder is read-only" in told
+    assert [status for status, _ in looked] == [0] * len(READS)
     is_whole(yard)
 
 
 @pytest.mark.skipif(os.getuid() == 0, reason="root may write what is read-only")
-def test_read_only_file_is_told(yard: Path) -> None:
+def test_read_only_file_is_looked_at_and_told_when_something_is_to_be_written(yard: Path) -> None:
     yard.chmod(0o444)
     yard.parent.chmod(0o555)
     told = run(yard, *RECEIVE)
+    looked = [typed(yard, *arguments) for arguments in READS]
     yard.parent.chmod(0o755)
     yard.chmod(0o644)
-    assert "read-only" in told or "cannot be opened" in told
+    assert "cannot be written: it or its folder is read-only" in told
+    assert [status for status, _ in looked] == [0] * len(READS)
     is_whole(yard)
 
 

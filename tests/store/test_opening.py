@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sqlite3
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
 from pathlib import Path
@@ -14,8 +14,10 @@ import pytest
 from small_yard import CONTENTS, ROLL, take_in
 from sqlalchemy import text
 
-from stockplan.errors import StoreError
+from stockplan.errors import StoreBusy, StoreError
 from stockplan.store.ledger_rows import read_stock
+from stockplan.store.place import sealed
+from stockplan.store.quick import OpenYard, open_yard
 from stockplan.store.session import STORE_VARIABLE, connect_unchecked, locate_store, open_store
 from stockplan.store.verify import verify_store
 
@@ -126,8 +128,13 @@ def test_unreachable_server_is_named_without_its_password() -> None:
 
 
 def open_and_write(place: str) -> None:
-    with open_store(place, create=True) as store, store.unit_of_work() as work:
-        work.session.execute(text("DELETE FROM setting"))
+    with open_store(place, create=True) as store:
+        write(store)
+
+
+def write(store: OpenYard) -> None:
+    with store.unit_of_work() as work:
+        work.rows.run("DELETE FROM setting")
         work.commit()
 
 
@@ -157,6 +164,79 @@ def test_read_only_folder_is_named(there: bool) -> None:
             open_and_write(str(path))
         assert str(path) in str(caught.value)
         Path(folder).chmod(0o755)
+
+
+@contextmanager
+def only_to_look_at(name: str = "yard.db") -> Iterator[Path]:
+    """A store with a few things that may be read but not written, nor anything beside it."""
+    pytest.importorskip("pwd", reason="permissions of POSIX systems")
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / name
+        with open_store(str(path), create=True) as store:
+            take_in(store)
+        path.chmod(0o444)
+        Path(folder).chmod(0o555)
+        try:
+            yield path
+        finally:
+            Path(folder).chmod(0o755)
+
+
+@pytest.mark.parametrize("name", ["yard.db", "yard?x=1#2 50%.db"])
+@pytest.mark.parametrize("opening", [open_store, open_yard])
+def test_store_that_may_not_be_written_is_looked_at_and_not_written(
+    opening: Callable[[str], OpenYard], name: str
+) -> None:
+    with only_to_look_at(name) as path:
+        with bound_by_permissions(), opening(str(path)) as store:
+            with store.reading() as source:
+                assert len(read_stock(source)) == 3
+            with pytest.raises(StoreError, match=r"cannot be written: it or its folder is read-only"):
+                write(store)
+        assert [found.name for found in path.parent.iterdir()] == [name]
+
+
+@pytest.mark.parametrize("opening", [open_store, open_yard])
+def test_somebody_who_writes_while_it_is_only_looked_at_is_noticed(opening: Callable[[str], OpenYard]) -> None:
+    def written_meanwhile(path: Path, store: OpenYard) -> None:
+        with store.reading() as source:
+            read_stock(source)
+            with as_before():
+                path.parent.chmod(0o755)
+                path.chmod(0o644)
+                open_and_write(str(path))
+
+    with only_to_look_at() as path, bound_by_permissions(), opening(str(path)) as store:
+        pytest.raises(StoreBusy, written_meanwhile, path, store).match("was written while it was read; try again")
+
+
+def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp_path: Path) -> None:
+    path = tmp_path / "yard.db"
+    with open_store(str(path), create=True) as store:
+        take_in(store)
+        write(store)  # as after a fall of the machine: written, but not yet into the file
+        assert sealed(path) is None
+        with only_to_look_at() as other, closing(sqlite3.connect(path)) as holding:
+            holding.execute("SELECT 1 FROM setting").fetchall()
+            other.parent.chmod(0o755)
+            other.unlink()
+            for end in ("", "-wal"):
+                Path(f"{other}{end}").write_bytes(Path(f"{path}{end}").read_bytes())
+            other.chmod(0o444)
+            other.parent.chmod(0o555)
+            with bound_by_permissions(), pytest.raises(StoreError, match=r"cannot be opened|read-only"):
+                open_yard(str(other)).close()
+
+
+@contextmanager
+def as_before() -> Iterator[None]:
+    """Be who one was before `bound_by_permissions`."""
+    now = os.geteuid()
+    os.seteuid(os.getuid())
+    try:
+        yield
+    finally:
+        os.seteuid(now)
 
 
 def test_store_that_becomes_unwritable_is_named(file_place: str) -> None:
