@@ -207,7 +207,8 @@ def test_somebody_who_writes_while_it_is_only_looked_at_is_noticed(opening: Call
                 open_and_write(str(path))
 
     with only_to_look_at() as path, bound_by_permissions(), opening(str(path)) as store:
-        pytest.raises(StoreBusy, written_meanwhile, path, store).match("was written while it was read; try again")
+        with pytest.raises(StoreBusy, match="was written while it was read; try again"):
+            written_meanwhile(path, store)
 
 
 def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp_path: Path) -> None:
