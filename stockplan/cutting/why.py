@@ -21,6 +21,7 @@ FIRST_STEPS = 300
 FIRST_SHARE = 0.4  # of the clock, at most, for a first answer to every question
 MOST_SEARCHED = 3  # of several batches, the cheapest by the first answers
 REMEDY_WORK = 3_000
+NOTHING_BOUGHT = "nothing bought in its place"
 
 _Tried = tuple[str, Question, Solution]
 
@@ -67,14 +68,16 @@ class Inquiry:
         jobs = tuple(ask.code(job) for job in ask.jobs_on(key))
         order = next((order for order in self.plan.orders if order.key == key), None)
         if order is None:
-            questions = [("without it", ask.without_item(key))]
+            questions = [("anything bought in its place", ask.without_item(key))]
         else:
-            questions = [("nothing bought in its place", ask.without_order(order))]
+            questions = [(NOTHING_BOUGHT, ask.without_order(order))]
             options = {source.option for source in ask.instance.sources if source.option is not None}
             mine = ask.patterns[key].source.option
             if mine is not None and len(options) > 1:
                 questions.append(("bought from another offer", ask.without_order(order, closed=mine)))
         found = self._looked_into(questions, len(questions))
+        if order is not None and found[0].what == NOTHING_BOUGHT:
+            found = found[:1]  # another offer is of no help
         return Why(key, self.plan.product, False, jobs, otherwise=found)
 
     def _of_short(self, code: str) -> Why:
@@ -84,7 +87,7 @@ class Inquiry:
         return Why(code, self.plan.product, True, (), short=told[0].reason, remedies=told[0].remedy)
 
     def _of_batches(self, job: int) -> tuple[Otherwise, ...]:
-        """What each other batch that could hold a job would cost; of a job that mixes them, each that could hold it all."""
+        """What each other batch that could hold a job would cost; where it mixes them, each that could hold all."""
         ask = self.reasons.ask
         taken = batches_of(ask.instance, ask.answer, [job])
         batches = range(len(ask.instance.batches)) if len(taken) > 1 else ask.others(job)

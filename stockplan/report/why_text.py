@@ -12,10 +12,7 @@ from stockplan.domain.units import money
 from stockplan.report.reasons import batch_words, listed
 from stockplan.report.words import day, printable
 
-FOUND = (
-    "Each amount is that of a plan that was found, so the truth may be less; 'exactly' where it is proven, 'at least' "
-    "where that much is."
-)
+FOUND = "'At most' is what a plan that was found costs more; a longer look (--seconds) may find less."
 BETTER = "One of these plans costs less than the plan itself, which can be bettered: plan again, for longer."
 
 
@@ -66,13 +63,13 @@ def _otherwise_lines(why: Why) -> list[str]:
     if not why.otherwise:
         return ["No one batch could hold all of it." if why.is_job else "Nothing else was looked into."]
     if not why.is_job:
-        asked = "Without it:"
+        asked = "Without it, and what the whole plan of its grass then costs:"
     elif len(why.batches) > 1:
         asked = "All of it from one batch, and what the whole plan of its grass then costs:"
     else:
         asked = "From another batch, and what the whole plan of its grass then costs:"
     lines = [asked, *(f"  {_otherwise_words(one, is_job=why.is_job)}" for one in why.otherwise)]
-    if any(one.most_pence is not None for one in why.otherwise):
+    if any(one.most_pence is not None and not one.proven for one in why.otherwise):
         lines.append(FOUND)
     if any(one.most_pence is not None and one.most_pence < 0 for one in why.otherwise):
         lines.append(BETTER)
