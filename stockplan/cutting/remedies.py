@@ -14,17 +14,17 @@ from datetime import date, timedelta
 from stockplan.cutting.around import carried, served
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source, build_instance
+from stockplan.cutting.instance import Instance, build_instance
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.stock import CUT_LENGTH_STEP_MM
+from stockplan.domain.stock import CUT_LENGTH_STEP_MM, StockForm, StockItem
 from stockplan.domain.units import metres
-from stockplan.domain.worth import UnitCost
 
 MOST_DAYS_TRIED, MOST_HELD_TRIED = 8, 12
+MORE, DEARER = "\0", 10  # a tag that nobody can type
 
 
 class Remedies:
@@ -126,15 +126,12 @@ class Remedies:
 
     def _fits_with(self, job: int, batch: int, length_mm: int) -> bool:
         """Whether the job is covered with so much more of a batch."""
-        # Dear, so that what the yard has is used first, but not as dear as leaving the job short.
-        price = self.instance.penalties[job] // 2
-        extra = Source(batch, self.instance.widest_mm, length_mm, price, UnitCost(0, 1), True, None, ("extra",))
-        groups = list(self.instance.groups)
-        for number, group in enumerate(groups):
-            if group.job == job and (demands := _demands_in(self.instance, group, batch)):
-                groups[number] = replace(group, demands=demands)
-        with_more = replace(self.instance, sources=(*self.instance.sources, extra), groups=tuple(groups))
-        return served(with_more, self.answer, job, self.budget) is not None
+        product, name = self.instance.product, self.instance.batches[batch]
+        # Dear, so that what the yard has is used first.
+        pence = DEARER * max((item.cost_pence_per_m2 for item in self.request.stock), default=0)
+        more = StockItem(MORE, product, name, StockForm.ROLL, self.instance.widest_mm, length_mm, "", pence)
+        changed, answer = self._read_in(replace(self.request, stock=(*self.request.stock, more)))
+        return self._covers(changed, answer, self.instance.jobs[job].code) is not None
 
     # --- a later day, a rule waived -----------------------------------------------------------------------------------
 
@@ -200,23 +197,3 @@ class Remedies:
             return changed, Reading(changed, self.parts).answer()
         except KeyError:
             return changed, None
-
-
-def _demands_in(instance: Instance, group: Group, batch: int) -> dict[Choice, dict[PieceType, int]]:
-    """What one unit of a group needs of a batch, by choice; stated for the first layout where it was ruled out."""
-    held = {choice: need for choice, need in group.demands.items() if choice.batch == batch}
-    if held:
-        return held
-    job = instance.jobs[group.job]
-    if job.batch_rule is BatchRule.ONE:
-        demand: dict[PieceType, int] = {}
-        for strip in job.strips_or_first():
-            piece = PieceType(batch, strip.width_mm, strip.length_mm)
-            demand[piece] = demand.get(piece, 0) + strip.count
-        return {Choice(batch): demand}
-    mine = [other for other in instance.groups if other.job == group.job]
-    sizes = list(dict.fromkeys((s.width_mm, s.length_mm) for s in job.strips_or_first()))
-    if mine.index(group) == len(sizes):
-        return {}  # the group that bears the cost of seams keeps its choice
-    width, length = sizes[mine.index(group)]
-    return {Choice(batch): {PieceType(batch, width, length): 1}}
