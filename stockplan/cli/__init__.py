@@ -41,6 +41,7 @@ from stockplan.cli.options import (
     ToOption,
     WorkersOption,
     WorkOption,
+    whole,
 )
 from stockplan.cli.orders import order, orders, receive_order
 from stockplan.cli.pipes import expect_readers_to_leave
@@ -264,7 +265,8 @@ def _show(shown: ShownPlan, json_file: Path | None, drawing: Path | None) -> Non
 def show(
     context: typer.Context,
     number: Annotated[
-        int | None, typer.Argument(metavar="[PLAN]", min=1, help="The plan's number. Default: the last one made.")
+        int | None,
+        typer.Argument(metavar="[PLAN]", parser=whole(1), help="The plan's number. Default: the last one made."),
     ] = None,
     json_file: JsonFileOption = None,
     drawing: DrawingOption = None,

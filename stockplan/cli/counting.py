@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption
+from stockplan.cli.options import JsonFlag, StoreOption, whole
 from stockplan.cli.saying import say
 from stockplan.errors import StockplanError
 
@@ -37,7 +37,12 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     ] = None,
     due: Annotated[
         int | None,
-        typer.Option(metavar="DAYS", min=0, help="List what nobody has seen for so many days.", show_default=False),
+        typer.Option(
+            metavar="DAYS",
+            parser=whole(0, 36_500),
+            help="List what nobody has seen for so many days.",
+            show_default=False,
+        ),
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write the differences down without asking.")] = False,
     write_off_missing: Annotated[

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size
+from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
 from stockplan.cli.saying import say
 from stockplan.domain.units import money, parse_length, size
 from stockplan.errors import StockplanError, UnitError
@@ -42,7 +43,7 @@ def read_piece(text: str) -> TypedPiece:
     """Read a piece such as J104/A/1: job, strip and number; without a number the first."""
     job, _, rest = text.strip().partition("/")
     strip, slash, number = rest.partition("/")
-    if not job or not strip or (slash and not number.isdigit()):
+    if not job or not strip or (slash and not re.fullmatch(r"[0-9]{1,9}", number)):
         raise typer.BadParameter(f"{text!r} is not a piece; write job/strip/number, such as J104/A/1")
     return TypedPiece(job, strip, int(number or 1))
 
@@ -50,7 +51,7 @@ def read_piece(text: str) -> TypedPiece:
 def read_leftover(text: str) -> TypedLeftover:
     """Read the number and true size of a leftover such as 2=1.2x3.4."""
     number, equals, measured = text.partition("=")
-    if not equals or not number.strip().isdigit():
+    if not equals or not re.fullmatch(r"[0-9]{1,9}", number.strip()):
         raise typer.BadParameter(f"{text!r} is not a leftover; write number=across x along, such as 2=1.2x3.4")
     found = read_size(measured)
     return TypedLeftover(int(number), found.width_mm, found.length_mm)
@@ -83,7 +84,10 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         ),
     ] = None,
     discard: Annotated[
-        list[int] | None, typer.Option("--bin", metavar="NO", help="A leftover not worth keeping.", show_default=False)
+        list[int] | None,
+        typer.Option(
+            "--bin", metavar="NO", parser=whole(1, 999), help="A leftover not worth keeping.", show_default=False
+        ),
     ] = None,
     tail: Annotated[
         int | None,
@@ -102,7 +106,8 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         str, typer.Option(help="Where what is kept lies now. Default: where the roll lay.", show_default=False)
     ] = "",
     mend_seconds: Annotated[
-        float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look for a mend.")
+        float,
+        typer.Option("--seconds", metavar="SECONDS", parser=with_decimals(0.1), help="How long to look for a mend."),
     ] = 5.0,
     today: TodayOption = None,
     store: StoreOption = None,

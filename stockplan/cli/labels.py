@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import StoreOption
+from stockplan.cli.options import StoreOption, whole
 from stockplan.cli.saying import say
 
 
@@ -20,14 +20,20 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
     plan: Annotated[
         int | None,
         typer.Option(
-            metavar="PLAN", min=1, help="Pieces of this plan, and what it left over once cut.", show_default=False
+            metavar="PLAN",
+            parser=whole(1),
+            help="Pieces of this plan, and what it left over once cut.",
+            show_default=False,
         ),
     ] = None,
     bay: Annotated[str | None, typer.Option(help="Everything that lies in this bay.", show_default=False)] = None,
     a4: Annotated[bool, typer.Option("--a4", help="On sheets of A4 instead of a label printer's 100 × 50 mm.")] = False,
-    rows: Annotated[int, typer.Option(min=1, help="Rows on a sheet of A4.")] = 5,
-    columns: Annotated[int, typer.Option(min=1, help="Columns on a sheet of A4.")] = 2,
-    skip: Annotated[int, typer.Option(min=0, help="Places used up already on the first sheet of A4.")] = 0,
+    rows: Annotated[int, typer.Option(metavar="NUMBER", parser=whole(1, 99), help="Rows on a sheet of A4.")] = 5,
+    columns: Annotated[int, typer.Option(metavar="NUMBER", parser=whole(1, 99), help="Columns on a sheet of A4.")] = 2,
+    skip: Annotated[
+        int,
+        typer.Option(metavar="NUMBER", parser=whole(0, 9801), help="Places used up already on the first sheet of A4."),
+    ] = 0,
     store: StoreOption = None,
 ) -> None:
     """Print labels with tag, QR code, size, weight, batch and bay as a PDF."""

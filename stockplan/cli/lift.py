@@ -6,19 +6,25 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import StoreOption
+from stockplan.cli.options import StoreOption, whole, with_decimals
 from stockplan.domain.lifting import HOURS, Grasp
 
 
 def lift(  # noqa: PLR0913, PLR0917 - the equation's own
     context: typer.Context,
     tag: Annotated[str, typer.Argument(metavar="TAG", help="A thing in the yard.", show_default=False)],
-    reach: Annotated[float, typer.Option(metavar="CM", min=0, help="Hands before the ankles.")] = 40.0,
-    begins: Annotated[float, typer.Option("--from", metavar="CM", min=0, help="Height of the hands at first.")] = 15.0,
-    ends: Annotated[float, typer.Option("--to", metavar="CM", min=0, help="And at the end.")] = 75.0,
-    turn: Annotated[float, typer.Option(metavar="DEGREES", min=0, help="How far the body twists.")] = 0.0,
-    a_minute: Annotated[float, typer.Option(metavar="NUMBER", min=0, help="Lifts a minute.")] = 0.2,
-    hours: Annotated[int, typer.Option(metavar="1|2|8", help="For how many hours, at most.")] = 1,
+    reach: Annotated[
+        float, typer.Option(metavar="CM", parser=with_decimals(0), help="Hands before the ankles.")
+    ] = 40.0,
+    begins: Annotated[
+        float, typer.Option("--from", metavar="CM", parser=with_decimals(0), help="Height of the hands at first.")
+    ] = 15.0,
+    ends: Annotated[float, typer.Option("--to", metavar="CM", parser=with_decimals(0), help="And at the end.")] = 75.0,
+    turn: Annotated[
+        float, typer.Option(metavar="DEGREES", parser=with_decimals(0), help="How far the body twists.")
+    ] = 0.0,
+    a_minute: Annotated[float, typer.Option(metavar="NUMBER", parser=with_decimals(0), help="Lifts a minute.")] = 0.2,
+    hours: Annotated[int, typer.Option(metavar="1|2|8", parser=whole(1, 8), help="For how many hours, at most.")] = 1,
     grasp: Annotated[Grasp, typer.Option(help="How well hands hold it.")] = Grasp.POOR,
     store: StoreOption = None,
 ) -> None:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from stockplan.cli.cutting import read_metres
-from stockplan.cli.options import StoreOption
+from stockplan.cli.options import StoreOption, whole
 from stockplan.cli.saying import say
 from stockplan.domain.ledger_entries import CONDITIONS, SOUND
 from stockplan.domain.units import metres, parse_length, size
@@ -74,7 +74,9 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
             show_default=False,
         ),
     ] = None,
-    pieces: Annotated[int, typer.Option(min=1, max=9, help="At most so many rectangles of an odd shape.")] = 3,
+    pieces: Annotated[
+        int, typer.Option(metavar="NUMBER", parser=whole(1, 9), help="At most so many rectangles of an odd shape.")
+    ] = 3,
     bay: Annotated[str | None, typer.Option(help="Where it lies now.", show_default=False)] = None,
     condition: Annotated[
         str | None,

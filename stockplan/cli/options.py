@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -42,6 +43,45 @@ def read_size(text: str) -> LeastSize:
     return LeastSize(width_mm, length_mm)
 
 
+MOST_NUMBER = 10**9  # of plans, movements and the like; more would be a slip of the finger
+
+
+def whole(least: int, most: int = MOST_NUMBER) -> Callable[[str | int], int]:
+    """Make a reader of whole numbers.
+
+    Parameters
+    ----------
+    least, most
+        Bounds, both allowed; by default at most a thousand million.
+    """
+
+    def read_whole(text: str | int) -> int:
+        found = int(text) if re.fullmatch(r"\s*[+-]?[0-9]{1,18}\s*", str(text)) else None
+        if found is None or not least <= found <= most:
+            raise typer.BadParameter(f"{text!r} will not do; write a whole number from {least:,} to {most:,}")
+        return found
+
+    return read_whole
+
+
+def with_decimals(least: float) -> Callable[[str | float], float]:
+    """Make a reader of numbers that may have decimals.
+
+    Parameters
+    ----------
+    least
+        The lower bound, itself allowed.
+    """
+
+    def read_number(text: str | float) -> float:
+        found = float(text) if re.fullmatch(r"\s*\+?([0-9]{1,9}(\.[0-9]*)?|\.[0-9]+)\s*", str(text)) else None
+        if found is None or found < least:
+            raise typer.BadParameter(f"{text!r} will not do; write a number such as 2.5, {least:g} or more")
+        return found
+
+    return read_number
+
+
 StoreOption = Annotated[
     str | None,
     typer.Option(
@@ -71,14 +111,15 @@ TodayOption = Annotated[
     ),
 ]
 SecondsOption = Annotated[
-    float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look for a better plan.")
+    float,
+    typer.Option("--seconds", metavar="SECONDS", parser=with_decimals(0.1), help="How long to look for a better plan."),
 ]
 WorkOption = Annotated[
     int | None,
     typer.Option(
         "--work",
         metavar="UNITS",
-        min=1,
+        parser=whole(1),
         help="Stop after so much work on each product, so that every machine gives the same plan. Default: no limit.",
         show_default=False,
     ),
@@ -88,7 +129,7 @@ WorkersOption = Annotated[
     typer.Option(
         "--workers",
         metavar="NUMBER",
-        min=1,
+        parser=whole(1),
         help="Plan so many products at the same time, each in a process of its own. With a limit of work it is the "
         "same plan. Default: as many as there are processors; small plans are made in one process.",
         show_default=False,
@@ -104,7 +145,10 @@ EngineOption = Annotated[
     ),
 ]
 SeedOption = Annotated[
-    int, typer.Option("--seed", metavar="NUMBER", min=0, help="Another seed may find another plan of the same worth.")
+    int,
+    typer.Option(
+        "--seed", metavar="NUMBER", parser=whole(0), help="Another seed may find another plan of the same worth."
+    ),
 ]
 JsonFileOption = Annotated[
     Path | None,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption, TodayOption
+from stockplan.cli.options import JsonFlag, StoreOption, TodayOption, whole
 from stockplan.cli.saying import say
 from stockplan.domain.request import Pin
 
@@ -39,7 +39,9 @@ AgainOption = Annotated[
     bool,
     typer.Option("--again", help="Plan anew also what accepted plans are still to cut. Default: it stays with them."),
 ]
-PlanArgument = Annotated[int, typer.Argument(metavar="PLAN", min=1, help="The plan's number.", show_default=False)]
+PlanArgument = Annotated[
+    int, typer.Argument(metavar="PLAN", parser=whole(1), help="The plan's number.", show_default=False)
+]
 
 
 def tell_changes(shown: ShownPlan) -> None:
@@ -64,7 +66,8 @@ def tell_changes(shown: ShownPlan) -> None:
 def accept(
     context: typer.Context,
     number: Annotated[
-        int | None, typer.Argument(metavar="[PLAN]", min=1, help="The plan's number. Default: the last one made.")
+        int | None,
+        typer.Argument(metavar="[PLAN]", parser=whole(1), help="The plan's number. Default: the last one made."),
     ] = None,
     today: TodayOption = None,
     store: StoreOption = None,

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import FromOption, JsonFlag, StoreOption, ToOption
+from stockplan.cli.options import FromOption, JsonFlag, StoreOption, ToOption, whole
 from stockplan.domain.jobs import Window
 from stockplan.domain.surfaces import Slope
 from stockplan.domain.units import parse_length
@@ -33,7 +33,7 @@ def take_off(  # noqa: PLR0913, PLR0917 - each is an option of its own
     last: ToOption = None,
     plan: Annotated[
         int | None,
-        typer.Option("--plan", metavar="PLAN", min=1, help="Every job of this plan, as it lays them out."),
+        typer.Option("--plan", metavar="PLAN", parser=whole(1), help="Every job of this plan, as it lays them out."),
     ] = None,
     slope: Annotated[
         Slope | None,

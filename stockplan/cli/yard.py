@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size
+from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.domain.ledger_entries import CONDITIONS
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
@@ -162,7 +162,10 @@ def free(context: typer.Context, tag: TagArgument, why: WhyOption = "", store: S
 def reverse(
     context: typer.Context,
     number: Annotated[
-        int, typer.Argument(metavar="NUMBER", min=1, help="Of the movement, as `history` shows it.", show_default=False)
+        int,
+        typer.Argument(
+            metavar="NUMBER", parser=whole(1), help="Of the movement, as `history` shows it.", show_default=False
+        ),
     ],
     why: WhyNeeded,
     store: StoreOption = None,

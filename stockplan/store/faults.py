@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from stockplan.errors import StoreBusy, StoreError
 
 _LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL, Appendix A: lock_timeout ran out
+_OUT_OF_RANGE = "22003"  # PostgreSQL, Appendix A: numeric value out of range
 _REMEDIES = (  # what SQLite says, what it means, what to do
     ("file is not a database", "is not a stockplan store", "name another with --store"),
     ("malformed", "is damaged", "put back the last copy of it"),
@@ -62,6 +63,8 @@ def plain_error(error: Exception, store_name: str) -> StoreError | None:
     if isinstance(error, UnicodeDecodeError):  # a name in SQLite's own tables; its message cannot be told
         return StoreError(f"{store_name} is damaged; put back the last copy of it")
     of_driver = getattr(error, "orig", None) or error
+    if isinstance(of_driver, OverflowError) or getattr(of_driver, "sqlstate", None) == _OUT_OF_RANGE:
+        return StoreError("a number was given that is larger than a store can hold; nothing was stored")
     if of_driver is error and not isinstance(error, sqlite3.Error):
         return None
     said = str(of_driver).strip()

@@ -29,9 +29,9 @@ def ok(*arguments: str) -> str:
     return result.stdout
 
 
-def refused(*arguments: str) -> str:
+def refused(*arguments: str, status: int = 1) -> str:
     result = run(*arguments)
-    assert (result.exit_code, result.stdout) == (1, "")
+    assert (result.exit_code, result.stdout) == (status, "")
     return result.stderr
 
 
@@ -150,3 +150,29 @@ def test_movements_say_who(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "anna" in ok("history", "R-1")
     with open_yard(str(yard)) as opened, opened.reading() as source:
         assert read_yard(source).items["R-1"].bay == "south"
+
+
+@pytest.mark.parametrize(
+    ("arguments", "bounds"),
+    [
+        (("accept", "0"), "'0' will not do; write a whole number from 1 to 1,000,000,000"),
+        (("withdraw", "9" * 30), "write a whole number from 1 to 1,000,000,000"),
+        (("reverse", "x", "--why", "slip"), "'x' will not do; write a whole number from 1 to"),
+        (("reverse", "²", "--why", "slip"), "'²' will not do; write a whole number from 1 to"),
+        (("count", "--due", "9" * 12), "write a whole number from 0 to 36,500"),
+        (("labels", "R-1", "--a4", "--rows", "0", "--file", "x.pdf"), "write a whole number from 1 to 99"),
+        (("offcut", "R-1", "--pieces", "1.5"), "'1.5' will not do; write a whole number from 1 to 9"),
+        (("lift", "R-1", "--turn", "nan"), "'nan' will not do; write a number such as 2.5, 0 or more"),
+        (("cut", "R-1", "--bin", "0"), "'0' will not do; write a whole number from 1 to 999"),
+        (("cut", "R-1", "--done", "--spoiled", "J1/A/²"), "is not a piece; write job/strip/number"),
+    ],
+)
+def test_numbers_out_of_range_are_told_in_plain_words(yard: Path, arguments: tuple[str, ...], bounds: str) -> None:
+    assert bounds in refused(*arguments, status=2)
+
+
+def test_amounts_no_store_can_hold_are_refused(yard: Path) -> None:
+    before = ok("stock", "--json")
+    assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 25)
+    assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 15)
+    assert ok("stock", "--json") == before

@@ -206,9 +206,9 @@ def test_somebody_who_writes_while_it_is_only_looked_at_is_noticed(opening: Call
                 path.chmod(0o644)
                 open_and_write(str(path))
 
-    with only_to_look_at() as path, bound_by_permissions(), opening(str(path)) as store:
-        with pytest.raises(StoreBusy, match="was written while it was read; try again"):
-            written_meanwhile(path, store)
+    told = pytest.raises(StoreBusy, match="was written while it was read; try again")
+    with only_to_look_at() as path, bound_by_permissions(), opening(str(path)) as store, told:
+        written_meanwhile(path, store)
 
 
 def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp_path: Path) -> None:
