@@ -96,7 +96,7 @@ class Cluster:
         if not answers:
             raise StockplanError(f"the cluster at {self._address} has no workers; start some with: dask worker")
         ours = _asking(COUNTED_IN, ROOMS)()
-        faults = [fault for worker, answer in answers.items() if (fault := _difference(worker, answer, ours))]
+        faults = [fault for worker, answer in answers.items() if (fault := difference(worker, answer, ours))]
         if faults:
             raise StockplanError("\n".join([*faults, "a cluster must run the same program as this machine"]))
         return list(answers)
@@ -216,7 +216,7 @@ def _asking(libraries: Sequence[str], rooms: Sequence[str]) -> Callable[[], dict
     return facts
 
 
-def _difference(worker: str, theirs: object, ours: dict[str, str]) -> str | None:
+def difference(worker: str, theirs: object, ours: dict[str, str]) -> str | None:
     """What keeps a worker from planning as we do, in a sentence; None when nothing does."""
     if isinstance(theirs, BaseException):
         return f"worker {worker} cannot say what it runs: {theirs}"

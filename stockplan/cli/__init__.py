@@ -198,7 +198,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         raise typer.BadParameter(
             "the cluster decides how many work on it; leave one of the two out", param_hint="--workers"
         )
-    planner = planner_at(engine, say) if engine else planner_on(workers or usable_processors(), say)
+    planner = planner_at(engine, say) if engine is not None else planner_on(workers or usable_processors(), say)
     with interruptible() as should_stop, shown_progress() as progress:
         limits = SearchLimits(seconds, work, seed)
         day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))

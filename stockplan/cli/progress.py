@@ -41,7 +41,7 @@ def shown_progress() -> Iterator[Report]:
         from rich.console import Console  # noqa: PLC0415
         from rich.markup import escape  # noqa: PLC0415
 
-        news = _News()
+        news = News()
         with Console(stderr=True).status("Planning; Ctrl-C takes the best plan so far") as status:
             yield lambda progress: status.update(escape("\n".join(map(progress_words, news.latest(progress)))))
         return
@@ -61,7 +61,7 @@ def shown_progress() -> Iterator[Report]:
     yield lines_now_and_then
 
 
-class _News:
+class News:
     """What was told last of each product, of a few products at most."""
 
     def __init__(self) -> None:
