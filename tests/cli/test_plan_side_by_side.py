@@ -99,4 +99,4 @@ def test_on_a_terminal_no_more_products_are_shown_than_fit() -> None:
     for number in range(MOST_LINES + 3):
         shown = news.latest(told(f"P{number:02d}"))
     assert [one.product for one in shown] == [f"P{number:02d}" for number in range(3, MOST_LINES + 3)]
-    assert [one.product for one in news.latest(told("P00"))][0] == "P00"
+    assert news.latest(told("P00"))[0].product == "P00"
