@@ -57,10 +57,11 @@ class Inquiry:
         sources = tuple(
             sorted({cuts.source for cuts in self.plan.cuts if any(piece.job == code for piece in cuts.pieces())})
         )
+        ground: BatchGround = reason.ground
         otherwise: tuple[Otherwise, ...] = ()
-        if reason.ground is BatchGround.NOT_WORKED_OUT:
-            otherwise = self._of_batches(job)
-        return Why(code, self.plan.product, True, sources, reason.batches, reason.ground, reason.lacking_mm, otherwise)
+        if ground is BatchGround.NOT_WORKED_OUT:
+            ground, otherwise = self._of_batches(job)
+        return Why(code, self.plan.product, True, sources, reason.batches, ground, reason.lacking_mm, otherwise)
 
     def of_source(self, key: str) -> Why:
         """What would happen without an order, or without a thing in the yard that the plan cuts."""
@@ -86,13 +87,16 @@ class Inquiry:
         told = explain(ask.request, ask.instance, ask.answer, self.reasons.parts, budget, only=ask.number[code])
         return Why(code, self.plan.product, True, (), short=told[0].reason, remedies=told[0].remedy)
 
-    def _of_batches(self, job: int) -> tuple[Otherwise, ...]:
-        """What each other batch that could hold a job would cost; where it mixes them, each that could hold all."""
+    def _of_batches(self, job: int) -> tuple[BatchGround, tuple[Otherwise, ...]]:
+        """On what ground it is cut from its batch, and what each other that could hold it, or all of it, would cost."""
         ask = self.reasons.ask
         taken = batches_of(ask.instance, ask.answer, [job])
         batches = range(len(ask.instance.batches)) if len(taken) > 1 else ask.others(job)
         questions = [(ask.instance.batches[batch], ask.otherwise(job, batch)) for batch in batches]
-        return self._looked_into([one for one in questions if servable(one[1].instance, job)], MOST_SEARCHED)
+        found = self._looked_into([one for one in questions if servable(one[1].instance, job)], MOST_SEARCHED)
+        if not found:
+            return BatchGround.ONLY, found
+        return (BatchGround.NO_ROOM if all(one.short for one in found) else BatchGround.CHEAPEST), found
 
     def _looked_into(self, questions: Sequence[tuple[str, Question]], most: int) -> tuple[Otherwise, ...]:
         """First answers to all, then a search for those that look cheapest, for as long each as the clock allows."""

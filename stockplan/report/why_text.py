@@ -1,14 +1,17 @@
-"""Why something in a plan is as it is, in words and as JSON."""
+"""Why something in a plan is as it is, in words and as JSON (`why.schema.json` states every key)."""
 
 from __future__ import annotations
 
 import json
+from decimal import Decimal
+from importlib.resources import files
 from typing import Any
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import NEW_BATCH
-from stockplan.domain.reasons import BatchGround, BatchReason, Otherwise, Why
+from stockplan.domain.reasons import BatchReason, Otherwise, Why
 from stockplan.domain.units import money
+from stockplan.report.json_text import json_document
 from stockplan.report.reasons import batch_words, listed
 from stockplan.report.words import day, printable
 
@@ -32,15 +35,10 @@ def why_text(why: Why, job: Job | None, plan: int) -> str:
     if why.short:
         lines.append(f"Why: {why.short}.")
         lines.append(f"Would mend it: {why.remedies}." if why.remedies else "What would mend it was not found in time.")
-    elif why.ground not in {None, BatchGround.NOT_WORKED_OUT}:
-        lines.append(f"Why: {_ground_words(why)}.")
-    else:
+    elif why.otherwise:
         lines += _otherwise_lines(why)
-    return printable_lines(lines)
-
-
-def printable_lines(lines: list[str]) -> str:
-    """Lines of text without anything that would not print."""
+    else:
+        lines.append(f"Why: {_ground_words(why)}.")
     return "\n".join(printable(line) for line in lines)
 
 
@@ -60,8 +58,6 @@ def _ground_words(why: Why) -> str:
 
 
 def _otherwise_lines(why: Why) -> list[str]:
-    if not why.otherwise:
-        return ["No one batch could hold all of it." if why.is_job else "Nothing else was looked into."]
     if not why.is_job:
         asked = "Without it, and what the whole plan of its grass then costs:"
     elif len(why.batches) > 1:
@@ -102,35 +98,53 @@ def _amount_words(one: Otherwise) -> str:
     return f"at most {money(most)} more"
 
 
+def why_schema() -> dict[str, Any]:
+    """The published JSON Schema (draft 2020-12) of what `why` prints as JSON."""
+    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("why.schema.json").read_text("utf-8"))
+    return schema
+
+
 def why_to_json(why: Why, plan: int, currency: str) -> str:
-    """The same as JSON; money has two decimals in the plan's currency."""
-    record: dict[str, Any] = {
-        "format": "stockplan-why",
-        "version": 1,
-        "plan": plan,
-        "currency": currency,
-        "name": why.name,
-        "product": why.product,
-        "kind": "job" if why.is_job else "source",
-        "sources" if why.is_job else "jobs": list(why.sources),
-        "batches": list(why.batches),
-        "ground": why.ground.value if why.ground else None,
-        "short": why.short or None,
-        "remedies": why.remedies or None,
-        "otherwise": [
-            {
-                "what": one.what,
-                "short": list(one.short),
-                "instead": [{"job": entry.job, "sources": list(entry.sources)} for entry in one.instead],
-                "least_extra_cost": _money(one.least_pence),
-                "most_extra_cost": _money(one.most_pence),
-                "proven": one.proven,
-            }
-            for one in why.otherwise
-        ],
+    """The same as JSON.
+
+    Parameters
+    ----------
+    why
+        What was looked into.
+    plan
+        The plan's number.
+    currency
+        Of its amounts.
+    """
+    return json_document(
+        {
+            "format": "stockplan-why",
+            "version": 1,
+            "plan": plan,
+            "currency": currency,
+            "name": why.name,
+            "product": why.product,
+            "kind": "job" if why.is_job else "source",
+            "sources" if why.is_job else "jobs": list(why.sources),
+            "batches": list(why.batches),
+            "ground": why.ground.value if why.ground else None,
+            "short": why.short or None,
+            "remedies": why.remedies or None,
+            "otherwise": [_otherwise_record(one) for one in why.otherwise],
+        }
+    )
+
+
+def _otherwise_record(one: Otherwise) -> dict[str, object]:
+    return {
+        "what": one.what,
+        "short": list(one.short),
+        "instead": [{"job": entry.job, "sources": list(entry.sources)} for entry in one.instead],
+        "least_extra_cost": _amount(one.least_pence),
+        "most_extra_cost": _amount(one.most_pence),
+        "proven": one.proven,
     }
-    return json.dumps(record, ensure_ascii=False, indent=1) + "\n"
 
 
-def _money(pence: int | None) -> float | None:
-    return None if pence is None else pence / 100
+def _amount(pence: int | None) -> Decimal | None:
+    return None if pence is None else Decimal(pence).scaleb(-2)

@@ -1,4 +1,4 @@
-"""What would cover a job left short, held against every plan there is: it does, and the least that is told is the least."""
+"""What would cover a job left short, held against every plan there is: it does, and less would not."""
 
 from __future__ import annotations
 

@@ -89,7 +89,7 @@ def test_what_is_found_brackets_the_truth_many_times() -> None:
 def test_an_answer_is_proven_where_the_search_proves_it() -> None:
     request = problem([job("J1", "4000x6000")], YARD)
     why = Inquiry(request, one_plan(request), 5.0).of_job("J1")
-    assert (why.sources, why.batches, why.ground) == (("P1",), ("B1",), BatchGround.NOT_WORKED_OUT)
+    assert (why.sources, why.batches, why.ground) == (("P1",), ("B1",), BatchGround.CHEAPEST)
     assert [(one.what, one.least_pence, one.most_pence, one.proven) for one in why.otherwise] == [
         ("B2", 200, 200, True)
     ]
