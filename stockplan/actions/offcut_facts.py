@@ -123,6 +123,30 @@ def look(where: str | None, told: Told) -> Look:
         return look_up(rows_of(source), told)
 
 
+def find_parent(where: str | None, typed: str) -> tuple[str, str]:
+    """Give the tag, as it is on record, of what an offcut was cut from, or else why nothing can have been.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        yard = read_yard(rows, {typed, tidied(typed)})
+        try:
+            item = _source(rows, yard, typed)
+        except StoreError as error:
+            return "", str(error)
+    told = Told((), "", parent=item.tag, rest_mm=0)
+    faults = _uncut(yard, told, item) if item.tag in yard.items else _too_much(yard.gone[item.tag], told)
+    return item.tag, "\n".join(faults)
+
+
 def look_up(rows: Rows, told: Told) -> Look:
     """See what stands against an offcut, inside a transaction.
 

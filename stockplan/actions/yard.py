@@ -85,7 +85,13 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
 
 
 def measure(
-    where: str | None, tag: str, size_mm: tuple[int, int] | None, cost_pence_per_m2: int | None = None, why: str = ""
+    where: str | None,
+    tag: str,
+    size_mm: tuple[int, int] | None,
+    cost_pence_per_m2: int | None = None,
+    why: str = "",
+    *,
+    as_typed: bool = False,
 ) -> Done:
     """Put an item's size, or what it cost, right; a size found as recorded counts as having been seen.
 
@@ -99,27 +105,57 @@ def measure(
         Default leave it.
     why
         A remark; default none.
+    as_typed
+        That across and along are not exchanged, however it looks.
 
     Raises
     ------
     StockplanError
-        When the size cannot be.
+        When the size cannot be, or across and along look exchanged.
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
     from stockplan.actions.typed import size_faults  # noqa: PLC0415 - only here
 
-    if size_mm is not None and (faults := size_faults(*size_mm)):
-        raise StockplanError("\n".join(faults))
-
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
         before = known(rows, yard, tag)
+        if size_mm is not None and not as_typed and (why_odd := _exchanged(rows, before, size_mm)):
+            raise StockplanError(
+                f"{why_odd}: are across and along exchanged? give it the other way round, or add --as-typed"
+            )
+        if size_mm is not None and (faults := size_faults(*size_mm)):
+            raise StockplanError("\n".join(faults))
         width_mm, length_mm = size_mm or (before.width_mm, before.length_mm)
         cost = before.cost_pence_per_m2 if cost_pence_per_m2 is None else cost_pence_per_m2
         after = replace(before, width_mm=width_mm, length_mm=length_mm, cost_pence_per_m2=cost)
         return [corrected(before, after, why or "measured") if after != before else counted(tag, why or "as recorded")]
 
     return _write(where, tag, entries)
+
+
+def exchanged_sides(where: str | None, tag: str, size_mm: tuple[int, int]) -> str:
+    """Say why across and along look exchanged in what was measured; empty when they do not.
+
+    Raises
+    ------
+    StoreError
+        When the tag is not in the yard, or the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        return _exchanged(rows, known(rows, read_yard(rows, [tag]), tag), size_mm)
+
+
+def _exchanged(rows: Rows, before: StockItem, size_mm: tuple[int, int]) -> str:
+    from stockplan.domain.offcut import exchanged  # noqa: PLC0415 - only here
+    from stockplan.store.plan_rows import read_full_widths  # noqa: PLC0415
+
+    widest = read_full_widths(rows, [before.product]).get(before.product, 0)
+    return exchanged(size_mm, (before.width_mm, before.length_mm), widest)
 
 
 def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:

@@ -111,8 +111,8 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         check_writable(label)
     where, asks = store or context.obj, sys.stdin.isatty()
     if asks:
-        if parent is None and product is None:
-            parent = _prompt("Cut from (tag; Enter when not known)", "") or None
+        if parent is not None or product is None:
+            parent = _ask_parent(where, parent)
         if parent is None and product is None:
             product = _prompt("Product")
             batch = batch or _prompt("Batch (Enter when not known)", "")
@@ -146,6 +146,20 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     done = log(where, told)
     _tell(where, done)
     _label(where, done, label, asks)
+
+
+def _ask_parent(where: str | None, typed: str | None) -> str | None:
+    """Ask for the parent's tag until there is such a thing; one that was typed with the command must be right."""
+    from stockplan.actions.offcut_facts import find_parent  # noqa: PLC0415
+
+    while answer := typed or _prompt("Cut from (tag; Enter when not known)", ""):
+        tag, fault = find_parent(where, answer)
+        if not fault:
+            return tag
+        if typed:
+            raise StockplanError(fault)
+        say(fault)
+    return None
 
 
 def _prompt(question: str, default: str | None = None) -> str:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
+from stockplan.cli.saying import say
 from stockplan.domain.ledger_entries import CONDITIONS
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
@@ -78,6 +80,7 @@ def measure(
         int | None,
         typer.Option(metavar="AMOUNT", parser=read_money, help="What was really paid per m².", show_default=False),
     ] = None,
+    as_typed: Annotated[bool, typer.Option("--as-typed", help="Across and along are not exchanged.")] = False,
     why: WhyOption = "",
     store: StoreOption = None,
 ) -> None:
@@ -87,13 +90,29 @@ def measure(
     if measured is None and cost is None:
         raise typer.BadParameter("give what was measured, such as 3.97x24.85, or --cost")
     size_mm = (measured.width_mm, measured.length_mm) if measured else None
-    done = measure_item(store or context.obj, tag, size_mm, cost, why)
+    if size_mm and not as_typed and sys.stdin.isatty():
+        size_mm, as_typed = _asked(store or context.obj, tag, size_mm)
+    done = measure_item(store or context.obj, tag, size_mm, cost, why, as_typed=as_typed)
     if done.before is None or done.after is None or done.before == done.after:
         _tell(done, "is as recorded; seen today")
     elif cost is not None and size_mm is None:
         _tell(done, "has its new cost")
     else:
         _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
+
+
+def _asked(where: str | None, tag: str, size_mm: tuple[int, int]) -> tuple[tuple[int, int], bool]:
+    """Ask which way round it is, where across and along look exchanged; say whether that was asked."""
+    from stockplan.actions.yard import exchanged_sides  # noqa: PLC0415
+
+    odd = exchanged_sides(where, tag, size_mm)
+    if not odd:
+        return size_mm, False
+    say(f"{odd[0].upper()}{odd[1:]}.")
+    width_mm, length_mm = size_mm
+    if typer.confirm(f"Is it {size(length_mm, width_mm)} m, across × along?", default=True, err=True):
+        return (length_mm, width_mm), True
+    return size_mm, True
 
 
 def move(

@@ -61,6 +61,26 @@ def doubts(found: Size, source: StockItem | None, planned: Sequence[Size], wides
     return Doubts("", "", reason)
 
 
+def exchanged(found: Size, recorded: Size, widest_mm: int) -> str:
+    """Say why across and along look exchanged in a new measurement of a thing on record; empty when they do not.
+
+    Parameters
+    ----------
+    found, recorded
+        As typed, and as on record; positive.
+    widest_mm
+        Width of the product's widest roll; 0 when none is known.
+    """
+    turned = found[::-1]
+    if found == turned or _near(found, recorded):
+        return ""
+    if _near(turned, recorded):
+        return f"on record it is {size(*recorded)} m, not {size(*found)} m"
+    if widest_mm and turned[0] <= widest_mm < found[0]:
+        return f"no roll of it is wider than {metres(widest_mm)} m"
+    return ""
+
+
 def _limits(source: StockItem | None, widest_mm: int) -> tuple[Size | None, str]:
     if source is not None:
         named = f"{source.tag}, which is {size(source.width_mm, source.length_mm)} m"

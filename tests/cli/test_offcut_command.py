@@ -124,6 +124,34 @@ def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> No
 
 
 @pytest.mark.slow
+def test_on_a_terminal_a_parent_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
+    assert typed("write-off", "R-202", "--why", "flood")[0] == 0
+    code, said = on_a_terminal(["offcut"], "R-999\nR-202\nr 201\n5\n1.2\nZ9\n\n18.5\nn\n")
+    assert code == 0, said
+    order = ["R-999 was never in the yard", "R-202 was written off", "Length along the pile", "Left on R-201"]
+    assert sorted(order, key=said.index) == order
+    code, said = on_a_terminal(["offcut", "R-999"], "5\n1.2\nZ9\n\nn\n")
+    assert code == 1
+    assert "R-999 was never in the yard" in said
+    assert "Length along the pile" not in said
+
+
+def test_a_new_measurement_with_its_sides_exchanged_is_asked_about(yard: Path) -> None:
+    code, told = typed("measure", "R-201", "25x4")
+    assert code == 1
+    assert "are across and along exchanged?" in told
+    assert typed("measure", "R-201", "4x25", "--as-typed")[0] == 0
+    code, said = on_a_terminal(["measure", "R-201", "24.8x3.98"], "y\n")
+    assert code == 0, said
+    assert "is 3.98 × 24.80 m now" in said
+    code, said = on_a_terminal(["measure", "R-201", "3.9x3.97"], "")
+    assert code == 0, said
+    code, said = on_a_terminal(["measure", "R-201", "4.6x2"], "n\n")
+    assert code == 0, said
+    assert "No roll of it is wider than 4.00 m." in said
+    assert "is 4.60 × 2.00 m now" in said
+
+
 def test_an_odd_shape_by_its_corners(yard: Path) -> None:
     corners = "0,0 4,0 4,1.2 1.5,1.6 1.5,5 0,5"
     code, said = typed("offcut", "--product", "K30", "--batch", "4488", "--corners", corners, "--bay", "Z9")
