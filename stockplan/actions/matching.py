@@ -7,10 +7,11 @@ from datetime import date
 from pathlib import Path
 
 from stockplan.actions.shelf import Shelf
-from stockplan.domain.cover import Miss, Offer, Question, Source
+from stockplan.domain.cover import Miss, Offer, Question
 from stockplan.domain.cover_answers import nearest_misses
 from stockplan.domain.cover_purchase import cheapest_purchase, check_question
 from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import Source
 from stockplan.domain.enquiries import Matched, Pairings, SmallEnquiry
 from stockplan.domain.stock import StockForm
 from stockplan.errors import RequestError

@@ -8,17 +8,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from datetime import date, timedelta
+from datetime import date
 from enum import StrEnum
 
+from stockplan.domain.cover_promise import Load, Promise, PromisedJob
+from stockplan.domain.cover_source import Source
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces
-from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.request import CostSettings
 from stockplan.domain.small_cuts import SmallCut
-from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
-from stockplan.domain.units import MM2_PER_M2
-from stockplan.domain.worth import UnitCost, stock_worth
+from stockplan.domain.stock import SupplyOption
 
 
 class Ready(StrEnum):
@@ -28,112 +27,6 @@ class Ready(StrEnum):
     REST = "rest"  # an accepted plan will leave it over
     PROMISED = "promised"  # reserved for a plan or held for a quote
     BUY = "buy"
-
-
-@dataclass(frozen=True, slots=True)
-class Source:
-    """One thing to cut from.
-
-    Parameters
-    ----------
-    key
-        Its tag, that of what it will be left of, or for a purchase the supplier's name.
-    product, batch
-        Batch as it is matched.
-    form, width_mm, length_mm
-        How it lies or is sold.
-    cost
-        What its grass cost.
-    touch_pence
-        Worth of it as it lies, or its price: what it costs to take all of it.
-    bay, condition
-        Where it lies, and the word for it when it is not sound.
-    from_day
-        The day it can be cut from; for a purchase the day it comes. None for at once.
-    """
-
-    key: str
-    product: str
-    batch: str
-    form: StockForm | SupplyForm
-    width_mm: int
-    length_mm: int
-    cost: UnitCost
-    touch_pence: int
-    bay: str = ""
-    condition: str = ""
-    from_day: date | None = None
-
-    @property
-    def on_core(self) -> bool:
-        """Whether its tail stays on a core."""
-        return self.form in (StockForm.ROLL, StockForm.PART_ROLL, SupplyForm.ROLL)
-
-
-def source_of(item: StockItem, widest_mm: int, condition: str = "", from_day: date | None = None) -> Source:
-    """Take a stock item as something to cut from."""
-    return Source(
-        item.tag,
-        item.product,
-        item.batch_key,
-        item.form,
-        item.width_mm,
-        item.length_mm,
-        UnitCost(item.cost_pence_per_m2, MM2_PER_M2),
-        stock_worth(item, widest_mm),
-        item.bay,
-        condition,
-        from_day or item.arrives_on,
-    )
-
-
-def purchase(option: SupplyOption, length_mm: int, today: date) -> Source:
-    """Take a purchase ordered today as something to cut from."""
-    price = option.price_of(length_mm)
-    return Source(
-        option.supplier,
-        option.product,
-        NEW_BATCH,
-        option.form,
-        option.width_mm,
-        length_mm,
-        UnitCost(price, option.width_mm * length_mm),
-        price,
-        from_day=today + timedelta(days=option.lead_days),
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Promise:
-    """What a thing in the yard is promised to.
-
-    Parameters
-    ----------
-    plan
-        Number of the accepted plan it is reserved for; None when it is held for a quote.
-    quote, until
-        The quote it is held for and the last day of that.
-    jobs
-        Codes and lay dates of the jobs cut from it, in order of lay date.
-    needs
-        Sizes to be cut from it by job, as `in_order` has them.
-    tied
-        Jobs that have pieces elsewhere and must keep the batch.
-    spent_pence
-        What the plan takes off the firm's worth with it, cuts included: what freeing it gives back.
-    whole
-        For tied jobs of which nothing is cut: all their pieces, and what the plan spends on other things that serve
-        them alone. Such a job may also be cut wholly from elsewhere, and these are then given back.
-    """
-
-    plan: int | None = None
-    quote: str = ""
-    until: date | None = None
-    jobs: tuple[tuple[str, date], ...] = ()
-    needs: Mapping[str, Pieces] = field(default_factory=dict)
-    tied: frozenset[str] = frozenset()
-    spent_pence: int = 0
-    whole: Mapping[str, tuple[Pieces, int]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -174,8 +67,10 @@ class Offer:
     ----------
     free, rests
         What lies free, and what accepted plans will leave over.
-    promised
-        What is promised, and to what.
+    held
+        What is held for quotes.
+    loads, jobs
+        Every thing that accepted plans are still to cut, however small; and the jobs they are to be cut for, by code.
     supply
         What can be bought.
     widest_mm
@@ -188,7 +83,9 @@ class Offer:
     supply: Sequence[SupplyOption]
     widest_mm: Mapping[str, int]
     rests: Sequence[Source] = ()
-    promised: Sequence[tuple[Source, Promise]] = ()
+    held: Sequence[tuple[Source, Promise]] = ()
+    loads: Sequence[Load] = ()
+    jobs: Mapping[str, PromisedJob] = field(default_factory=dict)
     costs: CostSettings = field(default_factory=CostSettings)
     layout: LayoutSettings = field(default_factory=LayoutSettings)
 
@@ -214,6 +111,23 @@ class Take:
 
 
 @dataclass(frozen=True, slots=True)
+class Move:
+    """What some jobs get instead of what they lose.
+
+    Parameters
+    ----------
+    take
+        How the thing is then cut, with everything else that is to be cut from it. For a thing of which a plan's cuts
+        are kept, the source is what they leave of it.
+    jobs
+        Codes of the jobs that get pieces of it, in order.
+    """
+
+    take: Take
+    jobs: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
 class Freeing:
     """What it takes to free something promised.
 
@@ -221,15 +135,28 @@ class Freeing:
     ----------
     promise
         What it is promised to.
-    replacement
-        What the jobs that lose it are cut from instead; empty when it is held for a quote, of which no more is known.
+    moves
+        What the jobs that lose something get instead; empty when none does, or when it is held for a quote, of which
+        no more is known.
     cost_pence
-        What the replacement costs, less what the plan no longer spends; None when nothing replaces it, or for a quote.
+        What these jobs then cost more than planned, or less when negative; None when nothing was found for them, or
+        for a quote.
+    stays
+        Jobs that keep what they were to get from it.
+    together
+        How it is then cut for them and the question together; None where all of it is freed. The source is what the
+        plan's cuts leave of it, where these are kept.
+    proven
+        Whether no way costs less, of all that `stockplan.domain.cover_freeing` states. Otherwise it is a way that
+        exists, and a cheaper one may.
     """
 
     promise: Promise
-    replacement: tuple[Take, ...]
-    cost_pence: int | None
+    moves: tuple[Move, ...] = ()
+    cost_pence: int | None = None
+    stays: tuple[str, ...] = ()
+    together: Take | None = None
+    proven: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,12 +213,15 @@ class Miss:
         What it lacks in each direction; 0 for nothing.
     turned
         Whether it would do if grass could be turned.
+    ready
+        Whether it lies free, is promised, or is the longest that is sold.
     """
 
     source: Source
     across_mm: int
     along_mm: int
     turned: bool = False
+    ready: Ready = Ready.FREE
 
 
 @dataclass(frozen=True, slots=True)
@@ -322,9 +252,11 @@ class Coverage:
     question
         What was asked.
     answers
-        Free ones in one piece, with a seam, then rests, promised ones, purchases.
+        Free ones in one piece, with a seam, then rests, promised ones, purchases; in each, those with a seam only
+        where none is without.
     misses
-        Told only where nothing free covers the question without a seam; the nearest first.
+        Told only where nothing free covers the question without a seam: what lies free, the nearest first; then what is
+        promised, and what is sold, where nothing of the sort covers it either.
     proposed
         What the last plan would cut of what is told as free, where it is not accepted yet.
     """

@@ -1,36 +1,32 @@
 """Answering whether something covers a small job: free, left over, promised, or to be bought; and what nearly does.
 
 Looked for, and ranked by what they cost within each readiness: one source for all pieces; two sources or more of one
-batch, a piece from each at least; and, for one piece that nothing free (or no offer) covers whole, two side by side
-with a seam along the pile. Never a seam across it, never a piece turned, never two batches.
+batch, a piece from each at least; and, for one piece that nothing free covers whole, and nothing of the readiness
+either, two side by side with a seam along the pile. Never a seam across it, never a piece turned, never two batches.
+Of what is left over, or promised, one source gives all pieces, or two give one piece with a seam, of which one may be
+free.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import islice
 
-from stockplan.domain.cover import (
-    Answer,
-    Coverage,
-    Freeing,
-    Miss,
-    Offer,
-    Promise,
-    Question,
-    Ready,
-    Source,
-    Take,
-)
-from stockplan.domain.cover_freeing import left_of, replacement
+from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Offer, Question, Ready
+from stockplan.domain.cover_freeing import FreeingSearch
 from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, check_question
 from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 
-PROMISED_TRIED = 12  # promised things whose freeing is worked out, the cheapest grass first
+PROMISED_TRIED = 8  # promised things whose freeing is worked out, the cheapest grass first
+SEAMS_TRIED = 6  # the same of two things side by side
+MOST_WORK = 4000  # how much is done to find out what freeing costs, some 0.15 s; the less, the more lies free
+LEAST_MOST_WORK = 1000
+LEAST_WORK = 100  # for each thing
 
 
 def least_size(question: Question) -> Size:
@@ -72,7 +68,19 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
         misses = tuple(nearest_misses(question.pieces, near, question.most))
     rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
     promised = _ranked((answer for one in counters.values() for answer in one.promised(everything)), question.most)
+    if not whole and not rests:
+        found = (answer for one in counters.values() for answer in one.seamed_rests(everything()))
+        rests = _ranked(found, question.most)
+    if not whole and not promised:
+        found = (answer for one in counters.values() for answer in one.seamed_promised(everything))
+        promised = _ranked(found, question.most)
+    if question.lay_on:  # what a rest gives in time need not be freed
+        kept = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and len(one.takes) == 1}
+        promised = [one for one in promised if kept.get(one.takes[0].source.key, one.cost_pence + 1) > one.cost_pence]
     bought = _ranked((answer for one in counters.values() for answer in one.bought()), question.most)
+    if misses:
+        others = [miss for one in counters.values() for miss in one.other_misses(promised, bought)]
+        misses += tuple(sorted(others, key=lambda miss: (miss.ready is Ready.BUY, miss.across_mm + miss.along_mm)))
     return Coverage(question, (*whole, *seamed, *rests, *promised, *bought), misses)
 
 
@@ -88,6 +96,13 @@ def _ranked(answers: Iterable[Answer], most: int) -> list[Answer]:
     return sorted(answers, key=rank)[:most]
 
 
+def _rather(before: Answer | None, freeing: Freeing) -> bool:
+    """Whether what was found now is no worse than what was found before."""
+    if before is None or before.freeing is None or before.freeing.cost_pence is None:
+        return True
+    return freeing.cost_pence is not None and freeing.cost_pence <= before.freeing.cost_pence
+
+
 class _Counter:
     """Answers for one product."""
 
@@ -97,12 +112,18 @@ class _Counter:
         self.desk = Desk(self.widest_mm, offer.costs)
         self.free = [one for one in offer.free if one.product == product and self._in_time(one)]
         self.left = [one for one in offer.rests if one.product == product]
-        self.claimed = [(one, promise) for one, promise in offer.promised if one.product == product]
+        self.held = [(one, promise) for one, promise in offer.held if one.product == product]
+        self.loads = [load for load in offer.loads if load.source.product == product]
+        self.here = {load.source.key: load.source for load in self.loads if load.here}
         self.supply = [option for option in offer.supply if option.product == product]
+        self._freeing: FreeingSearch | None = None
 
     def _in_time(self, source: Source) -> bool:
-        lay_on = self.question.lay_on
-        return lay_on is None or source.from_day is None or source.from_day < lay_on
+        return source.there_before(self.question.lay_on)
+
+    def _sound(self, sources: Iterable[Source]) -> list[Source]:
+        mine = [one for one in sources if one.product == self.product and not one.condition]
+        return [one for one in mine if self._in_time(one)]
 
     def whole(self) -> Iterator[Answer]:
         """Free answers without a seam; as many sound ones as are wanted, and as many of the others."""
@@ -120,23 +141,88 @@ class _Counter:
     def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:
         """Free answers with a seam; sound sources only, which is what a seam needs."""
         if len(self.question.pieces) == 1:
-            mine = [one for one in free if one.product == self.product and not one.condition]
-            sound = [one for one in mine if self._in_time(one)]
-            answers = side_by_side(self.desk, sound, self.question.pieces[0], self.offer.layout)
+            answers = side_by_side(self.desk, self._sound(free), self.question.pieces[0], self.offer.layout)
             yield from islice(answers, self.question.most)
+
+    def _seamed_with(self, others: Sequence[Source], free: Iterable[Source]) -> Iterator[Answer]:
+        """Answers with a seam that take at least one of some things, the other side from these or from what is free."""
+        if len(self.question.pieces) != 1 or not others:
+            return
+        batches = {one.batch for one in others}
+        beside = [one for one in self._sound(free) if one.batch in batches]
+        for answer in side_by_side(self.desk, [*others, *beside], self.question.pieces[0], self.offer.layout):
+            if any(take.source in others for take in answer.takes):
+                yield answer
 
     def rests(self) -> Iterator[Answer]:
         """What accepted plans will leave over, cut again."""
         for take in islice(from_one_source(self.desk, self.left, self.question.pieces), self.question.most):
             yield Answer(Ready.REST, (take,), in_time=self._in_time(take.source))
 
+    def seamed_rests(self, free: Iterable[Source]) -> Iterator[Answer]:
+        """The same with a seam."""
+        rests = [one for one in self.left if not one.condition]
+        for answer in islice(self._seamed_with(rests, free), self.question.most):
+            yield replace(answer, ready=Ready.REST, in_time=all(self._in_time(take.source) for take in answer.takes))
+
     def promised(self, everything: Callable[[], list[Source]]) -> Iterator[Answer]:
         """What would have to be freed, with what that costs."""
-        promises = {source.key: promise for source, promise in self.claimed}
-        takes = from_one_source(self.desk, (source for source, _ in self.claimed), self.question.pieces)
-        for take in islice(takes, PROMISED_TRIED):
-            freeing = self._freeing(take, promises[take.source.key], everything)
-            yield Answer(Ready.PROMISED, (take,), freeing=freeing, in_time=self._in_time(take.source))
+        promises, held = {source.key: promise for source, promise in self.held}, [source for source, _ in self.held]
+        for take in islice(from_one_source(self.desk, held, self.question.pieces), PROMISED_TRIED):
+            yield Answer(Ready.PROMISED, (take,), freeing=Freeing(promises[take.source.key]))
+        takes = islice(from_one_source(self.desk, self.here.values(), self.question.pieces), PROMISED_TRIED)
+        yield from self._freed((Answer(Ready.PROMISED, (take,)) for take in takes), everything)
+
+    def seamed_promised(self, everything: Callable[[], list[Source]]) -> Iterator[Answer]:
+        """The same with a seam."""
+        here = [one for one in self.here.values() if not one.condition]
+        if here and len(self.question.pieces) == 1:
+            found = islice(self._seamed_with(here, everything()), SEAMS_TRIED)
+            yield from self._freed((replace(one, ready=Ready.PROMISED) for one in found), everything)
+
+    def _freed(self, answers: Iterable[Answer], everything: Callable[[], list[Source]]) -> list[Answer]:
+        """Say what it takes to free what answers take; of sound things only where it is among the cheapest.
+
+        Each gets its share of the work; what is left of it goes to those not proven, the cheapest first.
+        """
+        waiting = list(answers)
+        if not waiting:
+            return []
+        work = max(LEAST_MOST_WORK, MOST_WORK - len(everything()))
+        ends = self.desk.spent + work // len(self.question.products)
+        found: dict[int, Answer] = {}
+        for place, answer in enumerate(waiting):
+            share = (ends - self.desk.spent) / (len(waiting) - place) / 2
+            self._free(place, answer, found, max(LEAST_WORK, share), everything)
+        for place in sorted(found, key=lambda place: found[place].cost_pence):
+            freeing = found[place].freeing
+            if freeing is not None and not freeing.proven and self.desk.spent < ends:
+                self._free(place, waiting[place], found, ends - self.desk.spent, everything)
+        return list(found.values())
+
+    def _free(
+        self, place: int, answer: Answer, found: dict[int, Answer], work: float, everything: Callable[[], list[Source]]
+    ) -> None:
+        """Find out what one answer's freeing takes, unless it cannot be among the cheapest of those found."""
+        sound = not any(take.source.condition for take in answer.takes)
+        costs = sorted(
+            one.cost_pence
+            for other, one in found.items()
+            if other != place and one.freeing is not None and one.freeing.cost_pence is not None
+        )
+        below = float("inf")
+        if sound and len(costs) >= self.question.most:
+            below = costs[self.question.most - 1] - answer.seam_pence
+        freeing = self._search(everything).freeing(answer.takes, below, work)
+        in_time = all(self._in_time(take.source) for take in answer.takes)
+        if freeing is not None and _rather(found.get(place), freeing):
+            found[place] = replace(answer, freeing=freeing, in_time=in_time)
+
+    def _search(self, everything: Callable[[], list[Source]]) -> FreeingSearch:
+        if self._freeing is None:
+            free = [one for one in everything() if one.product == self.product and not one.condition]
+            self._freeing = FreeingSearch(self.desk, self.loads, self.offer.jobs, free, self.supply, self.question)
+        return self._freeing
 
     def bought(self) -> Iterator[Answer]:
         """The best length of every offer; where one does not give all pieces, as many as cost least, else a seam."""
@@ -151,15 +237,17 @@ class _Counter:
         for answer in answers:
             yield replace(answer, in_time=all(self._in_time(one.source) for one in answer.takes))
 
-    def _freeing(self, take: Take, promise: Promise, everything: Callable[[], list[Source]]) -> Freeing:
-        if promise.plan is None:
-            return Freeing(promise, (), None)
-        others = [one for one in everything() if one.product == self.product and not one.condition] + left_of(take)
-        found = replacement(promise, take.source.batch, others, self.supply, self.question, self.desk)
-        if found is None:
-            return Freeing(promise, (), None)
-        takes, given_back = found
-        return Freeing(promise, takes, sum(take.cost_pence for take in takes) - given_back - promise.spent_pence)
+    def other_misses(self, promised: Sequence[Answer], bought: Sequence[Answer]) -> Iterator[Miss]:
+        """What is promised, or sold, and nearly does, where nothing promised, or sold, does."""
+        if not promised:
+            sources = [*self.here.values(), *(source for source, _ in self.held)]
+            yield from (
+                replace(miss, ready=Ready.PROMISED) for miss in nearest_misses(self.question.pieces, sources, 1)
+            )
+        if not bought:
+            today = self.question.today
+            longest = [purchase(option, option.length_mm, today) for option in self.supply]
+            yield from (replace(miss, ready=Ready.BUY) for miss in nearest_misses(self.question.pieces, longest, 1))
 
 
 # --- what nearly covers it ------------------------------------------------------------------------------------------

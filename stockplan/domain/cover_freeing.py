@@ -1,128 +1,244 @@
-"""What the jobs that lose something promised can be cut from instead."""
+"""What it costs to cut a question's pieces from promised things, all told.
+
+The cost is the least of serving the question and every job that is to get something of what is freed, less what these
+jobs cost as planned. Looked through, for the things that are freed (one, or two side by side):
+
+- each of their jobs keeps all, some or none of the pieces it is to get from them;
+- a job that keeps its batch has the pieces it loses cut from other things of that batch, either with its pieces from
+  elsewhere left alone or with all of these cut anew as well;
+- or all its pieces are cut anew, from things of any one batch; of a job of any batches each piece it loses may come
+  from another batch. A job of which something is cut already stays with its batch;
+- cut from is whatever lies free and sound, what accepted plans leave over, what is bought in time (everything bought is
+  one batch), and what the jobs no longer take from other things: such a thing is given back whole when nothing else is
+  to be cut from it, and is cut anew for what stays of it and what is new to it;
+- pieces of several jobs may come from one thing; each thing is cut in the cheapest way that `small_cuts` finds, or as
+  planned without what it loses.
+
+Jobs that get nothing of what is freed stay as planned; what would come of planning them anew as well, `stockplan quote`
+says. Where there are too many ways, those that move fewest pieces are looked through; the answer then says that it is
+not proven, and tells a cost that some way has.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import replace
-from itertools import islice
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
-from stockplan.domain.cover import Promise, Question, Source, Take
-from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, is_small
-from stockplan.domain.cover_search import Desk, from_batches, from_one_source
-from stockplan.domain.pieces import in_order
-from stockplan.domain.stock import StockForm, SupplyOption
+from stockplan.domain.cover import Freeing, Move, Question, Take
+from stockplan.domain.cover_choices import MOST_APART, Choice, Unit, choices, groupings
+from stockplan.domain.cover_pool import INFINITE, Items, Pool, Shared, Special, Specials
+from stockplan.domain.cover_promise import Item, Load, Promise, PromisedJob
+from stockplan.domain.cover_ranking import Share, apart
+from stockplan.domain.cover_reserved import Reserved
+from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_shares import Shares
+from stockplan.domain.cover_source import Source
+from stockplan.domain.pieces import Pieces
+from stockplan.domain.stock import SupplyOption
 
-Replaced = tuple[tuple[Take, ...], int]  # what is cut instead, and what else is given back by it
+
+@dataclass(frozen=True, slots=True)
+class _Way:
+    """Everything that is to be cut otherwise, and what it costs more than planned, the question included."""
+
+    cost_pence: int
+    shares: tuple[Share, ...]
+    together: tuple[Take | None, ...]
+    stays: tuple[str, ...]
 
 
-def replacement(
-    promise: Promise,
-    batch: str,
-    free: Sequence[Source],
-    supply: Sequence[SupplyOption],
-    question: Question,
-    desk: Desk,
-) -> Replaced | None:
-    """Give the cheapest found of what the jobs of a promise can be cut from instead; None when nothing is found.
-
-    Tried: all their pieces together, and job by job; from one free source, from several of a batch, or bought in time,
-    of one offer. A job with pieces elsewhere keeps its batch, or is cut wholly from elsewhere. It is a way that exists;
-    planning everything anew may find a cheaper.
+class FreeingSearch:
+    """Works out what freeing promised things costs, one after the other.
 
     Parameters
     ----------
-    promise, batch
-        What is promised, and the batch of what is freed.
-    free, supply
-        What there is instead.
+    desk
+        Of one product.
+    loads, jobs
+        What accepted plans are to cut of it, and for whom.
+    free
+        What lies free and sound.
+    supply
+        What can be bought.
     question
         Gives the day of asking.
-    desk
-        Of the same product.
     """
-    days = dict(promise.jobs)
-    ways: list[Replaced] = []
-    together = in_order(tuple(piece for pieces in promise.needs.values() for piece in pieces))
-    one_go = replace(question, pieces=together, lay_on=min(days.values()), most=1)
-    if found := _instead(one_go, batch if promise.tied else None, free, supply, desk):
-        ways.append((found, 0))
-    if promise.tied and promise.tied <= promise.whole.keys():
-        wholly = {code: promise.whole[code] for code in promise.tied}
-        lists = [wholly[code][0] if code in wholly else pieces for code, pieces in promise.needs.items()]
-        all_pieces = in_order(tuple(piece for pieces in lists for piece in pieces))
-        if found := _instead(replace(one_go, pieces=all_pieces), None, free, supply, desk):
-            ways.append((found, sum(given_back for _, given_back in wholly.values())))
-    taken: list[Take] = []
-    given_back = 0
-    for code in sorted(promise.needs, key=lambda code: (days[code], code)):
-        used = {take.source.key for take in taken}
-        rest = [source for source in free if source.key not in used]
-        mine = _for_one_job(promise, code, batch, rest, supply, question, desk)
-        if mine is None:
-            break
-        taken += mine[0]
-        given_back += mine[1]
-    else:
-        ways.append((tuple(taken), given_back))
-    return min(ways, key=_cost_of, default=None)
+
+    def __init__(
+        self,
+        desk: Desk,
+        loads: Sequence[Load],
+        jobs: Mapping[str, PromisedJob],
+        free: Iterable[Source],
+        supply: Sequence[SupplyOption],
+        question: Question,
+    ) -> None:
+        self.desk, self.jobs = desk, jobs
+        self.loads = {load.source.key: load for load in loads}
+        self._most = INFINITE
+        self.reserved = Reserved(desk, self.affordable)
+        rests = [rest for load in loads if not load.source.condition for rest in self.reserved.rests(load)]
+        self.pool = Pool([*free, *rests])
+        days = {code: job.lay_on for code, job in jobs.items()}
+        self.shares = Shares(self.reserved, self.pool, supply, question, days, self.affordable)
+
+    def affordable(self, work: int) -> bool:
+        """Whether so much work may still be done."""
+        return self.desk.spent + work <= self._most
+
+    def promise(self, load: Load) -> Promise:
+        """Say what a thing is promised to."""
+        days = {code: self.jobs[code].lay_on for code, _ in load.items()}
+        return Promise(load.plan, jobs=tuple(sorted(days.items(), key=lambda job: (job[1], job[0]))))
+
+    def freeing(self, takes: Sequence[Take], below: float = INFINITE, most_work: float = INFINITE) -> Freeing | None:
+        """Say what it takes to cut some pieces from things of which one at least is promised.
+
+        Parameters
+        ----------
+        takes
+            What is to be cut from what, as if all of it lay free.
+        below
+            Answers that cost as much in all are of no interest.
+        most_work
+            How much is done at most, as `Desk.spent` counts it.
+
+        Returns
+        -------
+        Freeing | None
+            None when there is none of interest.
+        """
+        self._most = self.desk.spent + most_work
+        search = _Search(self, takes, below)
+        way = search.best()
+        promises = [self.promise(load) for load in search.freed.values()]
+        jobs = sorted({job for one in promises for job in one.jobs}, key=lambda job: (job[1], job[0]))
+        promise = Promise(promises[0].plan, jobs=tuple(jobs))
+        if way is None:
+            return None if search.bounded else Freeing(promise, proven=search.proven)
+        moves = _merged(block.move for share in way.shares for block in share.blocks)
+        cost = way.cost_pence - sum(take.cost_pence for take in takes)
+        together = next((one for one in way.together if one is not None), None)
+        return Freeing(promise, moves, cost, way.stays, together if way.stays else None, search.proven)
 
 
-def left_of(take: Take) -> list[Source]:
-    """Give what is left of a source, under its tag, as something that the jobs it is promised to may be cut from."""
-    source = take.source
-    return [
-        replace(
-            source,
-            form=StockForm.PART_ROLL if rest.on_core else StockForm.OFFCUT,
-            width_mm=rest.width_mm,
-            length_mm=rest.length_mm,
-            touch_pence=rest.worth_pence,
-        )
-        for rest in take.cut.remainders
-    ]
+class _Search:
+    """The search for one answer."""
+
+    def __init__(self, whole: FreeingSearch, takes: Sequence[Take], below: float) -> None:
+        self.whole, self.reserved, self.shares = whole, whole.reserved, whole.shares
+        self.takes = takes
+        self.asked: dict[str, Pieces] = {take.source.key: take.pieces for take in takes}
+        self.freed = {key: whole.loads[key] for key in self.asked if key in whole.loads}
+        self.beside_pence = sum(take.cost_pence for take in takes if take.source.key not in self.freed)
+        self.below = below
+        self.bounded = False  # whether something was left out only because it could not cost less
+        self.proven = True
+        self.found: _Way | None = None
+
+    def best(self) -> _Way | None:
+        """The cheapest way found that costs less than is of interest."""
+        self.shares.gave_up = False
+        chosen_ways, every = choices(self.freed, self.whole.loads, self.whole.jobs)
+        self.proven &= every
+        for chosen in chosen_ways:
+            if self.found is not None and not self.whole.affordable(0):
+                self.proven = False
+                break
+            self._try(chosen)
+        self.proven &= not self.shares.gave_up
+        return self.found
+
+    def _limit(self) -> float:
+        return self.below if self.found is None else min(self.below, self.found.cost_pence)
+
+    def _try(self, chosen: Sequence[Choice]) -> None:
+        lifted: dict[str, list[Item]] = {key: [] for key in self.freed}
+        for choice in chosen:
+            for key, item in choice.lifted:
+                lifted.setdefault(key, []).append(item)
+        fixed = self.beside_pence
+        together: list[Take | None] = []
+        for key, items in lifted.items():
+            load = self.whole.loads[key]
+            recut = self.reserved.recut(load, _in_order(items), self.asked.get(key, ()))
+            self.proven &= recut.exact
+            if recut.cost_pence is None:
+                return
+            fixed += recut.cost_pence - self.reserved.planned_pence(load)
+            if key in self.freed:
+                together.append(recut.take)
+        stays = tuple(sorted({code for key in self.freed for code, _ in self._left(key, lifted[key])}))
+        units = [unit for choice in chosen for unit in choice.units]
+        if not units:
+            self._keep(_Way(fixed, (), tuple(together), stays))
+            return
+        special = self._special(lifted)
+        least = fixed + sum(self.shares.floor(item, special) for unit in units for item in unit.items)
+        if least >= self._limit():
+            self.bounded |= least < INFINITE
+            return
+        for shares_pence, shares in self._shared_out(units, special, fixed):
+            self._keep(_Way(fixed + shares_pence, shares, tuple(together), stays))
+
+    def _keep(self, way: _Way) -> None:
+        if way.cost_pence < self._limit():
+            self.found = way
+        else:
+            self.bounded = True
+
+    def _left(self, key: str, lifted: Sequence[Item]) -> list[Item]:
+        left = list(self.freed[key].items())
+        for item in lifted:
+            left.remove(item)
+        return left
+
+    def _special(self, lifted: Mapping[str, Sequence[Item]]) -> Specials:
+        """The batches of things cut otherwise: these, and what else there is of the batch, but no rest of these."""
+        keys = {*lifted, *self.asked}
+        batches: dict[str, list[Source | Shared]] = {}
+        names: dict[str, list[object]] = {}
+        for key in sorted(keys):
+            load = self.whole.loads.get(key)
+            source = load.source if load else next(take for take in self.takes if take.source.key == key).source
+            mine = batches.setdefault(source.batch, [])
+            items = _in_order(lifted.get(key, ()))
+            names.setdefault(source.batch, []).append((key, items if key not in self.asked else None))
+            if load and key not in self.asked and not source.condition:
+                mine.append(Shared(load, items) if len(items) < len(load.items()) else source)
+        for batch, mine in batches.items():
+            mine += [one for one in self.whole.pool.batches.get(batch, ()) if one.key not in keys]
+        return {batch: Special(tuple(mine), tuple(names[batch])) for batch, mine in batches.items()}
+
+    def _shared_out(
+        self, units: Sequence[Unit], special: Specials, fixed: int
+    ) -> Iterator[tuple[int, tuple[Share, ...]]]:
+        """Put units together that may share things, in every way where they are few, and cut each group."""
+        if len(units) > MOST_APART:
+            self.proven = False
+        floors = {id(unit): sum(self.shares.floor(item, special) for item in unit.items) for unit in units}
+        least = fixed + sum(floors.values())
+        for groups in groupings(units):
+            ways = []
+            for group in groups:
+                batches = {unit.batch for unit in group if unit.batch is not None}
+                if len(batches) > 1:
+                    break
+                items = _in_order([item for unit in group for item in unit.items])
+                below = self._limit() - least + sum(floors[id(unit)] for unit in group)
+                ways.append(self.shares.ranked(items, next(iter(batches), None), special, len(groups), below))
+                if not ways[-1]:
+                    self.bounded |= below < INFINITE
+                    break
+            else:
+                if found := apart(ways):
+                    yield found
 
 
-def _cost_of(replaced: Replaced) -> int:
-    return sum(take.cost_pence for take in replaced[0]) - replaced[1]
+def _in_order(items: Iterable[Item]) -> Items:
+    return tuple(sorted(items, key=lambda item: (-item[1][0] * item[1][1], item)))
 
 
-def _for_one_job(
-    promise: Promise,
-    code: str,
-    batch: str,
-    free: Sequence[Source],
-    supply: Sequence[SupplyOption],
-    question: Question,
-    desk: Desk,
-) -> Replaced | None:
-    tied, lay_on = code in promise.tied, dict(promise.jobs)[code]
-    lost = replace(question, pieces=promise.needs[code], lay_on=lay_on, most=1)
-    ways: list[Replaced] = []
-    if found := _instead(lost, batch if tied else None, free, supply, desk):
-        ways.append((found, 0))
-    if tied and code in promise.whole:
-        pieces, given_back = promise.whole[code]
-        if found := _instead(replace(lost, pieces=pieces), None, free, supply, desk):
-            ways.append((found, given_back))
-    return min(ways, key=_cost_of, default=None)
-
-
-def _there(source: Source, question: Question) -> bool:
-    return source.from_day is None or question.lay_on is None or source.from_day < question.lay_on
-
-
-def _instead(
-    question: Question, batch: str | None, free: Sequence[Source], supply: Sequence[SupplyOption], desk: Desk
-) -> tuple[Take, ...] | None:
-    pieces = question.pieces
-    if not is_small(pieces):
-        return None
-    sources = [one for one in free if batch in (None, one.batch) and _there(one, question)]
-    ways: list[tuple[Take, ...]] = [(take,) for take in islice(from_one_source(desk, sources, pieces), 1)]
-    ways += [tuple(takes) for takes in from_batches(desk, sources, pieces, 1)]
-    for option in supply if batch is None else ():
-        take = cheapest_purchase(desk, option, question)
-        takes = (take,) if take else cheapest_purchases(desk, [option], question)
-        if takes and all(_there(take.source, question) for take in takes):
-            ways.append(takes)
-    return min(ways, key=lambda takes: sum(take.cost_pence for take in takes), default=None)
+def _merged(moves: Iterable[Move]) -> tuple[Move, ...]:
+    """Put moves in order, things in the yard first."""
+    return tuple(sorted(moves, key=lambda move: (not move.take.source.bay, move.jobs, move.take.source.key)))

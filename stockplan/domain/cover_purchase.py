@@ -6,9 +6,10 @@ from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
-from stockplan.domain.cover import Question, Take, purchase
-from stockplan.domain.cover_search import Desk, from_one_source
-from stockplan.domain.pieces import Pieces, subsets, with_first
+from stockplan.domain.cover import Question, Take
+from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import purchase
+from stockplan.domain.pieces import Pieces, boxes, subsets, with_first
 from stockplan.domain.stock import SupplyOption
 from stockplan.errors import RequestError
 
@@ -39,9 +40,35 @@ def check_question(pieces: Pieces, today: date | None = None, lay_on: date | Non
 
 
 def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
-    """Give the length of an offer that costs least for the pieces; None when no length gives them."""
-    purchases = (purchase(option, length, question.today) for length in option.lengths())
-    return next(from_one_source(desk, purchases, question.pieces), None)
+    """Give the length of an offer that costs least for the pieces; None when no length gives them.
+
+    Lengths are tried from the shortest on. What is not cut out is worth at most its share of the price that the best
+    leftover of the offer is; once the price less that reaches the best in hand, no longer length can cost less.
+    """
+    pieces = question.pieces
+    shortest = min((length for width, length in boxes(pieces) if width <= option.width_mm), default=None)
+    if shortest is None:
+        return None
+    lengths = [length for length in option.lengths() if length >= shortest]
+    if not lengths:
+        return None
+    longest = purchase(option, lengths[-1], question.today)
+    best_rest = desk.cutter(longest).worth(longest.width_mm, longest.length_mm, on_core=True) + 1
+    most = best_rest / max(1, longest.touch_pence)
+    area = sum(width * length for width, length in pieces)
+    best: Take | None = None
+    for length in lengths:
+        source = purchase(option, length, question.today)
+        if best is not None:
+            over = 1 - area / (source.width_mm * length)
+            if source.touch_pence * (1 - most * over) - 2 >= best.cost_pence:
+                break
+            if desk.least(source, pieces) >= best.cost_pence:
+                continue
+        take = desk.take(source, pieces)
+        if take is not None and (best is None or take.cost_pence < best.cost_pence):
+            best = take
+    return best
 
 
 def cheapest_purchases(desk: Desk, options: Sequence[SupplyOption], question: Question) -> tuple[Take, ...] | None:

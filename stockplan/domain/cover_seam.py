@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from stockplan.domain.cover import Answer, Question, Ready, Source, Take
+from stockplan.domain.cover import Answer, Question, Ready, Take
 from stockplan.domain.cover_purchase import cheapest_purchases
 from stockplan.domain.cover_search import Desk, cheapest
+from stockplan.domain.cover_source import Source
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Size, in_order
 from stockplan.domain.stock import SupplyOption
@@ -142,7 +143,7 @@ class _Seam:
     def _splits(self, pair: _Pair) -> list[int]:
         """Widths of the left piece at which something left over comes to nothing or to a width of the rule."""
         low, high = self._range(pair.left, pair.right)
-        full = self.desk._cutter(pair.left).widths_of_the_rule[-1]
+        full = self.desk.cutter(pair.left).widths_of_the_rule[-1]
         marks = {low, high, self.total // 2, -(-self.total // 2)}
         for mark in (0, LEAST_WIDTH_MM, full):
             marks |= {mark, pair.left.width_mm - mark, self.total - mark, self.total - pair.right.width_mm + mark}

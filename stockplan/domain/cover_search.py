@@ -13,15 +13,23 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import count, islice
+from math import prod
 from typing import TypeVar
 
-from stockplan.domain.cover import Source, Take
+from stockplan.domain.cover import Take
+from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, with_first
 from stockplan.domain.request import CostSettings
 from stockplan.domain.small_cuts import Cutter, SmallCut
 from stockplan.domain.worth import LEAST_WIDTH_MM, UnitCost
 
 Found = TypeVar("Found")
+
+
+def work_of(pieces: Pieces) -> int:
+    """How much work it is to cut some pieces from one source in the cheapest way, where a single piece counts 3."""
+    kinds = [pieces.count(size) for size in dict.fromkeys(pieces)]
+    return prod((count + 1) * (count + 2) // 2 for count in kinds)
 
 
 class Desk:
@@ -38,10 +46,12 @@ class Desk:
     def __init__(self, widest_mm: int, costs: CostSettings) -> None:
         self.widest_mm = widest_mm
         self.costs = costs
+        self.spent = 0  # work done so far, in cuts worked out, one of several pieces counting as many times more
         self._cutters: dict[tuple[int, UnitCost], Cutter] = {}
         self._cuts: dict[tuple[int, int, bool, UnitCost, Pieces], SmallCut | None] = {}
 
-    def _cutter(self, source: Source) -> Cutter:
+    def cutter(self, source: Source) -> Cutter:
+        """Give what cuts sources of this width and cost."""
         key = (source.width_mm, source.cost)
         if key not in self._cutters:
             self._cutters[key] = Cutter(source.width_mm, source.cost, self.widest_mm, self.costs)
@@ -49,13 +59,14 @@ class Desk:
 
     def worth(self, source: Source, size: Size) -> int:
         """Worth in pence of a loose leftover of a source."""
-        return self._cutter(source).worth(*size)
+        return self.cutter(source).worth(*size)
 
     def take(self, source: Source, pieces: Pieces) -> Take | None:
         """Cut pieces from a source in the cheapest way; None when they do not fit."""
         key = (source.width_mm, source.length_mm, source.on_core, source.cost, pieces)
         if key not in self._cuts:
-            self._cuts[key] = self._cutter(source).cut(pieces, source.length_mm, source.on_core)
+            self.spent += work_of(pieces)
+            self._cuts[key] = self.cutter(source).cut(pieces, source.length_mm, source.on_core)
         cut = self._cuts[key]
         return None if cut is None else Take(source, pieces, cut)
 
@@ -84,7 +95,7 @@ class Desk:
         )
 
     def _rate(self, source: Source, width: int, length: int, on_core: bool) -> float:
-        worth = self._cutter(source).worth(width, length, on_core)
+        worth = self.cutter(source).worth(width, length, on_core)
         return (worth + 1) / (width * length) if worth else 0.0
 
     def _worth_of_several(self, source: Source, pieces: Pieces, shortest: int, left: int) -> float:

@@ -11,9 +11,10 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from stockplan.domain.cover import Source, Take
+from stockplan.domain.cover import Take
 from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, fits, in_order
 
 MOST_TOGETHER = 4

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from stockplan.domain.cover import Question, Source, Take, source_of
+from stockplan.domain.cover import Question, Take
 from stockplan.domain.cover_purchase import cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.jobs import Job
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.plan import ProductPlan

@@ -179,7 +179,7 @@ class Cutter:
                     if best is None or total < best[0]:
                         best = (total, (*drops, Drop(drop_mm, one[1])))
         assert best is not None
-        return self._told(best[1], length_mm, on_core)
+        return self.told(best[1], length_mm, on_core)
 
     def _chain(self, pieces: Pieces) -> dict[int, tuple[int, tuple[Drop, ...]]]:
         """Drops that leave some lane no end and give the pieces: total length to least cost, one crosscut a drop."""
@@ -260,8 +260,18 @@ class Cutter:
         crosscuts = len(pieces) - (length == 0)
         return net + crosscuts * self.costs.crosscut_pence - self.worth(width, length)
 
-    def _told(self, drops: tuple[Drop, ...], length: int, on_core: bool) -> SmallCut:
-        """Count cuts and leftovers of a cut anew, from its shape alone."""
+    def told(self, drops: tuple[Drop, ...], length: int, on_core: bool) -> SmallCut:
+        """Count cuts and leftovers of a cut from its shape alone.
+
+        Parameters
+        ----------
+        drops
+            From the cut end.
+        length
+            Of the source, mm.
+        on_core
+            Whether its tail stays on a core.
+        """
         crosscuts = rips = 0
         left: list[tuple[int, int, bool]] = []
         for drop in drops:

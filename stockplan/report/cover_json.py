@@ -7,7 +7,8 @@ from decimal import Decimal
 from importlib.resources import files
 from typing import Any
 
-from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Source, Take
+from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Move, Take
+from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces
 from stockplan.report.cover_text import answer_line, miss_line, verdict
 from stockplan.report.json_text import json_document
@@ -138,8 +139,15 @@ def _freeing(freeing: Freeing) -> Record:
         "until": promise.until.isoformat() if promise.until else None,
         "jobs": [{"job": code, "lay_on": lay_on.isoformat()} for code, lay_on in promise.jobs],
         "cost": None if freeing.cost_pence is None else amount(freeing.cost_pence),
-        "replacement": [take_record(take) for take in freeing.replacement],
+        "proven": freeing.proven,
+        "stays": list(freeing.stays),
+        "together": take_record(freeing.together) if freeing.together else None,
+        "replacement": [_move(move) for move in freeing.moves],
     }
+
+
+def _move(move: Move) -> Record:
+    return {**take_record(move.take), "jobs": list(move.jobs)}
 
 
 def _miss(miss: Miss) -> Record:
@@ -148,5 +156,6 @@ def _miss(miss: Miss) -> Record:
         "lacks_across_mm": miss.across_mm,
         "lacks_along_mm": miss.along_mm,
         "fits_turned": miss.turned,
+        "ready": miss.ready.value,
         "line": miss_line(miss),
     }

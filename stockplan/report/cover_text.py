@@ -6,7 +6,8 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import accumulate
 
-from stockplan.domain.cover import Answer, Coverage, Miss, Ready, Source, Take
+from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Move, Ready, Take
+from stockplan.domain.cover_source import Source
 from stockplan.domain.sizes import sizes_text
 from stockplan.domain.small_cuts import Drop
 from stockplan.domain.stock import SupplyForm
@@ -84,18 +85,19 @@ def _verdict(answer: Answer) -> str:
         wait = f"; it is {printable(source.condition)}: see to that first" if source.condition else ""
         return f"Yes: {things} {verb} {free}{_seam_words(answer)}{wait}."
     if answer.ready is Ready.REST:
-        return (
-            f"Yes, later: what is left of {things} once it is cut for {day(source.from_day)}."
-            if source.from_day
-            else ""
-        )
+        one = len(answer.takes) == 1
+        rest = f"what is left of {things}" if one else f"{things}, of which one is yet to be left over,"
+        when = f"from {day(answer.from_day)} on" if answer.from_day else "once a plan is cut"
+        return f"Yes, {when}: {rest} when it has been cut as planned{_seam_words(answer)}."
     if answer.ready is Ready.PROMISED:
-        if _spares(answer):
+        freeing = answer.freeing
+        if freeing is None or freeing.cost_pence is None:
+            return f"Only by freeing {things}{_seam_words(answer)}; what that costs is not known."
+        cost = f"that costs {_at_most(freeing)}{money(answer.cost_pence)} in all"
+        if not freeing.moves:
             beside = "promised, but gives this too if it is cut otherwise than planned"
-            return f"Only from {things}: {beside}; that costs {money(answer.cost_pence)} in all."
-        known = answer.freeing is not None and answer.freeing.cost_pence is not None
-        cost = f"that costs {money(answer.cost_pence)} in all" if known else "what that costs is not known"
-        return f"Only by freeing {things}; {cost}."
+            return f"Only from {things}: {beside}{_seam_words(answer)}; {cost}."
+        return f"Only by freeing {things}{_seam_words(answer)}; {cost}."
     return f"No, but it can be bought: {_each_once(map(_bought, answer.takes), ' and ')}{_seam_words(answer)}."
 
 
@@ -137,20 +139,28 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
     several
         Whether more than one product would do, so that each line must name its own; default False.
     """
-    parts = [_each_once((_take_words(take, several) for take in answer.takes), "; and ")]
+    parts = [_each_once((_take_words(take, answer, several) for take in answer.takes), "; and ")]
     if answer.seam_mm:
         parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
     if answer.freeing:
-        parts.append(_freeing_words(answer))
+        parts.append(_freeing_words(answer.freeing))
     if not answer.in_time:
         parts.append("too late")
     cost = money(answer.cost_pence)
-    unknown = answer.freeing is not None and answer.freeing.cost_pence is None
-    parts.append(f"costs {cost} beside that" if unknown else f"costs {cost}")
+    if answer.freeing is None:
+        parts.append(f"costs {cost}")
+    elif answer.freeing.cost_pence is None:
+        parts.append(f"costs {cost} beside that")
+    else:
+        parts.append(f"costs {_at_most(answer.freeing)}{cost} in all")
     return "; ".join(parts)
 
 
-def _take_words(take: Take, several: bool) -> str:
+def _at_most(freeing: Freeing) -> str:
+    return "" if freeing.proven else "at most "
+
+
+def _take_words(take: Take, answer: Answer, several: bool) -> str:
     source = take.source
     product = f"{source.product} " if several else ""
     if isinstance(source.form, SupplyForm):
@@ -158,10 +168,19 @@ def _take_words(take: Take, several: bool) -> str:
     else:
         bay = f" bay {source.bay}," if source.bay else ""
         state = f", {source.condition}" if source.condition else ""
-        due = f", from {day(source.from_day)}" if source.from_day else ""
+        due = ""
+        if source.from_day:
+            due = ", left when it is cut as planned, by " if answer.ready is Ready.REST else ", here "
+            due += day(source.from_day)
         lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
         what = f"{source.key},{bay} {_batch(source)}: {product}{lies}{state}{due}"
-    return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
+    together = answer.freeing.together if answer.freeing else None
+    if together is None or together.source.key != source.key:
+        return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
+    if together.source == source:
+        return printable(f"{what}; cut for all: {cuts_words(together)}; {left_words(together)}")
+    rest = f"of {size(together.source.width_mm, together.source.length_mm)} that the plan's cuts leave"
+    return printable(f"{what}; {rest}: {cuts_words(together)}; {left_words(together)}")
 
 
 def cuts_words(take: Take) -> str:
@@ -201,12 +220,10 @@ def left_words(take: Take) -> str:
     kept = [one for one in take.cut.remainders if one.worth_pence]
     if not kept:
         return "nothing left worth keeping"
-    return "left " + " and ".join(f"{size(one.width_mm, one.length_mm)}" for one in kept)
+    return "leaves " + " and ".join(f"{size(one.width_mm, one.length_mm)}" for one in kept)
 
 
-def _freeing_words(answer: Answer) -> str:
-    freeing = answer.freeing
-    assert freeing is not None
+def _freeing_words(freeing: Freeing) -> str:
     promise = freeing.promise
     if promise.plan is None:
         until = f" until {day(promise.until)}" if promise.until else ""
@@ -215,22 +232,41 @@ def _freeing_words(answer: Answer) -> str:
     reserved = f"reserved by plan {promise.plan} for {jobs}"
     if freeing.cost_pence is None:
         return f"{reserved}; nothing found would replace it in time"
-    if _spares(answer):
-        return f"{reserved}; what is then left of it still gives that"
-    freed = {take.source.key for take in answer.takes}
-    words = [_instead_words(take) for take in freeing.replacement if take.source.key not in freed]
-    if len(words) < len(freeing.replacement):
-        words.insert(0, "what is then left of it")
-    instead = _each_once(words, " and ")
-    change = f"{money(freeing.cost_pence)} more" if freeing.cost_pence >= 0 else f"{money(-freeing.cost_pence)} less"
-    return f"{reserved}; {'they' if len(promise.jobs) > 1 else 'it'} would need {instead}, {change} than planned"
+    if not freeing.moves:
+        return f"{reserved}; still gives {'these' if len(promise.jobs) > 1 else 'that'}"
+    instead = []
+    if freeing.stays:
+        instead.append(f"{_listed(freeing.stays)} still from it")
+    for codes, words in _by_jobs(freeing.moves):
+        again = " also" if set(codes) <= set(freeing.stays) else ""
+        instead.append(f"{_listed(codes)}{again} from {words}")
+    # Where a part is still cut from it, nobody can say what of the cost is whose.
+    dearer = "" if freeing.stays else f", which makes {_dearer(freeing)}"
+    return f"{reserved}; instead {', '.join(instead)}{dearer}"
 
 
-def _spares(answer: Answer) -> bool:
-    """Whether a promised thing gives both what is asked and all that it is promised to."""
-    freed = {take.source.key for take in answer.takes}
-    replaced = answer.freeing.replacement if answer.freeing else ()
-    return bool(replaced) and all(take.source.key in freed for take in replaced)
+def _dearer(freeing: Freeing) -> str:
+    """Say what it does to what the jobs concerned cost."""
+    cost = freeing.cost_pence or 0
+    them = "them" if len(freeing.promise.jobs) > 1 else "it"
+    if cost == 0:
+        return f"{them} no dearer than planned"
+    bound = "" if freeing.proven else "at most " if cost > 0 else "at least "
+    return f"{them} {bound}{money(abs(cost))} {'dearer' if cost > 0 else 'cheaper'} than planned"
+
+
+def _by_jobs(moves: Iterable[Move]) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Give for each group of jobs what it gets instead."""
+    groups: dict[tuple[str, ...], list[str]] = {}
+    for move in moves:
+        groups.setdefault(move.jobs, []).append(_instead_words(move.take))
+    for jobs, words in groups.items():
+        yield jobs, _each_once(words, " and ")
+
+
+def _listed(codes: Iterable[str]) -> str:
+    *others, last = codes
+    return printable(f"{', '.join(others)} and {last}" if others else last)
 
 
 def _instead_words(take: Take) -> str:
@@ -245,10 +281,14 @@ def miss_line(miss: Miss) -> str:
         if found
     ]
     source = miss.source
-    lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
+    lies = f"{source.product} {form_words(source.form)} {size(source.width_mm, source.length_mm)}"
+    if miss.ready is Ready.BUY:
+        longest = "the longest " if source.form is SupplyForm.CUT_LENGTH else ""
+        what = f"{longest}{lies} from {source.key}, to be bought"
+    else:
+        what = f"{_named(source)}, {_batch(source)}: {lies}{', promised' if miss.ready is Ready.PROMISED else ''}"
     turned = f"; {TURNED}" if miss.turned else ""
-    words = f"{_named(source)}, {_batch(source)}: {source.product} {lies}, {' and '.join(lacking)}{turned}"
-    return printable(words)
+    return printable(f"{what}, {' and '.join(lacking)}{turned}")
 
 
 def _centimetres(millimetres: int) -> str:

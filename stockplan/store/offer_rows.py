@@ -78,6 +78,20 @@ def read_lying(
     return [_lying(row) for row in rows_of(source).run(query, {**values, **sizes})]
 
 
+def plans_with(source: Session | Rows, products: Sequence[str]) -> set[int]:
+    """Say which accepted plans are still to cut something of these products, in the yard or to come; at most `FEW`."""
+    condition, values = among("product", products)
+    lying = f"SELECT plan FROM stock_item WHERE {condition} AND plan IS NOT NULL"
+    coming = f"SELECT plan FROM order_line WHERE {condition} AND plan IS NOT NULL AND state IN ('draft', 'ordered')"
+    return {plan for query in (lying, coming) for (plan,) in rows_of(source).run(query, values)}
+
+
+def read_reserved_lying(source: Session | Rows) -> list[Lying]:
+    """Read everything in the yard that is reserved for a plan, in order of tag."""
+    query = f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE plan IS NOT NULL ORDER BY tag"
+    return [_lying(row) for row in rows_of(source).run(query)]
+
+
 def _lying(row: Sequence[Any]) -> Lying:
     tag, product, batch, form, width_mm, length_mm, bay, cost, plan, quote, until, condition = row
     day = as_day(until)

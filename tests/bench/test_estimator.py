@@ -12,8 +12,9 @@ from builders import small_request
 
 from stockplan.bench.estimator import measure
 from stockplan.bench.weeks import TODAY, large_yard
-from stockplan.domain.cover import Offer, Question, source_of
+from stockplan.domain.cover import Offer, Question
 from stockplan.domain.cover_answers import cover, least_size
+from stockplan.domain.cover_source import source_of
 from stockplan.store.importing import import_contents
 from stockplan.store.session import open_store
 from stockplan.store.sheets import SheetContents

@@ -134,8 +134,8 @@ def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
     assert isinstance(freeing, dict)
     assert freeing["plan"] == 1
     assert [job["job"] for job in freeing["jobs"]] == ["J1"]
-    assert freeing["replacement"][0]["source"] == "R-1"
-    assert "J1 (Mon 30 Nov); what is then left of it still gives that" in str(promised["line"])
+    assert (freeing["replacement"], freeing["stays"], freeing["together"]["source"]) == ([], ["J1"], "R-1")
+    assert "J1 (Mon 30 Nov); still gives that" in str(promised["line"])
     sooner = cover("4x3", *TODAY, "--lay-on", "2026-11-26")
     assert "Only from R-1 in bay north: promised, but gives this too if it is cut otherwise than planned" in sooner
 

@@ -10,8 +10,8 @@ import pytest
 from ortools.graph.python import linear_sum_assignment
 
 from stockplan.cutting.matching import best_choice, match
-from stockplan.domain.cover import Source, source_of
 from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.enquiries import Matched, Pairings, SmallEnquiry
 from stockplan.domain.pieces import in_order
 from stockplan.domain.request import CostSettings

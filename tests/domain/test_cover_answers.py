@@ -3,38 +3,29 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
-from fractions import Fraction
 from itertools import combinations, product
 from random import Random
 
 import pytest
-from builders import is_full, worth
-from every_way_to_cut import ExactCuts, Ground, Prices
+from estimator_yards import LAYOUT, PENCE, WIDEST, exact_cost, loaded, lying
 
-from stockplan.domain.cover import Answer, Coverage, Offer, Promise, Question, Ready, Source, source_of
+from stockplan.domain.cover import Answer, Coverage, Freeing, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover
-from stockplan.domain.cover_freeing import replacement
-from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_promise import Load, Promise, PromisedJob
+from stockplan.domain.cover_source import Source
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
-from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
+from stockplan.domain.stock import SupplyForm, SupplyOption
 from stockplan.errors import RequestError
 from stockplan.report.cover_text import answer_line, cover_text
 
 TODAY = date(2026, 11, 26)
-PENCE = 6  # one a leftover: worth is rounded down leftover by leftover
-WIDEST = 4000
-LAYOUT = LayoutSettings(selvedge_mm=0, least_narrow_mm=500, warn_narrow_mm=500)
 CUT_LENGTHS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 6000, 5000, 2)
 ROLLS = SupplyOption("G30", "Fernlea Mills", SupplyForm.ROLL, 4000, 10_000, 40_000, 4)
-
-
-def lying(tag: str, width: int, length: int, batch: str = "B1", form: str = "offcut", pence: int = 1000) -> Source:
-    return source_of(StockItem(tag, "G30", batch, StockForm(form), width, length, "A1", pence), WIDEST)
 
 
 def asked(*pieces: tuple[int, int], lay_on: date | None = None, most: int = 3) -> Question:
@@ -58,18 +49,6 @@ def random_yard(random: Random, most: int) -> list[Source]:
         pence = random.choice([0, 700, 1000, 1010])
         yard.append(lying(f"T{number}", width, 500 * random.randint(2, 10), batch, form, pence))
     return yard
-
-
-def exact_cost(source: Source, pieces: Pieces, costs: CostSettings) -> float:
-    """Every way to cut, on a grid of half a metre."""
-    prices = Prices(costs.crosscut_pence, costs.rip_pence, WIDEST, True)
-    pence = Fraction(source.cost.pence * 1_000_000, source.cost.area_mm2)
-    full = is_full(source.width_mm, source.on_core, WIDEST)
-    touch = pence * source.width_mm * source.length_mm / 1_000_000
-    whole = source.form in (StockForm.ROLL, SupplyForm.ROLL, SupplyForm.CUT_LENGTH)
-    before = math.floor(touch) if whole else worth(source.width_mm, source.length_mm, full, pence)
-    ground = Ground(source.width_mm, source.length_mm, before, pence, source.on_core)
-    return ExactCuts(ground, prices).cost(in_order(pieces)[::-1])
 
 
 def every_cover(yard: Sequence[Source], pieces: Pieces, costs: CostSettings) -> float:
@@ -294,115 +273,170 @@ def test_more_pieces_than_can_be_tried_are_refused() -> None:
 # --- what is promised ------------------------------------------------------------------------------------------------
 
 THURSDAY = TODAY + timedelta(days=7)
+JOB = PromisedJob(THURSDAY)
 
 
-def promise(*pieces: tuple[int, int], tied: bool = False, spent: int = 5000) -> Promise:
-    return Promise(
-        plan=3, jobs=(("J1", THURSDAY),), needs={"J1": in_order(pieces)}, tied=frozenset({"J1"} if tied else ()),
-        spent_pence=spent,
-    )  # fmt: skip
+def reserved(source: Source, *sizes: tuple[int, int], job: str = "J1") -> Load:
+    return loaded(source, *((job, size) for size in sizes))
+
+
+def freed(
+    question: Question,
+    *loads: Load,
+    free: Sequence[Source] = (),
+    supply: Sequence[SupplyOption] = (),
+    jobs: Mapping[str, PromisedJob] | None = None,
+) -> Answer:
+    """The cheapest promised answer, of things promised to J1 and J2, both laid on Thursday."""
+    found = answered(question, *free, supply=supply, loads=loads, jobs=jobs or {"J1": JOB, "J2": JOB})
+    return first(found, Ready.PROMISED)
+
+
+def moved(answer: Answer) -> list[tuple[str, tuple[str, ...]]]:
+    assert answer.freeing is not None
+    return [(move.take.source.key, move.jobs) for move in answer.freeing.moves]
 
 
 def test_freeing_costs_what_replaces_it_less_what_the_plan_no_longer_spends() -> None:
-    taken = lying("R-1", 4000, 5000)
-    found = answered(asked((3500, 2000)), supply=[CUT_LENGTHS], promised=[(taken, promise((4000, 4000)))])
-    answer = first(found, Ready.PROMISED)
-    assert answer.freeing is not None
-    (bought,) = answer.freeing.replacement
-    assert (bought.source.key, bought.source.length_mm) == ("Ashcombe", 4000)
-    assert answer.freeing.cost_pence == 20_000 - 5000
-    assert answer.cost_pence == answer.grass_pence + 15_000
-
-
-def test_a_job_with_pieces_elsewhere_is_replaced_only_from_its_batch() -> None:
-    taken = lying("R-1", 4000, 6000, "B1")
-    others = [lying("K-1", 4000, 4000, "B2"), lying("K-2", 4000, 4100, "B1")]
-    tied = answered(
-        asked((4000, 5000)), *others, supply=[CUT_LENGTHS], promised=[(taken, promise((4000, 4000), tied=True))]
+    """Planned: 50.00 × 4 less nothing, since 1 m is 0.75 × 40.00. The roll is worth its price, 200.00."""
+    answer = freed(
+        asked((3500, 2000)), reserved(lying("R-1", 4000, 5000, form="roll"), (4000, 4000)), supply=[CUT_LENGTHS]
     )
-    answer = first(tied, Ready.PROMISED)
+    assert moved(answer) == [("Ashcombe", ("J1",))]
     assert answer.freeing is not None
-    assert [take.source.key for take in answer.freeing.replacement] == ["K-2"]
+    assert answer.freeing.cost_pence == 20_000 - (20_000 - 3000 + 200)
+    assert answer.freeing.proven
+
+
+def test_what_a_moved_job_had_elsewhere_is_given_back_though_too_small_for_the_question() -> None:
+    """J1 moves to one roll of 10 m: 400.00 for it, less 1 m left; both things it was to be cut from are whole again."""
+    small = reserved(lying("K-1", 4000, 2000), (4000, 2000))
+    answer = freed(
+        asked((4000, 6000)), reserved(lying("P-1", 4000, 7000, form="part_roll"), (4000, 7000)), small, supply=[ROLLS]
+    )
+    assert moved(answer) == [("Fernlea Mills", ("J1",))]
+    # 0.9 of 280.00; K-1 0.825 of 80.00; left of P-1 1 m: 0.75 of 40.00; of the roll 1 m as well, at 40.00 a metre
+    assert answer.cost_pence == 40_000 - 3000 + 2 * 200 - 6600 - 3000 + 200
+
+
+def test_what_a_moved_job_shares_with_another_is_cut_for_that_one_alone() -> None:
+    """R-2 gives J2 its 2 m and is worth 0.9 of 5 m instead of 0.9 of 3 m and, cut through once less, 2.00 more."""
+    shared = loaded(lying("R-2", 4000, 7000, form="part_roll"), ("J2", (4000, 2000)), ("J1", (4000, 2000)))
+    mine = reserved(lying("P-1", 4000, 6000, form="part_roll"), (4000, 6000))
+    answer = freed(asked((4000, 6000)), mine, shared, supply=[ROLLS])
+    assert moved(answer) == [("Fernlea Mills", ("J1",))]
+    new_roll = 40_000 - 2 * 4000 * 825 // 1000 + 2 * 200
+    assert answer.cost_pence == 0 + new_roll - (3600 * 5 - 3600 * 3 + 200)
+
+
+def test_a_job_with_pieces_elsewhere_is_replaced_from_its_batch_or_wholly() -> None:
+    taken = reserved(lying("R-1", 4000, 6000, "B1"), (4000, 4000))
+    other = reserved(lying("R-2", 4000, 2000, "B1"), (4000, 2000))
+    others = [lying("K-1", 4000, 4000, "B2"), lying("K-2", 4000, 4100, "B1")]
+    assert moved(freed(asked((4000, 5000)), taken, other, free=others)) == [("K-2", ("J1",))]
+    begun = {"J1": replace(JOB, begun=True)}
+    found = answered(asked((4000, 5000)), *others[:1], loads=[taken], jobs=begun)
+    assert first(found, Ready.PROMISED).freeing == Freeing(Promise(3, jobs=(("J1", THURSDAY),)))
+
+
+def test_pieces_of_a_job_of_any_batches_may_come_from_several() -> None:
+    taken = reserved(lying("R-1", 4000, 6000, "B1"), (4000, 3000), (4000, 2000))
+    others = [lying("K-1", 4000, 3000, "B2"), lying("K-2", 4000, 2000, "B3")]
+    jobs = {"J1": replace(JOB, one_batch=False)}
+    assert len(moved(freed(asked((4000, 5000)), taken, free=others, jobs=jobs))) == 2
+    found = answered(asked((4000, 5000)), *others, loads=[taken], jobs={"J1": JOB})
+    assert first(found, Ready.PROMISED).freeing == Freeing(Promise(3, jobs=(("J1", THURSDAY),)))
 
 
 def test_without_a_replacement_in_time_no_cost_is_claimed() -> None:
     late = replace(CUT_LENGTHS, lead_days=7)
-    found = answered(asked((3500, 2000)), supply=[late], promised=[(lying("R-1", 4000, 5000), promise((4000, 4000)))])
-    answer = first(found, Ready.PROMISED)
+    answer = freed(asked((3500, 2000)), reserved(lying("R-1", 4000, 5000), (4000, 4000)), supply=[late])
     assert answer.freeing is not None
-    assert (answer.freeing.cost_pence, answer.freeing.replacement) == (None, ())
+    assert (answer.freeing.cost_pence, answer.freeing.moves) == (None, ())
 
 
 def test_small_things_too_may_replace_what_is_freed_and_only_what_comes_in_time() -> None:
     small, late = lying("K-1", 1000, 2000, "B2"), replace(lying("K-2", 1000, 1990, "B3"), from_day=THURSDAY)
-    offer = Offer((), (), {"G30": WIDEST}, promised=[(lying("R-1", 4000, 6000), promise((1000, 1900)))], layout=LAYOUT)
-    answer = first(cover(asked((3500, 2000)), offer, lambda: [small, late]), Ready.PROMISED)
-    assert answer.freeing is not None
-    assert [take.source.key for take in answer.freeing.replacement] == ["K-1"]
+    loads = [reserved(lying("R-1", 1600, 2000), (1000, 1900))]
+    offer = Offer((), (), {"G30": WIDEST}, loads=loads, jobs={"J1": JOB}, layout=LAYOUT)
+    answer = first(cover(asked((1500, 2000)), offer, lambda: [small, late]), Ready.PROMISED)
+    assert moved(answer) == [("K-1", ("J1",))]
+
+
+def test_what_a_plan_leaves_over_of_another_thing_may_replace_what_is_freed() -> None:
+    taken = reserved(lying("P-1", 4000, 5000, "B1", form="part_roll"), (4000, 2000))
+    other = reserved(lying("P-2", 4000, 9000, "B1", form="part_roll"), (4000, 4000), job="J2")
+    answer = freed(asked((4000, 5000)), taken, other)
+    assert moved(answer) == [("P-2", ("J1",))]
+    assert answer.cost_pence == 3600 * 5, (
+        "5 m of grass more are gone, and as many cuts made; what is left of both is 3 m"
+    )
 
 
 def test_what_is_held_for_a_quote_has_no_known_cost_of_freeing() -> None:
     held = Promise(quote="Q-7", until=THURSDAY)
-    answer = first(answered(asked((3500, 2000)), promised=[(lying("K-1", 4000, 6000), held)]), Ready.PROMISED)
+    answer = first(answered(asked((3500, 2000)), held=[(lying("K-1", 4000, 6000), held)]), Ready.PROMISED)
     assert answer.freeing is not None
     assert answer.freeing.cost_pence is None
 
 
-def test_jobs_are_replaced_one_by_one_where_nothing_holds_them_together() -> None:
-    both = Promise(3, jobs=(("J1", THURSDAY), ("J2", THURSDAY)), needs={"J1": ((4000, 4000),), "J2": ((4000, 3000),)})
-    free = [lying("K-1", 4000, 4000, "B2"), lying("K-2", 4000, 3000, "B3")]
-    question = asked((1000, 1000))
-    found = replacement(both, "B1", free, [], question, Desk(WIDEST, CostSettings()))
-    assert found is not None
-    assert sorted(take.source.key for take in found[0]) == ["K-1", "K-2"]
-
-
-def test_a_tied_job_may_be_cut_wholly_from_elsewhere_and_gives_back_the_rest() -> None:
-    taken = lying("R-1", 4000, 6000, "B1")
-    tied = replace(promise((4000, 4000), tied=True), whole={"J1": (((4000, 4000), (4000, 2000)), 7000)})
-    found = answered(asked((4000, 5000)), supply=[CUT_LENGTHS], promised=[(taken, tied)])
-    answer = first(found, Ready.PROMISED)
-    assert answer.freeing is not None
-    (bought,) = answer.freeing.replacement
-    assert bought.source.length_mm == 6000
-    assert answer.freeing.cost_pence == 30_000 + 200 - 7000 - 5000
-
-
-def test_tied_jobs_cut_wholly_from_elsewhere_share_what_is_bought() -> None:
+def test_two_jobs_that_move_share_what_is_bought() -> None:
     """One roll of 10 m gives both jobs; a roll for each would cost more, though each leaves more over."""
-    days = (("J1", THURSDAY), ("J2", THURSDAY))
-    mine = {"J1": ((4000, 4000),), "J2": ((4000, 3000),)}
-    whole = {"J1": (((4000, 4000), (1000, 1000)), 300), "J2": (((4000, 3000), (2000, 1000)), 200)}
-    both = Promise(3, jobs=days, needs=mine, tied=frozenset(mine), whole=whole)
-    found = replacement(both, "B1", [], [ROLLS], asked((1000, 1000)), Desk(WIDEST, CostSettings()))
-    assert found is not None
-    (bought,), given_back = found
-    assert len(bought.pieces) == 4
-    assert given_back == 500
+    both = loaded(lying("R-1", 4000, 7000), ("J1", (4000, 4000)), ("J2", (4000, 3000)))
+    answer = freed(asked((4000, 7000)), both, supply=[ROLLS])
+    assert moved(answer) == [("Fernlea Mills", ("J1", "J2"))]
 
 
 def test_a_job_longer_than_any_roll_is_replaced_by_two() -> None:
-    found = answered(
-        asked((3500, 2000)),
-        supply=[ROLLS],
-        promised=[(lying("R-1", 4000, 18_000), promise((4000, 9000), (4000, 8000)))],
+    answer = freed(
+        asked((3500, 9000)), reserved(lying("R-1", 4000, 18_000), (4000, 9000), (4000, 8000)), supply=[ROLLS]
     )
-    answer = first(found, Ready.PROMISED)
     assert answer.freeing is not None
-    assert [take.source.length_mm for take in answer.freeing.replacement] == [10_000, 10_000]
+    assert [move.take.source.length_mm for move in answer.freeing.moves] == [10_000, 10_000]
 
 
 def test_what_is_left_of_a_promised_thing_may_still_serve_its_jobs() -> None:
-    """Both pieces from the roll cost what cutting them from it together costs: its worth, less 3 m, and two cuts."""
+    """Both pieces from the roll cost what cutting them from it together costs: 2 m less are left."""
     taken = lying("R-1", 4000, 9000, form="part_roll")
-    found = answered(asked((4000, 2000)), supply=[CUT_LENGTHS], promised=[(taken, promise((4000, 4000), tied=True))])
-    answer = first(found, Ready.PROMISED)
+    answer = freed(asked((4000, 2000)), reserved(taken, (4000, 4000)), supply=[CUT_LENGTHS])
     assert answer.freeing is not None
-    assert [take.source.key for take in answer.freeing.replacement] == ["R-1"]
-    together = Desk(WIDEST, CostSettings()).take(taken, ((4000, 4000), (4000, 2000)))
-    assert together is not None
-    assert answer.cost_pence == together.cost_pence - 5000
-    assert "for J1 (Thu 3 Dec); what is then left of it still gives that" in answer_line(answer)
+    assert (answer.freeing.moves, answer.freeing.stays) == ((), ("J1",))
+    assert answer.cost_pence == 3600 * 2 + 200
+    assert "reserved by plan 3 for J1 (Thu 3 Dec); still gives that; costs 74.00 in all" in answer_line(answer)
+
+
+def test_a_seam_is_tried_on_promised_things_where_none_gives_the_piece_whole() -> None:
+    """Two offcuts side by side, of which one is promised to a job that another offcut serves as well."""
+    taken = reserved(lying("K-1", 1500, 3000), (1500, 2000))
+    free = [lying("K-2", 1500, 3000), lying("K-3", 1500, 2000, "B2")]
+    answer = freed(asked((3000, 3000)), taken, free=free)
+    assert {take.source.key for take in answer.takes} == {"K-1", "K-2"}
+    assert (answer.seam_mm, moved(answer)) == (3000, [("K-3", ("J1",))])
+    one = answered(asked((1500, 3000)), lying("K-4", 1500, 2000), loads=[taken], jobs={"J1": JOB})
+    assert {answer.seam_mm for answer in one.of(Ready.PROMISED)} == {0}
+
+
+def test_a_seam_is_tried_on_what_plans_leave_over() -> None:
+    rest = replace(lying("R-1", 1500, 3000), from_day=THURSDAY)
+    found = answered(asked((3000, 3000)), lying("K-2", 1500, 3000), rests=[rest])
+    answer = first(found, Ready.REST)
+    assert answer.seam_mm == 3000
+    assert "Yes, from Thu 3 Dec on: " in cover_text(found, "GBP")
+
+
+def test_misses_tell_what_is_promised_or_sold_and_nearly_does() -> None:
+    taken = reserved(lying("R-1", 4000, 5000), (4000, 4000))
+    found = answered(
+        asked((4000, 6500)), lying("K-1", 4000, 1000), loads=[taken], jobs={"J1": JOB}, supply=[CUT_LENGTHS]
+    )
+    assert [(miss.source.key, miss.ready, miss.along_mm) for miss in found.misses] == [
+        ("K-1", Ready.FREE, 5500),
+        ("R-1", Ready.PROMISED, 1500),
+        ("Ashcombe", Ready.BUY, 500),
+    ]
+    text = cover_text(found, "GBP")
+    assert "R-1 in bay A1, batch B1: G30 offcut 4.00 × 5.00, promised, 150 cm short along the pile" in text
+    assert "the longest G30 cut length 4.00 × 6.00 from Ashcombe, to be bought, 50 cm short along the pile" in text
 
 
 def test_what_is_wider_than_anything_sold_is_bought_for_two_strips_and_a_seam() -> None:

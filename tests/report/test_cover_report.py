@@ -10,8 +10,10 @@ from typing import Any
 import jsonschema
 import pytest
 
-from stockplan.domain.cover import Coverage, Offer, Promise, Proposed, Question, Ready, Source, source_of
+from stockplan.domain.cover import Coverage, Offer, Proposed, Question, Ready
 from stockplan.domain.cover_answers import cover
+from stockplan.domain.cover_promise import Load, LoadDrop, LoadLane, Promise, PromisedJob
+from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.pieces import in_order
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.report.cover_json import cover_schema, cover_to_json
@@ -21,12 +23,16 @@ TODAY = date(2026, 11, 26)
 THURSDAY = TODAY + timedelta(days=7)
 VALIDATOR = jsonschema.Draft202012Validator(cover_schema(), format_checker=jsonschema.FormatChecker())
 CUTS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 6000, 5000, 2)
-PROMISE = Promise(3, jobs=(("J204", THURSDAY),), needs={"J204": ((4000, 4000),)}, spent_pence=5000)
+JOBS = {"J204": PromisedJob(THURSDAY), "J205": PromisedJob(THURSDAY)}
 HELD = Promise(quote="Q-7", until=THURSDAY)
 
 
 def lying(tag: str, width: int, length: int, batch: str = "B1", bay: str = "C3") -> Source:
     return source_of(StockItem(tag, "G30", batch, StockForm.OFFCUT, width, length, bay, 1000), 4000)
+
+
+def reserved(source: Source, *pieces: tuple[str, tuple[int, int]]) -> Load:
+    return Load(source, 3, tuple(LoadDrop(one[1][1], (LoadLane(one[1][0], (one,)),)) for one in pieces))
 
 
 def answered(*pieces: tuple[int, int], lay_on: date | None = None, **offer: Any) -> Coverage:
@@ -40,7 +46,9 @@ def everything() -> Coverage:
         (3100, 1800),
         free=[lying("K-1", 1600, 1800), lying("K-2", 1600, 1900), lying("T-1", 1900, 3200, "B2")],
         rests=[lying("R-7", 4000, 3000)],
-        promised=[(lying("R-1", 4000, 5000), PROMISE), (lying("K-5", 3200, 2000), HELD)],
+        held=[(lying("K-5", 3200, 2000), HELD)],
+        loads=[reserved(lying("R-1", 4000, 5000), ("J204", (4000, 4000)))],
+        jobs=JOBS,
         supply=[CUTS],
         lay_on=THURSDAY,
     )  # fmt: skip
@@ -87,14 +95,14 @@ def test_free_is_said_with_tag_and_bay() -> None:
     found = answered((3100, 1800), free=[lying("K-112", 3200, 4300)])
     assert verdict(found) == "Yes: K-112 in bay C3 covers it and is free."
     assert answer_line(found.answers[0]) == (
-        "K-112, bay C3, batch B1: offcut 3.20 × 4.30; crosscut at 1.80, rip at 3.10; left 3.20 × 2.50; costs 42.01"
+        "K-112, bay C3, batch B1: offcut 3.20 × 4.30; crosscut at 1.80, rip at 3.10; leaves 3.20 × 2.50; costs 42.01"
     )
 
 
 def test_cuts_are_told_lane_by_lane() -> None:
     found = answered((1200, 2000), (900, 2200), (900, 2200), free=[lying("C-105", 2100, 5000)])
     line = answer_line(found.answers[0])
-    assert "rip at 1.20, cut lane 1 at 2.00, cut lane 2 at 2.20 and 4.40; left 1.20 × 3.00; " in line
+    assert "rip at 1.20, cut lane 1 at 2.00, cut lane 2 at 2.20 and 4.40; leaves 1.20 × 3.00; " in line
     exact = answered((3200, 1800), free=[lying("K-1", 3200, 1800)])
     assert "no cut: it is the size itself; nothing left worth keeping; " in answer_line(exact.answers[0])
 
@@ -113,9 +121,31 @@ def test_a_seam_is_told_with_its_length_and_cost() -> None:
 
 
 def test_freeing_names_plan_job_day_and_replacement() -> None:
+    """Planned: the offcut at 0.9 of 200.00 less 1 m at 0.75 and a crosscut; instead 4 m at 50.00 a metre."""
     line = next(answer_line(one) for one in everything().of(Ready.PROMISED) if one.freeing and one.freeing.promise.plan)
-    assert "reserved by plan 3 for J204 (Thu 3 Dec); it would need cut length 4.00 × 4.00 from Ashcombe" in line
-    assert "150.00 more than planned" in line
+    assert "reserved by plan 3 for J204 (Thu 3 Dec); instead J204 from cut length 4.00 × 4.00 from Ashcombe" in line
+    assert "which makes it 48.00 dearer than planned; costs " in line
+    assert line.endswith(" in all")
+
+
+def test_a_job_that_gets_cheaper_and_a_cost_that_is_not_proven_are_said_to_be() -> None:
+    planned = reserved(lying("R-1", 4000, 5000), ("J204", (4000, 4000)))
+    found = answered((4000, 4500), loads=[planned], jobs=JOBS, free=[lying("K-1", 4000, 4000)])
+    (answer,) = found.of(Ready.PROMISED)
+    assert answer.freeing is not None
+    assert "J204 from K-1 in bay C3, which makes it 8.00 cheaper than planned; costs" in answer_line(answer)
+    unproven = replace(answer, freeing=replace(answer.freeing, proven=False))
+    assert "makes it at least 8.00 cheaper than planned; costs at most" in answer_line(unproven)
+    assert "Only by freeing R-1 in bay C3; that costs at most" in verdict(replace(found, answers=(unproven,)))
+
+
+def test_what_is_still_cut_from_it_is_told_with_how_it_is_cut_for_all() -> None:
+    planned = reserved(lying("R-1", 4000, 7000), ("J204", (4000, 4000)), ("J205", (4000, 2000)))
+    found = answered((4000, 3000), loads=[planned], jobs=JOBS, free=[lying("K-1", 4000, 2000)])
+    (answer,) = found.of(Ready.PROMISED)
+    assert "of 4.00 × 3.00 that the plan's cuts leave: no cut: it is the size itself" in answer_line(answer)
+    assert "instead J204 still from it, J205 from K-1 in bay C3; costs" in answer_line(answer)
+    VALIDATOR.validate(json.loads(cover_to_json(found, "GBP")))
 
 
 def test_a_hold_names_quote_and_last_day_and_claims_no_cost() -> None:

@@ -8,9 +8,9 @@ import jsonschema
 import pytest
 
 from stockplan.cutting.matching import match
-from stockplan.domain.cover import source_of
 from stockplan.domain.cover_answers import nearest_misses
 from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import source_of
 from stockplan.domain.enquiries import Pairings, SmallEnquiry
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import StockForm, StockItem

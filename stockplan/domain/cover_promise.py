@@ -1,0 +1,122 @@
+"""What things in the yard are promised to: the pieces that accepted plans are to cut from them, or a quote."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import date
+
+from stockplan.domain.cover_source import Source
+from stockplan.domain.pieces import Pieces, Size, in_order
+from stockplan.domain.small_cuts import Drop, Lane
+
+Item = tuple[str, Size]  # a piece of a job: the job's code, and the size
+
+
+@dataclass(frozen=True, slots=True)
+class Promise:
+    """What a thing in the yard is promised to.
+
+    Parameters
+    ----------
+    plan
+        Number of the accepted plan it is reserved for; None when it is held for a quote.
+    quote, until
+        The quote it is held for and the last day of that.
+    jobs
+        Codes and lay dates of the jobs cut from it, in order of lay date.
+    """
+
+    plan: int | None = None
+    quote: str = ""
+    until: date | None = None
+    jobs: tuple[tuple[str, date], ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class PromisedJob:
+    """A job that an accepted plan is to cut for.
+
+    Parameters
+    ----------
+    lay_on
+        What is cut for it must be there before that day.
+    one_batch
+        Whether all its pieces must come from one batch.
+    begun
+        Whether something has been cut for it, so that its batch stands.
+    """
+
+    lay_on: date
+    one_batch: bool = True
+    begun: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class LoadLane:
+    """A lane and whose pieces it gives, in cutting order."""
+
+    width_mm: int
+    items: tuple[Item, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class LoadDrop:
+    """A drop and its lanes from the left."""
+
+    length_mm: int
+    lanes: tuple[LoadLane, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Load:
+    """One thing that an accepted plan is to cut, and how.
+
+    Parameters
+    ----------
+    source
+        The thing: what lies in the yard, or is still to come.
+    plan
+        Number of the plan.
+    drops
+        How the plan cuts it, from the cut end.
+    here
+        Whether it lies in the yard; what is still to come cannot be freed.
+    """
+
+    source: Source
+    plan: int
+    drops: tuple[LoadDrop, ...]
+    here: bool = True
+
+    def items(self) -> tuple[Item, ...]:
+        """Every piece to be cut from it."""
+        return tuple(item for drop in self.drops for lane in drop.lanes for item in lane.items)
+
+    def without(self, lifted: Iterable[Item]) -> tuple[Drop, ...]:
+        """Give the plan's cuts without some pieces: lanes and drops that give nothing fall away, the rest moves up."""
+        gone = Counter(lifted)
+        drops = []
+        for drop in self.drops:
+            lanes = []
+            for lane in drop.lanes:
+                stays = []
+                for item in lane.items:
+                    if gone[item]:
+                        gone[item] -= 1
+                    else:
+                        stays.append(item[1])
+                if stays:
+                    lanes.append(Lane(lane.width_mm, tuple(stays)))
+            if lanes:
+                # A drop is as long as planned while the longest of its lanes stays.
+                needed = max(sum(length for _, length in lane.pieces) for lane in lanes)
+                planned = max(sum(length for _, (_, length) in lane.items) for lane in drop.lanes)
+                drops.append(Drop(drop.length_mm if needed == planned else needed, tuple(lanes)))
+        return tuple(drops)
+
+
+def sizes_of(items: Iterable[Item]) -> Pieces:
+    """Give the sizes of some pieces of jobs."""
+    return in_order(tuple(size for _, size in items))
