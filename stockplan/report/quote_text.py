@@ -57,8 +57,11 @@ def cost_sentence(quote: Quote, currency: str) -> str:
             f"What it costs cannot be told: with it {', '.join(lost) or 'other work'} is not covered in time. Ask for "
             "a later day or other sizes, or see: stockplan cover."
         )
-    others = counted(quote.others, "other job")
-    weighed = f"weighed with {others} from {day(quote.first)} to {day(quote.last)}"
+    days = f"from {day(quote.first)} to {day(quote.last)}"
+    if quote.others:
+        weighed = f"weighed with {counted(quote.others, 'other job')} of this grass, {days}"
+    else:
+        weighed = f"{days} no other job of this grass is still to be planned, and what plans have reserved is left alone"
     if quote.cost.exact:
         return f"It costs {money(quote.cost.likely)} {currency} in grass, proven; {weighed}."
     return (
