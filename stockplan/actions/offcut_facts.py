@@ -245,10 +245,12 @@ def _planned(rows: Rows, yard: Yard, source: StockItem | None) -> list[Size]:
     if source is None or number is None:
         return []
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415 - slow to import, and often not needed
-    from stockplan.store.plan_rows import read_plan_texts  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_lines, read_plan_texts, read_receipts  # noqa: PLC0415
 
+    order = read_receipts(rows).get(source.tag)
+    names = {source.tag, *(line.plan_key for line in read_lines(rows) if line.key == order)}
     plans = [read_plan(text) for text in read_plan_texts(rows, [number]).values()]
-    return [(left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source == source.tag]
+    return [(left.width_mm, left.length_mm) for plan in plans for left in plan.leftovers() if left.source in names]
 
 
 def _too_much(gone: Gone, told: Told) -> list[str]:

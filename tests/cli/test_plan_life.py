@@ -312,6 +312,22 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     ok("verify")
 
 
+def test_what_a_plan_left_over_of_an_ordered_roll_is_known_when_an_offcut_of_it_comes_back(
+    planned: Plan, store: Path
+) -> None:
+    planned(replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 3000, 2000),)),)))
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    came = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    ok("receive-order", "P1-1", *came)
+    (one,) = schedule(store).standing
+    left = next(left for left in one.leftovers if left.width_mm == 1000)
+    ok("cut", "R-9", "--done", f"--bin={one.leftovers.index(left) + 1}")
+    told = refused("offcut", "R-9", "--length", "1.0", "--width", "2.0", "--bay", "east")
+    assert "the plan leaves 1.00 × 2.00 m over, not 2.00 × 1.00 m" in told
+    assert "bay east" in ok("offcut", "R-9", "--length", "2.0", "--width", "1.0", "--bay", "east")
+
+
 def test_an_order_placed_late_or_promised_late_tells_which_jobs_it_endangers(planned: Plan, store: Path) -> None:
     planned(BARE)
     ok("accept", *TODAY)
