@@ -22,7 +22,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
-REASONS_SHARE, REASONS_SECONDS = 0.1, 1.0  # of the clock, at most, kept back to work out why
+REASONS_SHARE, REASONS_SECONDS = 0.1, 2.0  # of the clock, at most, kept back to work out why
 
 
 def plan_cuts(

@@ -127,8 +127,8 @@ class Questions:
         """Codes of the jobs that an answer leaves short and the plan does not."""
         return tuple(sorted(map(self.code, found.short - self.answer.short)))
 
-    def instead(self, question: Question, found: Solution) -> tuple[Instead, ...]:
-        """What the jobs of a question are cut from in an answer to it."""
+    def sources_in(self, question: Question, found: Solution) -> dict[str, set[str]]:
+        """What each job served is cut from in an answer to a question, by code."""
         parts = assemble(question.instance, found, first_order=1)
         # Keys of this answer's own orders would be taken for the plan's.
         bought = {order.key: f"a new {_SOLD_AS[order.form]}" for order in parts.orders}
@@ -136,8 +136,13 @@ class Questions:
         for cuts in parts.cuts:
             for piece in cuts.pieces():
                 sources.setdefault(piece.job, set()).add(bought.get(piece.source, piece.source))
-        served = sorted(self.code(job) for job in question.jobs if job not in found.short)
-        return tuple(Instead(code, tuple(sorted(sources[code]))) for code in served)
+        return sources
+
+    def instead(self, question: Question, found: Solution) -> tuple[Instead, ...]:
+        """What the jobs of a question are cut from in an answer to it."""
+        sources = self.sources_in(question, found)
+        codes = sorted(map(self.code, question.jobs))
+        return tuple(Instead(code, tuple(sorted(sources[code]))) for code in codes if code in sources)
 
     def others(self, job: int) -> tuple[int, ...]:
         """Batches that could hold some unit of a job, beside those it is cut from; none where a unit has no other."""

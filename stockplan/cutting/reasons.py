@@ -10,19 +10,20 @@ the way that beats the one explained takes its place.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from stockplan.cutting.around import batches_of
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Instance
+from stockplan.cutting.instance import Instance, Source
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.questions import Questions, servable
+from stockplan.cutting.questions import Question, Questions, servable
 from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Order, ProductPlan, Shortfall
-from stockplan.domain.reasons import BatchGround, BatchReason, OrderReason
+from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
 from stockplan.domain.request import PlanRequest
 
 STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 20, 80
@@ -112,22 +113,35 @@ class Reasons:
             Clock and user; None works nothing out.
         """
         budget = budget if self.small else None
-        return tuple(self.of_order(order, budget, self.steps) for order in self.parts.orders)
+        alike: dict[Source, list[Order]] = {}
+        for order in self.parts.orders:
+            alike.setdefault(self.ask.patterns[order.key].source, []).append(order)
+        told = {reason.order: reason for orders in alike.values() for reason in self._of_alike(orders, budget)}
+        return tuple(told[order.key] for order in self.parts.orders)
 
-    def of_order(self, order: Order, budget: Budget | None, steps: int) -> OrderReason:
-        """What one order is for, and what would happen without it."""
-        jobs = tuple(self.ask.code(job) for job in self.ask.jobs_on(order.key))
-        if budget is None or budget.over():
-            return OrderReason(order.key, jobs)
-        question = self.ask.without_order(order)
-        found = self.ask.tried(question, steps, budget)
-        if budget.over():
-            return OrderReason(order.key, jobs)
-        self._offer(_with_orders(self.instance, found))
+    def _of_alike(self, orders: list[Order], budget: Budget | None) -> list[OrderReason]:
+        """Reasons for orders of the same thing: a plan without one is a plan without any other, but for its name."""
+        best: tuple[tuple[int, int], str, Question, Solution] | None = None
+        for order in orders:
+            if budget is None or budget.over():
+                break
+            question = self.ask.without_order(order)
+            found = self.ask.tried(question, self.steps, budget)
+            self._offer(_with_orders(self.instance, found))
+            rank = found.rank(question.instance)
+            if best is None or rank < best[0]:
+                best = rank, order.key, question, found
+        jobs = {order.key: tuple(self.ask.code(job) for job in self.ask.jobs_on(order.key)) for order in orders}
+        if best is None or budget is None or budget.over():
+            return [OrderReason(key, jobs[key]) for key in jobs]
+        _, left_out, question, found = best
         short = self.ask.newly_short(found)
         extra = None if short else found.net_cost(question.instance) - self.ask.cost
-        instead = self.ask.instead(question, found)
-        return OrderReason(order.key, jobs, True, short, instead, extra)
+        sources = self.ask.sources_in(question, found)
+        return [
+            OrderReason(key, mine, True, short, _instead(sources, mine, {key: left_out}), extra)
+            for key, mine in jobs.items()
+        ]
 
     # --- batches ------------------------------------------------------------------------------------------------------
 
@@ -200,3 +214,10 @@ def _with_orders(instance: Instance, answer: Solution) -> Solution:
         as_bought = bought.get(replace(pattern.source, tags=()), pattern.source)
         patterns[Pattern(as_bought, pattern.drops)] += count
     return replace(answer, patterns=patterns)
+
+
+def _instead(sources: Mapping[str, set[str]], jobs: Sequence[str], names: Mapping[str, str]) -> tuple[Instead, ...]:
+    """What those of some jobs that are served are cut from, sources renamed."""
+    return tuple(
+        Instead(job, tuple(sorted(names.get(key, key) for key in sources[job]))) for job in jobs if job in sources
+    )

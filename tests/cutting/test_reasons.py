@@ -245,3 +245,17 @@ def test_what_would_be_instead_is_a_plan() -> None:
         assert all(source.copies is None or used[source] <= source.copies for source in question.instance.sources)
         served = {question.instance.groups[group].job for group, _ in found.given}
         assert served | found.short == set(range(len(instance.jobs)))
+
+
+def test_orders_of_the_same_thing_are_told_the_same() -> None:
+    """Which of two like rolls is left out is a matter of names."""
+    yard = [item("P9", "4000x6000", "B9", "part_roll", pence=9000)]
+    jobs = [job("J1", "4000x6000"), job("J2", "4000x10000", day=1)]
+    product, _ = reasons(problem(jobs, yard, [rolls("4000x10000", 50_000)]))
+    assert len(product.orders) == 2
+    told = {reason.jobs: reason for reason in product.order_reasons}
+    assert told["J1",].short == told["J2",].short == ()
+    assert told["J1",].extra_pence == told["J2",].extra_pence
+    assert told["J1",].instead == (Instead("J1", ("P9",)),)
+    (other,) = {order.key for order in product.orders} - {told["J2",].order}
+    assert told["J2",].instead == (Instead("J2", (other,)),)
