@@ -144,8 +144,8 @@ class Freeing:
     stays
         Jobs that keep what they were to get from it.
     together
-        How it is then cut for them and the question together; None where all of it is freed. The source is what the
-        plan's cuts leave of it, where these are kept.
+        How things of which jobs keep something are then cut for these and the question together. The source is what
+        the plan's cuts leave, where these are kept.
     proven
         Whether no way costs less, of all that `stockplan.domain.cover_freeing` states. Otherwise it is a way that
         exists, and a cheaper one may.
@@ -155,7 +155,7 @@ class Freeing:
     moves: tuple[Move, ...] = ()
     cost_pence: int | None = None
     stays: tuple[str, ...] = ()
-    together: Take | None = None
+    together: tuple[Take, ...] = ()
     proven: bool = True
 
 

@@ -67,21 +67,31 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
         near = (one for one in everything() if one.product in counters)
         misses = tuple(nearest_misses(question.pieces, near, question.most))
     rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
-    promised = _ranked((answer for one in counters.values() for answer in one.promised(everything)), question.most)
     if not whole and not rests:
-        found = (answer for one in counters.values() for answer in one.seamed_rests(everything()))
-        rests = _ranked(found, question.most)
-    if not whole and not promised:
-        found = (answer for one in counters.values() for answer in one.seamed_promised(everything))
-        promised = _ranked(found, question.most)
-    if question.lay_on:  # what a rest gives in time need not be freed
-        kept = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and len(one.takes) == 1}
-        promised = [one for one in promised if kept.get(one.takes[0].source.key, one.cost_pence + 1) > one.cost_pence]
+        rests = _ranked((one for each in counters.values() for one in each.seamed_rests(everything())), question.most)
+    promised = _promised(question, counters.values(), rests, everything, seamed=not whole)
     bought = _ranked((answer for one in counters.values() for answer in one.bought()), question.most)
     if misses:
-        others = [miss for one in counters.values() for miss in one.other_misses(promised, bought)]
+        others = [miss for one in counters.values() for miss in one.other_misses(rests + promised, bought)]
         misses += tuple(sorted(others, key=lambda miss: (miss.ready is Ready.BUY, miss.across_mm + miss.along_mm)))
     return Coverage(question, (*whole, *seamed, *rests, *promised, *bought), misses)
+
+
+def _promised(
+    question: Question,
+    counters: Iterable[_Counter],
+    rests: Sequence[Answer],
+    everything: Callable[[], list[Source]],
+    *,
+    seamed: bool,
+) -> list[Answer]:
+    """What would have to be freed; not what a rest gives in time at no higher cost."""
+    left = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and len(one.takes) == 1}
+    found = [answer for one in counters for answer in one.promised(everything)]
+    told = [one for one in found if left.get(one.takes[0].source.key, one.cost_pence + 1) > one.cost_pence]
+    if not found and seamed:
+        told = [answer for one in counters for answer in one.seamed_promised(everything)]
+    return _ranked(told, question.most)
 
 
 def _ranked(answers: Iterable[Answer], most: int) -> list[Answer]:

@@ -43,7 +43,7 @@ class _Way:
 
     cost_pence: int
     shares: tuple[Share, ...]
-    together: tuple[Take | None, ...]
+    together: tuple[Take, ...]
     stays: tuple[str, ...]
 
 
@@ -118,8 +118,7 @@ class FreeingSearch:
             return None if search.bounded else Freeing(promise, proven=search.proven)
         moves = _merged(block.move for share in way.shares for block in share.blocks)
         cost = way.cost_pence - sum(take.cost_pence for take in takes)
-        together = next((one for one in way.together if one is not None), None)
-        return Freeing(promise, moves, cost, way.stays, together if way.stays else None, search.proven)
+        return Freeing(promise, moves, cost, way.stays, way.together, search.proven)
 
 
 class _Search:
@@ -158,7 +157,7 @@ class _Search:
             for key, item in choice.lifted:
                 lifted.setdefault(key, []).append(item)
         fixed = self.beside_pence
-        together: list[Take | None] = []
+        together: list[Take] = []
         for key, items in lifted.items():
             load = self.whole.loads[key]
             recut = self.reserved.recut(load, _in_order(items), self.asked.get(key, ()))
@@ -166,7 +165,7 @@ class _Search:
             if recut.cost_pence is None:
                 return
             fixed += recut.cost_pence - self.reserved.planned_pence(load)
-            if key in self.freed:
+            if recut.take is not None and len(items) < len(load.items()):
                 together.append(recut.take)
         stays = tuple(sorted({code for key in self.freed for code, _ in self._left(key, lifted[key])}))
         units = [unit for choice in chosen for unit in choice.units]

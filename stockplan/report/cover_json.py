@@ -141,7 +141,7 @@ def _freeing(freeing: Freeing) -> Record:
         "cost": None if freeing.cost_pence is None else amount(freeing.cost_pence),
         "proven": freeing.proven,
         "stays": list(freeing.stays),
-        "together": take_record(freeing.together) if freeing.together else None,
+        "together": [take_record(take) for take in freeing.together],
         "replacement": [_move(move) for move in freeing.moves],
     }
 

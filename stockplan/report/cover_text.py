@@ -174,8 +174,9 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
             due += day(source.from_day)
         lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
         what = f"{source.key},{bay} {_batch(source)}: {product}{lies}{state}{due}"
-    together = answer.freeing.together if answer.freeing else None
-    if together is None or together.source.key != source.key:
+    every = answer.freeing.together if answer.freeing else ()
+    together = next((one for one in every if one.source.key == source.key), None)
+    if together is None:
         return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
     if together.source == source:
         return printable(f"{what}; cut for all: {cuts_words(together)}; {left_words(together)}")
