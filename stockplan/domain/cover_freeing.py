@@ -14,8 +14,8 @@ jobs cost as planned. Looked through, for the things that are freed (one, or two
 - pieces of several jobs may come from one thing; each thing is cut in the cheapest way that `small_cuts` finds, or as
   planned without what it loses.
 
-Jobs that get nothing of what is freed stay as planned; what would come of planning them anew as well, `stockplan quote`
-says. Where there are too many ways, those that move fewest pieces are looked through; the answer then says that it is
+Jobs that get nothing of what is freed stay as planned, though planning these anew as well might save more.
+Where there are too many ways, those that move fewest pieces are looked through; the answer then says that it is
 not proven, and tells a cost that some way has.
 """
 

@@ -1,0 +1,106 @@
+"""What the estimator says that freeing costs, against plans made of the same jobs and things by the planner."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import date, timedelta
+from random import Random
+
+import pytest
+from estimator_yards import WIDEST, kept_cost, loaded
+
+from stockplan.cutting import plan_cuts
+from stockplan.domain.cover import Question
+from stockplan.domain.cover_freeing import FreeingSearch
+from stockplan.domain.cover_promise import Item, Load, PromisedJob
+from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import source_of
+from stockplan.domain.jobs import BatchRule, Job, Strip, Window
+from stockplan.domain.pieces import Size
+from stockplan.domain.request import CostSettings, Pin, PlanRequest, SearchLimits
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+
+TODAY = date(2026, 11, 26)
+LAST = TODAY + timedelta(days=9)
+# Bought full width, so that every yard knows the width of the widest roll.
+ROLLS = SupplyOption("G30", "Fernlea Mills", SupplyForm.ROLL, WIDEST, 6000, 24_000, 4)
+LENGTHS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, WIDEST, 4000, 5500, 2)
+
+
+def item(random: Random, tag: str) -> StockItem:
+    form = random.choice([StockForm.OFFCUT, StockForm.PART_ROLL, StockForm.ROLL])
+    width = 500 * random.randint(2, 6) if form is StockForm.OFFCUT else WIDEST
+    batch, pence = random.choice(["B1", "B2"]), random.choice([900, 1000, 1200])
+    return StockItem(tag, "G30", batch, form, width, 500 * random.randint(3, 10), "A1", pence)
+
+
+def promised(random: Random, lying: StockItem) -> Iterator[Item]:
+    """Pieces of two jobs, one behind the other."""
+    left = lying.length_mm
+    for code in ("J1", "J1", "J2"):
+        size = (500 * random.randint(1, lying.width_mm // 500), 500 * random.randint(1, 4))
+        if size[1] <= left:
+            left -= size[1]
+            yield code, size
+
+
+def planned_pence(
+    stock: tuple[StockItem, ...], load: Load, jobs: dict[str, PromisedJob], size: Size, costs: CostSettings
+) -> int | None:
+    """The cost of the best plan for the jobs of one thing, and the question cut from it; None when it is not proven."""
+    wanted = [
+        Job(
+            code, "", "G30", job.lay_on, "", BatchRule.ONE if job.one_batch else BatchRule.ANY,
+            tuple(Strip(f"S{place}", *one, 1) for place, (owner, one) in enumerate(load.items()) if owner == code),
+        )
+        for code, job in jobs.items()
+    ]  # fmt: skip
+    wanted = [job for job in wanted if job.strips]
+    question = Job("Q", "", "G30", LAST, "", BatchRule.ONE, (Strip("A", *size, 1),))
+    request = PlanRequest(
+        window=Window(TODAY, LAST),
+        today=TODAY,
+        products=(Product("G30", "30 mm", 2500),),
+        supply=(ROLLS, LENGTHS),
+        stock=stock,
+        jobs=(*wanted, question),
+        costs=costs,
+        pins=(Pin("Q", load.source.key),),
+    )
+    (plan,) = plan_cuts(request, SearchLimits(seconds=10)).products
+    if plan.short or plan.lower_bound_pence < plan.net_cost_pence:
+        return None
+    return plan.net_cost_pence
+
+
+def judge(seed: int) -> bool:
+    random = Random(seed)
+    stock = tuple(item(random, f"T{number}") for number in range(random.randint(1, 4)))
+    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]))
+    load = loaded(source_of(stock[0], WIDEST), *promised(random, stock[0]))
+    jobs = {code: PromisedJob(TODAY + timedelta(random.randint(1, 7)), random.random() < 0.7) for code in ("J1", "J2")}
+    size = (500 * random.randint(1, 8), 500 * random.randint(2, 6))
+    free = [source_of(one, WIDEST) for one in stock[1:]]
+    question = Question((size,), ("G30",), TODAY)
+    search = FreeingSearch(Desk(WIDEST, costs), [load], jobs, free, (ROLLS, LENGTHS), question)
+    take = search.desk.take(load.source, (size,))
+    freeing = search.freeing((take,)) if take and load.items() else None
+    if take is None or freeing is None or freeing.cost_pence is None:
+        return False
+    best = planned_pence(stock, load, jobs, size, costs)
+    if best is None:
+        return False
+    told = freeing.cost_pence + take.cost_pence + kept_cost(load, (), costs)[0]
+    assert freeing.proven, seed
+    assert told == best, (seed, told, best)
+    return True
+
+
+def test_freeing_costs_what_the_best_plan_costs_more_than_the_one_there_is() -> None:
+    assert sum(judge(seed) for seed in range(24)) >= 10
+
+
+@pytest.mark.slow
+def test_freeing_costs_what_the_best_plan_costs_many_times() -> None:
+    assert sum(judge(seed) for seed in range(100, 250)) >= 60
