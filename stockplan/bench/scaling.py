@@ -37,6 +37,7 @@ PANEL_WIDTH, PANEL_HEIGHT, PANEL_TOP = 86.0, 70.0, 26.0
 PANEL_LEFTS = (22.0, 150.0)
 GRID = "#d4d4d4"
 MARK = 2.2  # mm across
+FEW_POWERS = 3
 COLOURS = ("#0077bb", "#cc3311", "#000000")  # of Paul Tol's 'vibrant' scheme, and black (from memory)
 
 
@@ -82,9 +83,11 @@ class Scale:
         share = (log10(value) - self.first) / (self.last - self.first)
         return self._start + share * (self._end - self._start)
 
-    def decades(self) -> list[float]:
-        """The powers of ten it shows."""
-        return [10.0**power for power in range(self.first, self.last + 1)]
+    def steps(self) -> list[float]:
+        """The values it names: powers of ten, and twice and five times them where there are few."""
+        powers = range(self.first, self.last + 1)
+        named = (1, 2, 5) if len(powers) <= FEW_POWERS else (1,)
+        return [times * 10.0**power for power in powers for times in named if power < self.last or times == 1]
 
 
 def draw_scaling(runs: Sequence[WeeksRun]) -> str:
@@ -128,12 +131,12 @@ def _panel(
         Label(left, PANEL_TOP + PANEL_HEIGHT / 2, "not measured on this system", BODY).emit(svg)
         return
     amounts = Scale(known, bottom, PANEL_TOP)
-    for decade in amounts.decades():
-        Stroke(left, amounts.at(decade), left + PANEL_WIDTH, amounts.at(decade), colour=GRID).emit(svg)
-        Label(left - 1.5, amounts.at(decade), f"{decade:,g}", anchor="end").emit(svg)
-    for decade in pieces.decades():
-        Stroke(pieces.at(decade), PANEL_TOP, pieces.at(decade), bottom, colour=GRID).emit(svg)
-        Label(pieces.at(decade), bottom + 3, f"{decade:,g}", anchor="middle").emit(svg)
+    for step in amounts.steps():
+        Stroke(left, amounts.at(step), left + PANEL_WIDTH, amounts.at(step), colour=GRID).emit(svg)
+        Label(left - 1.5, amounts.at(step), f"{step:,g}", anchor="end").emit(svg)
+    for step in pieces.steps():
+        Stroke(pieces.at(step), PANEL_TOP, pieces.at(step), bottom, colour=GRID).emit(svg)
+        Label(pieces.at(step), bottom + 3, f"{step:,g}", anchor="middle").emit(svg)
     Label(left + PANEL_WIDTH / 2, bottom + 7.5, "pieces in the week", anchor="middle").emit(svg)
     _name_sizes(svg, pieces, sizes)
     for one in series:
