@@ -4,6 +4,7 @@
 PostgreSQL database. Every process looks at the yard, makes up its mind, and writes what followed from what it saw; by
 then another may have been there first. It remembers each movement the store took from it. Afterwards every one of them
 must stand in the ledger once, the reservations must be those the processes remember, and the store must be in order.
+In between each makes, accepts and withdraws plans for a few rolls that all of them want.
 """
 
 from __future__ import annotations
@@ -20,6 +21,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from pathlib import Path
 
+from stockplan.bench.rivals import LETTER, Decided, Rival, contested, faults_of_plans, proposals
 from stockplan.domain.ledger import (
     CutPiece,
     Entry,
@@ -43,6 +45,8 @@ from stockplan.store.ledger_rows import ledger_end, read_movements, read_yard, r
 from stockplan.store.quick import OpenYard, open_yard
 
 ITEMS = 40  # so few that the processes are in each other's way
+PLANS = 0.05  # how often a process deals with a plan
+FIRST_NUMBER = 1_000_000
 PRODUCT = Product("G30", "30 mm pile", 2350)
 
 
@@ -60,12 +64,15 @@ class Remembered:
         How often it waited for its turn in vain.
     plans
         Tags it reserved and still has, by plan.
+    decided
+        What it did with whole plans.
     """
 
     taken: list[str] = field(default_factory=list)
     refused: Counter[str] = field(default_factory=Counter)
     busy: int = 0
     plans: dict[str, int] = field(default_factory=dict)
+    decided: Decided = field(default_factory=Decided)
 
 
 class Writer:
@@ -74,22 +81,28 @@ class Writer:
     Parameters
     ----------
     number
-        Which; its plan has the same number.
+        Which; what it reserves by hand is for a plan of this number, far above those of real plans.
     store
         Open.
+    rival
+        Deals with whole plans.
     """
 
-    def __init__(self, number: int, store: OpenYard) -> None:
+    def __init__(self, number: int, store: OpenYard, rival: Rival) -> None:
         self.number = number
         self.store = store
         self.random = random.Random(number)
-        self.remembered = Remembered()
+        self.rival = rival
+        self.remembered = Remembered(decided=rival.decided)
         self.made = 0
 
     def run(self, until: float) -> Remembered:
         """Work until a moment on the clock of the system."""
         while time.time() < until:
-            self._once()
+            if self.random.random() < PLANS:
+                self.rival.once()
+            else:
+                self._once()
         return self.remembered
 
     def _once(self) -> None:
@@ -120,7 +133,7 @@ class Writer:
 
     def _wish(self, yard: Yard, why: str) -> list[Entry]:
         mine = sorted(tag for tag, plan in yard.reservations.items() if plan == self.number)
-        free = sorted(tag for tag in yard.available(date.today()) if tag not in mine)
+        free = sorted(tag for tag in yard.available(date.today()) if tag not in mine and tag[0] != LETTER)
         chosen = self.random.random()
         if not free or len(yard.items) < ITEMS // 2 or chosen < 0.1:
             return [received(_item(f"W{self.number}-{self.made}"), f"{why}.1")]
@@ -171,13 +184,14 @@ def prepare(where: str) -> None:
 
     with open_store(where, create=True) as store, store.unit_of_work() as work:
         items = tuple(_item(f"R-{number:03}") for number in range(ITEMS))
-        import_contents(work, SheetContents(products=(PRODUCT,), stock=items), "maker")
+        rolls, jobs = contested(PRODUCT)
+        import_contents(work, SheetContents(products=(PRODUCT,), stock=(*items, *rolls), jobs=jobs), "maker")
         work.commit()
 
 
-def _work(where: str, number: int, until: float) -> Remembered:
+def _work(where: str, number: int, until: float, texts: Sequence[str]) -> Remembered:
     with open_yard(where) as store:
-        return Writer(number, store).run(until)
+        return Writer(number, store, Rival(where, texts, random.Random(number))).run(until)
 
 
 def write_at_once(where: str, processes: int, seconds: float) -> list[Remembered]:
@@ -192,15 +206,20 @@ def write_at_once(where: str, processes: int, seconds: float) -> list[Remembered
     seconds
         How long they write, once all have started.
     """
+    texts = proposals(PRODUCT)
     context = multiprocessing.get_context("spawn")
     with context.Pool(processes) as pool:
-        pool.map(_started, range(processes * 4), chunksize=1)  # so that all begin together
+        pool.map(_started, [where] * processes * 4, chunksize=1)  # so that all begin together
         until = time.time() + seconds
-        tasks = [(where, number, until) for number in range(1, processes + 1)]
+        tasks = [(where, FIRST_NUMBER + number, until, texts) for number in range(processes)]
         return pool.starmap(_work, tasks, chunksize=1)
 
 
-def _started(_: int) -> None:
+def _started(where: str) -> None:
+    """Load what a process needs, which takes longer than many movements."""
+    from stockplan.actions.plan_states import list_plans  # noqa: PLC0415
+
+    list_plans(where)
     time.sleep(0.2)
 
 
@@ -228,9 +247,9 @@ def faults_after(where: str, remembered: Sequence[Remembered]) -> list[str]:
     faults += [
         f"{tag} is reserved for plan {plan}, which nobody remembers"
         for tag, plan in reservations.items()
-        if owners.get(tag) != [plan]
+        if tag[0] != LETTER and owners.get(tag) != [plan]
     ]
-    return faults
+    return faults + faults_of_plans([one.decided for one in remembered], reservations)
 
 
 def main(arguments: Sequence[str] | None = None) -> None:
@@ -251,6 +270,9 @@ def main(arguments: Sequence[str] | None = None) -> None:
     refused = sum((one.refused for one in remembered), Counter[str]())
     written = f"{taken:,} movements written, {busy} turns waited for in vain"
     print(f"{given.processes} processes, {given.seconds:g} s: {written}")
+    plans = [one.decided for one in remembered]
+    accepted, withdrawn = sum(len(one.accepted) for one in plans), sum(len(one.withdrawn) for one in plans)
+    print(f"{accepted:,} plans accepted, {withdrawn:,} withdrawn, {sum(one.refused for one in plans):,} times refused")
     print(f"{sum(refused.values()):,} refused, of {len(refused)} sorts; the most frequent:")
     for sentence, times in refused.most_common(6):
         print(f"{times:7,}  {sentence}")

@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from stockplan.bench.rivals import Decided, faults_of_plans
 from stockplan.bench.writers import faults_after, prepare, write_at_once
 
 POSTGRES_VARIABLE = "STOCKPLAN_TEST_POSTGRES"
@@ -41,6 +42,7 @@ def test_writers_at_once(where: str, processes: int) -> None:
     remembered = write_at_once(where, processes, SECONDS)
     assert faults_after(where, remembered) == []
     assert all(one.taken for one in remembered)  # each got its turn
+    assert sum(len(one.decided.accepted) for one in remembered) > 0
     refused = sum((one.refused for one in remembered), Counter[str]())
     assert refused.total() > 0  # and they were in each other's way
 
@@ -53,3 +55,10 @@ def test_what_a_writer_remembers_is_held_against_the_store(tmp_path: Path) -> No
     assert remembered.taken
     lost = remembered.taken.pop()
     assert any(lost in fault for fault in faults_after(where, [remembered]))
+
+
+def test_what_processes_were_told_of_plans_is_held_against_the_store() -> None:
+    first, second = Decided({1: ("K-1",), 2: ("K-2",)}, withdrawn={2}), Decided({3: ("K-3",)}, given_back={1})
+    assert faults_of_plans([first, second], {"K-3": 3, "R-1": 9}) == []
+    assert faults_of_plans([first, second], {}) == ["K-3 was told to be reserved for plan 3, and is not"]
+    assert faults_of_plans([first, second], {"K-3": 3, "K-2": 2}) == ["K-2 is reserved for plan 2, and nobody was told"]
