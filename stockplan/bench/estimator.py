@@ -1,6 +1,6 @@
-"""How soon the estimator has an answer: covers in a large yard, a quote in a fortnight of 30 jobs.
+"""How soon the estimator has an answer: covers in a large yard, also beside a plan; a quote in a fortnight of 30 jobs.
 
-`python -m stockplan.bench.estimator` makes both stores in a temporary folder, runs every command in new processes and
+`python -m stockplan.bench.estimator` makes the stores in a temporary folder, runs every command in new processes and
 prints best and median of wall time and of processor time.
 """
 
@@ -10,6 +10,7 @@ import argparse
 import sys
 import tempfile
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from rich.console import Console
@@ -26,7 +27,13 @@ COVERS = (
     ("cover, with a seam or not at all", "", ("3.99x9.9", "--product", "G30")),
     ("cover, three sizes", "", ("3.1x1.8", "0.9x2.2", "1.2x3.0", "--product", "G30")),
 )
+PROMISED = (
+    ("cover beside a plan of 30 jobs, one size", "wall under 0.5 s", ("3.1x1.8", "--product", "G30")),
+    ("cover beside a plan of 30 jobs, a long piece", "wall under 0.5 s", ("4x12", "--product", "G30")),
+    ("cover beside a plan of 30 jobs, soon", "wall under 0.5 s", ("4x5", "--product", "G30", "--lay-on", "2026-11-28")),
+)
 QUOTE = ("quote", "3@4x6.2", "1.5x6.2", "--product", "G30", "--lay-on", "2026-12-03", *ASKED)
+PLAN = ("plan", "--from", "2026-11-30", "--to", "2026-12-11", "--seconds", "6", *ASKED)
 
 
 def measure(repeats: int, folder: Path, items: int = ITEMS) -> list[Measured]:
@@ -41,15 +48,24 @@ def measure(repeats: int, folder: Path, items: int = ITEMS) -> list[Measured]:
     items
         In the yard; at least 4.
     """
-    yard, fortnight = ({STORE_VARIABLE: str(folder / f"{name}.db")} for name in ("yard", "fortnight"))
-    write_folder(large_yard(items, 0), folder / "yard")
+    yard, fortnight, promised = (
+        {STORE_VARIABLE: str(folder / f"{name}.db")} for name in ("yard", "fortnight", "promised")
+    )
+    invented = large_yard(items, 0)
+    more = tuple(replace(item, tag=f"Y-{item.tag}") for item in invented.stock)
+    write_folder(invented, folder / "yard")
     write_folder(week("M", 0), folder / "fortnight")
+    write_folder(replace(invented, stock=more, jobs=()), folder / "more")
     run_once([*PROGRAM, "import", str(folder / "yard")], yard)
     run_once([*PROGRAM, "import", str(folder / "fortnight")], fortnight)
+    first, last = (("import", str(folder / name)) for name in ("fortnight", "more"))
+    for arguments in (first, PLAN, ("accept", *ASKED), last):
+        run_once([*PROGRAM, *arguments], promised)
     found = []
-    for name, target, arguments in COVERS:
-        runs = tuple(run_once([*PROGRAM, "cover", *arguments, *ASKED], yard) for _ in range(repeats))
-        found.append(Measured(f"{name}, {items:,} items", target, runs))
+    for store, asked in ((yard, COVERS), (promised, PROMISED)):
+        for name, target, sizes in asked:
+            runs = tuple(run_once([*PROGRAM, "cover", *sizes, *ASKED], store) for _ in range(repeats))
+            found.append(Measured(f"{name}, {items:,} items", target, runs))
     runs = tuple(run_once([*PROGRAM, *QUOTE], fortnight) for _ in range(max(1, repeats // 3)))
     return [*found, Measured("quote, fortnight of 30 jobs", "wall under 5 s", runs)]
 
