@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from stockplan.actions.accepting import give_back
-from stockplan.actions.in_force import read_books, read_schedule
+from stockplan.actions.in_force import read_books, schedule_of
 from stockplan.actions.plan_states import end_plans
 from stockplan.domain.request import Pin
 from stockplan.domain.standing import clusters, served
@@ -54,7 +54,9 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
-        schedule = read_schedule(work.rows, read_promised(work.rows), cut_for=codes)
+        books = read_books(work.rows)
+        jobs = read_promised(work.rows, books.jobs() | set(codes))
+        schedule = schedule_of(work.rows, books, jobs, cut_for=codes)
         unknown = [code for code in codes if code not in schedule.jobs]
         if unknown:
             raise StoreError(f"there is no job {', '.join(unknown)}; stockplan jobs lists what is promised")
@@ -63,7 +65,7 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
         delete_pins(work, pins)
         left = replace(schedule, jobs={code: job for code, job in schedule.jobs.items() if code not in codes})
         idle = [one for group in clusters(left.standing) if not served(left, group) for one in group]
-        give_back(work, idle, read_books(work.rows), "its jobs were cancelled")
+        give_back(work, idle, books, "its jobs were cancelled")
         end_plans(work, {one.plan for one in idle})
         work.commit()
     return [

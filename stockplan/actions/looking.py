@@ -14,13 +14,13 @@ def unknown_product(where: str | None, code: str) -> str | None:
     StoreError
         When the store cannot be read.
     """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.repository import read_products  # noqa: PLC0415
-    from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.sheet_cells import nearest  # noqa: PLC0415
     from stockplan.store.sheet_faults import shown  # noqa: PLC0415
 
-    with open_store(where) as store, store.reading() as session:
-        codes = [product.code for product in read_products(session)]
+    with open_yard(where) as store, store.reading() as source:
+        codes = [product.code for product in read_products(source)]
     if code in codes:
         return None
     near = nearest(code, codes)
@@ -36,11 +36,11 @@ def list_jobs(where: str | None, window: Window | None = None) -> list[Job]:
     StoreError
         When the store cannot be read.
     """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
-    from stockplan.store.session import open_store  # noqa: PLC0415
 
-    with open_store(where) as store, store.reading() as session:
-        return read_jobs(session, window)
+    with open_yard(where) as store, store.reading() as source:
+        return read_jobs(source, window)
 
 
 def verify(where: str | None) -> tuple[str, list[str]]:
