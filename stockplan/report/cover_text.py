@@ -93,7 +93,7 @@ def _verdict(answer: Answer) -> str:
         freeing = answer.freeing
         if freeing is None or freeing.cost_pence is None:
             return f"Only by freeing {things}{_seam_words(answer)}; what that costs is not known."
-        cost = f"that costs {_at_most(freeing)}{money(answer.cost_pence)} in all"
+        cost = f"that {_costs(answer)}"
         if not freeing.moves:
             beside = "promised, but gives this too if it is cut otherwise than planned"
             return f"Only from {things}: {beside}{_seam_words(answer)}; {cost}."
@@ -152,12 +152,16 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
     elif answer.freeing.cost_pence is None:
         parts.append(f"costs {cost} beside that")
     else:
-        parts.append(f"costs {_at_most(answer.freeing)}{cost} in all")
+        parts.append(_costs(answer))
     return "; ".join(parts)
 
 
-def _at_most(freeing: Freeing) -> str:
-    return "" if freeing.proven else "at most "
+def _costs(answer: Answer) -> str:
+    """Say what an answer costs in all that frees something; it may save, where the plan was not the best there is."""
+    proven = answer.freeing is None or answer.freeing.proven
+    if answer.cost_pence < 0:
+        return f"saves {'' if proven else 'at least '}{money(-answer.cost_pence)} in all"
+    return f"costs {'' if proven else 'at most '}{money(answer.cost_pence)} in all"
 
 
 def _take_words(take: Take, answer: Answer, several: bool) -> str:

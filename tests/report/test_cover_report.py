@@ -137,6 +137,8 @@ def test_a_job_that_gets_cheaper_and_a_cost_that_is_not_proven_are_said_to_be() 
     unproven = replace(answer, freeing=replace(answer.freeing, proven=False))
     assert "makes it at least 8.00 cheaper than planned; costs at most" in answer_line(unproven)
     assert "Only by freeing R-1 in bay C3; that costs at most" in verdict(replace(found, answers=(unproven,)))
+    saving = replace(unproven, freeing=replace(answer.freeing, cost_pence=-100_000, proven=False))
+    assert answer_line(saving).endswith(f"saves at least {-saving.cost_pence / 100:.2f} in all")
 
 
 def test_what_is_still_cut_from_it_is_told_with_how_it_is_cut_for_all() -> None:
