@@ -165,8 +165,8 @@ def _line(
         for count, value in known:
             _mark(svg, pieces.at(count), amounts.at(value), series)
         if known:
-            count, value = median(c for c, _ in known), median(v for _, v in known)
-            middles.append((pieces.at(count), amounts.at(value)))
+            x, y = pieces.at(median(c for c, _ in known)), amounts.at(median(v for _, v in known))
+            middles.append((x, y))
     for (x1, y1), (x2, y2) in pairwise(middles):
         Stroke(x1, y1, x2, y2, width=0.5, colour=series.colour).emit(svg)
 
