@@ -20,6 +20,7 @@ PARTS = (  # each begins with a line that begins so, and goes on until a line th
     ("To order", "Cuts in "),
     ("Cuts in K24", "$"),
     ("R-401:", r"\S"),
+    ("Why from these batches", " J225"),
     ("Short:", "Totals"),
     ("Totals", "Before anyone"),
 )
