@@ -260,19 +260,19 @@ def judge(seed: int) -> str:
 
 @pytest.mark.parametrize("block", range(4))
 def test_freeing_costs_the_least_there_is(block: int) -> None:
-    found = {judge(seed) for seed in range(40 * block, 40 * block + 40)}
+    found = {judge(seed) for seed in range(20 * block, 20 * block + 20)}
     assert {"moved", "stays"} <= found
 
 
 @pytest.mark.slow
 def test_freeing_costs_the_least_there_is_many_times() -> None:
-    for seed in range(10_000, 10_700):
+    for seed in range(10_000, 10_300):
         judge(seed)
 
 
 def test_with_little_work_allowed_no_cost_is_too_cheap_and_none_is_called_proven_wrongly() -> None:
     proven = []
-    for seed in range(120):
+    for seed in range(60):
         random = Random(seed)
         yard = random_yard(random)
         size = (500 * random.randint(1, 6), 500 * random.randint(2, 5))
