@@ -273,13 +273,14 @@ def measure(repeats: int, folder: Path, items: int = ITEMS, movements: int = MOV
     runs: dict[str, list[Run]] = {}
     for number, plan in enumerate(plans):
         for name, command in commands(number, plan).items():
-            typed = [_last_movement(where) if word == LAST else word for word in command]
+            typed = [last_movement(where) if word == LAST else word for word in command]
             runs.setdefault(name, []).append(run_once([*PROGRAM, *typed], yard))
     targets = {MANY_LABELS: ""}
     return lines + [Measured(name, targets.get(name, TARGET), tuple(taken)) for name, taken in runs.items()]
 
 
-def _last_movement(where: str) -> str:
+def last_movement(where: str) -> str:
+    """Give the number of the last movement, to type it."""
     with closing(sqlite3.connect(where)) as connection:
         return str(*connection.execute("SELECT max(number) FROM movement").fetchone())
 
