@@ -233,9 +233,9 @@ def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
     for one in short:
         job = jobs[one.job]
         strip = next(strip for strip in job.strips if strip.label == one.strip)
-        mend = (f"Would mend it: {one.remedy}",) if one.remedy else ()
+        mend = f"Would mend it: {one.remedy}" if one.remedy else f"What would mend it: stockplan why {one.job}"
         # A remedy mends the whole job: said once, so that nobody adds it up strip by strip.
-        why = ("as above",) if (one.job, one.reason, one.remedy) in told else (one.reason, *mend)
+        why = ("as above",) if (one.job, one.reason, one.remedy) in told else (one.reason, mend)
         told.add((one.job, one.reason, one.remedy))
         table.add_row(
             _cell(one.job, job.site),

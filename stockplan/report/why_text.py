@@ -64,7 +64,11 @@ def _otherwise_lines(why: Why) -> list[str]:
         asked = "All of it from one batch, and what the whole plan of its grass then costs:"
     else:
         asked = "From another batch, and what the whole plan of its grass then costs:"
-    lines = [asked, *(f"  {_otherwise_words(one, is_job=why.is_job)}" for one in why.otherwise)]
+    full = [one for one in why.otherwise if why.is_job and one.short]
+    lines = [asked, *(f"  {_otherwise_words(one)}" for one in why.otherwise if one not in full)]
+    for proven, words in ((False, "no room was found"), (True, "no room, proven")):
+        if names := [_name(one) for one in full if one.proven is proven]:
+            lines.append(f"  {', '.join(names)}: {words}")
     if any(one.most_pence is not None and not one.proven for one in why.otherwise):
         lines.append(FOUND)
     if any(one.most_pence is not None and one.most_pence < 0 for one in why.otherwise):
@@ -72,10 +76,11 @@ def _otherwise_lines(why: Why) -> list[str]:
     return lines
 
 
-def _otherwise_words(one: Otherwise, *, is_job: bool) -> str:
-    what = "new grass" if one.what == NEW_BATCH else one.what
-    if is_job and one.short:
-        return f"{what}: {'no room, proven' if one.proven else 'no room was found'}"
+def _name(one: Otherwise) -> str:
+    return "new grass" if one.what == NEW_BATCH else one.what
+
+
+def _otherwise_words(one: Otherwise) -> str:
     parts = []
     if one.short:
         proven = ", proven that no plan leaves less short" if one.proven else ""
@@ -83,7 +88,7 @@ def _otherwise_words(one: Otherwise, *, is_job: bool) -> str:
     else:
         parts.append(_amount_words(one))
     parts += [f"{entry.job} from {listed(entry.sources)}" for entry in one.instead]
-    return f"{what}: {'; '.join(parts)}"
+    return f"{_name(one)}: {'; '.join(parts)}"
 
 
 def _amount_words(one: Otherwise) -> str:
