@@ -18,7 +18,7 @@ from typing import TypeVar
 
 from stockplan.domain.cover import Take
 from stockplan.domain.cover_source import Source
-from stockplan.domain.pieces import Pieces, Size, boxes, fits, with_first
+from stockplan.domain.pieces import Pieces, Size, boxes, with_first
 from stockplan.domain.request import CostSettings
 from stockplan.domain.small_cuts import Cutter, SmallCut
 from stockplan.domain.worth import LEAST_WIDTH_MM, UnitCost
@@ -115,7 +115,7 @@ class Desk:
 def cheapest(
     bounded: Iterable[tuple[float, Found]], refine: Callable[[Found], Iterable[tuple[float, Found, bool]]]
 ) -> Iterator[tuple[float, Found]]:
-    """Give candidates from the cheapest on, refining a bound only when its turn has come.
+    """Give candidates from the cheapest on, equals in the order given, refining a bound only when its turn has come.
 
     Parameters
     ----------
@@ -125,29 +125,38 @@ def cheapest(
         Replaces a candidate by others with better bounds, or with what they cost exactly (True).
     """
     order = count()
-    waiting: list[tuple[float, int, Found, bool]] = [(cost, next(order), one, False) for cost, one in bounded]
+    waiting: list[tuple[float, int, int, Found, bool]] = [
+        (cost, place, next(order), one, False) for place, (cost, one) in enumerate(bounded)
+    ]
     heapq.heapify(waiting)
     while waiting:
-        cost, _, one, exact = heapq.heappop(waiting)
+        cost, place, _, one, exact = heapq.heappop(waiting)
         if exact:
             yield cost, one
             continue
         for better, other, known in refine(one):
-            heapq.heappush(waiting, (better, next(order), other, known))
+            heapq.heappush(waiting, (better, place, next(order), other, known))
 
 
 def from_one_source(desk: Desk, sources: Iterable[Source], pieces: Pieces) -> Iterator[Take]:
     """Give every source that covers the pieces by itself, the cheapest first, equals in order of key."""
-    bounded = [(desk.least(source, pieces), source) for source in sorted(sources, key=lambda one: one.key)]
-    possible: list[tuple[float, Source | Take]] = [(cost, one) for cost, one in bounded if cost < float("inf")]
+    area = sum(width * length for width, length in pieces)
+    least_mm = min(width for width, _ in boxes(pieces)), min(length for _, length in boxes(pieces))
+    # Whatever is left is worth no more for its area than the whole.
+    bounded: list[tuple[float, Source | tuple[Source] | Take]] = [
+        (one.pence_per_mm2 * area - 1, one) for one in sorted(sources, key=lambda one: one.key) if one.gives(least_mm)
+    ]
 
-    def refine(one: Source | Take) -> Iterator[tuple[float, Source | Take, bool]]:
-        assert isinstance(one, Source)
-        take = desk.take(one, pieces)
-        if take is not None:
-            yield take.cost_pence, take, True
+    def refine(one: Source | tuple[Source] | Take) -> Iterator[tuple[float, Source | tuple[Source] | Take, bool]]:
+        if isinstance(one, Source):
+            if (least := desk.least(one, pieces)) < float("inf"):
+                yield least, (one,), False
+        elif isinstance(one, tuple):
+            take = desk.take(one[0], pieces)
+            if take is not None:
+                yield take.cost_pence, take, True
 
-    for _, one in cheapest(possible, refine):
+    for _, one in cheapest(bounded, refine):
         assert isinstance(one, Take)
         yield one
 
@@ -236,16 +245,21 @@ def from_batches(
     if len(pieces) < 2:
         return
     known = [below] * most  # costs that one more way must undercut to be among the cheapest
-    area = sum(width * length for width, length in pieces)
+    kinds = [(size, pieces.count(size), size[0] * size[1]) for size in dict.fromkeys(pieces)]
     batches: dict[str, list[Source]] = {}
     for source in sorted(sources, key=lambda one: one.key):
-        if any(w <= source.width_mm and n <= source.length_mm for w, n in pieces):
+        if any(source.gives(size) for size, _, _ in kinds):
             batches.setdefault(source.batch, []).append(source)
     bounded: list[tuple[float, _Batch | list[Take]]] = []
     for members in batches.values():
-        if len(members) > 1 and all(any(fits((one,), m.width_mm, m.length_mm) for m in members) for one in set(pieces)):
-            rate = min(one.touch_pence / (one.width_mm * one.length_mm) for one in members)
-            bounded.append((rate * area - len(pieces), _Batch(desk, members, pieces)))
+        if len(members) > 1:
+            # What a thing leaves is worth no more for its area than the whole.
+            floors = [
+                min((one.pence_per_mm2 for one in members if one.gives(size)), default=float("inf")) * area * copies
+                for size, copies, area in kinds
+            ]
+            if (floor := sum(floors) - len(pieces)) < below:
+                bounded.append((floor, _Batch(desk, members, pieces)))
     bounds_told: set[int] = set()
 
     def refine(one: _Batch | list[Take]) -> Iterator[tuple[float, _Batch | list[Take], bool]]:
