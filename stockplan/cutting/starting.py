@@ -8,7 +8,7 @@ from stockplan.cutting.assemble import Assembled
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution, trimmed
-from stockplan.domain.plan import Piece, Plan, ProductPlan, SourceCuts
+from stockplan.domain.plan import Order, Piece, Plan, ProductPlan, SourceCuts
 
 
 def answer_of(instance: Instance, plan: Plan | None) -> Solution | None:
@@ -51,13 +51,24 @@ class Reading:
                     self.types[group.job, piece.batch, piece.width_mm, piece.length_mm] = piece
         self.sources = {tag: source for source in instance.sources for tag in source.tags}
         for order in plan.orders:
-            sold = (order.supplier, order.form, order.width_mm)
-            for source in instance.sources:
-                option = None if source.option is None else instance.supply[source.option]
-                if option is not None and (option.supplier, option.form, option.width_mm) == sold:
-                    same = (source.length_mm, source.value_pence) == (order.length_mm, order.price_pence)
-                    if same and order.key not in self.sources:
-                        self.sources[order.key] = source
+            alike = [source for source in instance.sources if self._is_sold_as(source, order)]
+            lead_days = (order.arrives_on - order.order_by).days
+            alike.sort(key=lambda source: instance.supply[source.option or 0].lead_days != lead_days)
+            if alike:
+                self.sources[order.key] = alike[0]
+
+    def _is_sold_as(self, source: Source, order: Order) -> bool:
+        """Whether a purchase is what a plan ordered, at its price."""
+        if source.option is None:
+            return False
+        option = self.instance.supply[source.option]
+        return (option.supplier, option.form, option.width_mm, source.length_mm, source.value_pence) == (
+            order.supplier,
+            order.form,
+            order.width_mm,
+            order.length_mm,
+            order.price_pence,
+        )
 
     def answer(self) -> Solution | None:
         """The answer that the plan is; None where what it cuts does not serve the jobs."""

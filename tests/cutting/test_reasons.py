@@ -259,3 +259,12 @@ def test_orders_of_the_same_thing_are_told_the_same() -> None:
     assert told["J1",].instead == (Instead("J1", ("P9",)),)
     (other,) = {order.key for order in product.orders} - {told["J2",].order}
     assert told["J2",].instead == (Instead("J2", (other,)),)
+
+
+def test_offers_alike_but_for_their_days_are_told_apart() -> None:
+    """The slower one comes too late for J1, and is the first of the two in the list."""
+    supply = [rolls("4000x10000", 50_000, 8), rolls("4000x10000", 50_000, 3)]
+    product, why = reasons(problem([job("J1", "4000x6000"), job("J2", "4000x6000", day=9)], [], supply))
+    assert len(product.orders) == 2
+    assert [reason.short for reason in product.order_reasons] == [("J1",), ("J2",)]
+    assert {reason.ground for reason in why.values()} == {BatchGround.ONLY}
