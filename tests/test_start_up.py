@@ -56,9 +56,22 @@ def test_yard_commands_import_nothing_heavy(command: list[str], demo_store: str)
     assert imported("--store", demo_store, *command) == set()
 
 
-@pytest.mark.parametrize("command", [["jobs"], ["verify"]])
-def test_looking_imports_only_the_database(command: list[str], demo_store: str) -> None:
-    assert imported("--store", demo_store, *command) <= {"sqlalchemy"}
+def test_the_life_of_a_plan_imports_nothing_heavy(demo_store: str) -> None:
+    week = ("--from", "2026-11-30", "--to", "2026-12-01", "--today", "2026-11-26", "--work", "1")
+    subprocess.run([sys.executable, "-m", "stockplan", "--store", demo_store, "plan", *week], check=False)
+    for command in (
+        ["accept", "--today", "2026-11-26"],
+        ["plans"],
+        ["orders"],
+        ["stock", "--product", "K2"],
+        ["jobs"],
+        ["withdraw", "1"],
+    ):
+        assert imported("--store", demo_store, *command) == set(), command
+
+
+def test_verifying_imports_only_the_database(demo_store: str) -> None:
+    assert imported("--store", demo_store, "verify") <= {"sqlalchemy"}
 
 
 def test_help_is_quick() -> None:
