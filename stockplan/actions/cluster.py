@@ -15,6 +15,7 @@ import asyncio
 import logging
 import threading
 import time
+from asyncio import CancelledError
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from queue import Empty, SimpleQueue
@@ -33,7 +34,8 @@ SECONDS_BETWEEN_LOOKS = 0.5  # for the word to stop, and for workers; each is a 
 SECONDS_BETWEEN_BOUNDS = 0.5
 COUNTED_IN = ("ortools", "numpy")  # libraries on whose version a plan may depend
 ROOMS = ("cutting", "domain")  # whose code a plan depends on
-DONE, BEGUN = "done", "begun"
+DONE, TOLD, GONE = "done", "told", "gone"  # what lies in the queue
+BEGUN = "begun"  # the first phase a worker tells of
 
 
 class Cluster:
@@ -57,6 +59,7 @@ class Cluster:
         self._heard: SimpleQueue[tuple[str, Any]] = SimpleQueue()
         self._futures: dict[str, Any] = {}
         self._begun: set[str] = set()
+        self._gone = False
         self._looked = 0.0
         self._alone_since: float | None = None
 
@@ -74,11 +77,14 @@ class Cluster:
         self._client = Client(self._address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
         try:
             self.count = len(self._ready_workers())
+        except OSError as error:
+            self._close()
+            raise StockplanError(f"the cluster at {self._address} does not answer any more: {error}") from error
         except BaseException:
             self._close()
             raise
         self._stop = Event(self._name, client=self._client)
-        self._client.subscribe_topic(self._name, lambda event: self._heard.put((BEGUN, event[1])))
+        self._client.subscribe_topic(self._name, lambda event: self._heard.put((TOLD, event[1])))
         return self
 
     def __exit__(self, *_: object) -> None:
@@ -104,7 +110,9 @@ class Cluster:
     def give(self, worker: int, part: Part, deadline: float) -> None:
         """Hand a part to the cluster; which of its workers plans it is the scheduler's choice."""
         product, seconds = part.product, deadline - time.monotonic()
-        self._begun.discard(product)
+        if self._gone or self._client.status != "running":
+            self._heard.put((GONE, product))
+            return
         key = f"stockplan-{product}-{uuid4().hex}"
         future = self._client.submit(_plan_there, part, seconds, self._name, key=key, pure=False)
         self._futures[product] = future
@@ -118,6 +126,8 @@ class Cluster:
             kind, heard = self._heard.get(timeout=seconds)
         except Empty:
             return ()
+        if kind == GONE:
+            return [Lost(heard, "the cluster no longer answers", again=False)]
         if kind == DONE:
             product, future = heard
             return [self._outcome(product, future)] if self._futures.get(product) is future else ()
@@ -136,13 +146,16 @@ class Cluster:
 
     def _outcome(self, product: str, future: Any) -> Answer | Lost:
         del self._futures[product]
-        if future.status == "finished":
-            plan = future.result()
-            assert isinstance(plan, ProductPlan)
-            return Answer(plan)
-        if future.status == "error":
-            error = future.exception()
-            return Lost(product, f"the cluster gave it up ({type(error).__name__})", again=False)
+        try:
+            if future.status == "finished":
+                plan = future.result()
+                assert isinstance(plan, ProductPlan)
+                return Answer(plan)
+            if future.status == "error":
+                error = future.exception()
+                return Lost(product, f"the cluster gave it up ({type(error).__name__})", again=False)
+        except (OSError, CancelledError):  # gone while the answer was on its way
+            pass
         return Lost(product, "the cluster has lost it", again=False)
 
     def _lost_for_good(self) -> list[Heard]:
@@ -157,6 +170,7 @@ class Cluster:
         self._alone_since = self._alone_since or now
         if now - self._alone_since < SECONDS_TO_COME_BACK:
             return []
+        self._gone = True
         lost: list[Heard] = [Lost(product, "the cluster no longer answers", again=False) for product in self._futures]
         self._futures.clear()
         return lost

@@ -271,11 +271,13 @@ class _Shift:
         self.progress(replace(told, seconds=time.monotonic() - self.started))
 
     def _take(self, told: Heard) -> None:
-        if isinstance(told, Progress):
-            self.pass_on(told)
-        elif isinstance(told, Answer):
+        if isinstance(told, Answer):
             self.plans.append(told.plan)
             self._give_next(self.given.pop(told.plan.product).worker)
+        elif told.product not in self.given:
+            return  # it came later than the answer
+        elif isinstance(told, Progress):
+            self.pass_on(told)
         elif isinstance(told, Renewed):
             self.tell(f"{told.product}: {told.why}; it is planned again, {self.given[told.product].more()}.")
         else:
