@@ -10,11 +10,12 @@ from typing import Any
 
 import jsonschema
 import pytest
-from builders import ROLL, small_request
+from builders import MONDAY, ROLL, small_request
 from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
 from stockplan.actions.covering import Grass, ask_cover, hold_answer
+from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
@@ -140,6 +141,25 @@ def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
     assert "J1 (Mon 30 Nov); still gives that" in str(promised["line"])
     told = cover("4x3", *TODAY, "--lay-on", "2026-11-26")
     assert "Only from R-1 in bay north: promised, but gives this too if it is cut otherwise than planned" in told
+
+
+def test_freeing_gives_back_what_its_job_was_to_get_from_things_too_small_for_the_question(
+    store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """J1 moves to 7 and 2.5 m bought at 50.05 a metre and not cut; P-1 and P-2, 288.00 and 108.00, are whole again.
+
+    Planned were 288.00 less 30.00 for 1 m, and 108.00 less nothing for 0.5 m, with a crosscut each.
+    """
+    stock = [StockItem(f"P-{place}", "G30", "B7", StockForm.PART_ROLL, 4000, length, "F1", 1000)
+             for place, length in ((1, 8000), (2, 3000))]  # fmt: skip
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
+    job = Job("J1", "", "G30", MONDAY, "", BatchRule.ONE, (Strip("A", 4000, 7000), Strip("B", 4000, 2500)))
+    fill(store, small_request(job, stock=stock))
+    run("plan", *WEEK)
+    assert run("accept", *TODAY).exit_code == 0
+    (promised,) = (answer for answer in answers("4x8", *TODAY) if answer["ready"] == "promised")
+    assert promised["cost"] == pytest.approx(288 + 475.48 - (288 - 30 + 2) - (108 + 2))
+    assert promised["freeing"]["proven"]  # type: ignore[index]
 
 
 def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
