@@ -70,11 +70,21 @@ def ask_lawn(
         small = [layout for layout in layouts if is_small(pieces_of(layout.strips))]
         if not small:
             raise RequestError("that lawn takes more pieces than can be tried in every way; use: stockplan quote")
-        found: list[tuple[Coverage, Layout]] = []
+        offers: list[tuple[Question, Offer, Layout]] = []
         for layout in small:
             question = Question(pieces_of(layout.strips), products, today, lay_on, most)
-            found.append((cover(question, shelf.offer(*least_size(question)), lambda: everything), layout))
-        coverage, layout = min(found, key=lambda one: _rank(*one))
+            offers.append((question, shelf.offer(*least_size(question)), layout))
+
+        def covered(question: Question, offer: Offer) -> Coverage:
+            return cover(question, offer, lambda: everything)
+
+        # What is promised comes after what is not: where something else covers a layout, it need not be gone into.
+        found = [covered(question, replace(offer, loads=(), held=())) for question, offer, _ in offers]
+        if not any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found):
+            found = [covered(question, offer) for question, offer, _ in offers]
+        best = min(range(len(found)), key=lambda place: _rank(found[place], offers[place][2]))
+        question, offer, layout = offers[best]
+        coverage = covered(question, offer)
         coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency, note_of(layout))
 
