@@ -12,9 +12,10 @@ import pytest
 
 from stockplan.bench.__main__ import main, read_seeds
 from stockplan.bench.fresh import plan_aloud, status_of_all
+from stockplan.bench.memory import peak_bytes
 from stockplan.bench.plans import Limits, WeeksRun, load, save
 from stockplan.bench.timing import Outcome, outcome_of, time_plan
-from stockplan.bench.weeks import week
+from stockplan.bench.weeks import week, week_of
 from stockplan.domain.plan import PlanStatus
 from stockplan.domain.request import SearchLimits
 
@@ -84,6 +85,18 @@ def test_what_is_told_agrees_with_the_plan_and_another_week_has_another_digest()
     others: list[dict[str, Any]] = []
     plan_aloud(later, SearchLimits(5, work=1), others.append)
     assert next(step for step in others if step["step"] == "plan")["digest"] != made["digest"]
+
+
+def test_memory_of_several_workers_is_counted() -> None:
+    steps: list[dict[str, Any]] = []
+    plan_aloud(week_of([7, 6], 1), SearchLimits(20, work=1), steps.append, workers=2)
+    (made,) = (step for step in steps if step["step"] == "plan")
+    if made["peak_bytes"] is not None:
+        assert (
+            made["peak_bytes"] > (peak_bytes() or 0) + 2 * 30 * 2**20
+        )  # Python, numpy and OR-Tools take more than that
+    assert {step["product"] for step in steps if step["step"] == "progress"} == {"G30", "G40"}
+    assert steps[-1]["violations"] == []
 
 
 def test_saved_run_is_read_back_and_compared(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
