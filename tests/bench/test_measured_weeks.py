@@ -94,7 +94,7 @@ def test_memory_of_several_workers_is_counted() -> None:
     if made["peak_bytes"] is not None:
         assert (
             made["peak_bytes"] > (peak_bytes() or 0) + 2 * 30 * 2**20
-        )  # Python, numpy and OR-Tools take more than that
+        )  # numpy and OR-Tools take more
     assert {step["product"] for step in steps if step["step"] == "progress"} == {"G30", "G40"}
     assert steps[-1]["violations"] == []
 
