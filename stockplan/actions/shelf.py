@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import replace
 from datetime import date
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from stockplan.domain.cover import Coverage, Offer, Proposed, Ready
-from stockplan.domain.cover_promise import Load, LoadDrop, LoadLane, Promise, PromisedJob
+from stockplan.domain.cover_promise import Load, Promise, PromisedJob, drops_of
 from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.settings import FirmSettings
 
@@ -127,7 +127,7 @@ class Shelf:
         for one in standing:
             tag = one.item.tag
             source = self._source(lying[tag]) if tag in lying else self._to_come(books.lines[tag])
-            load = Load(source, one.plan, _drops_of(one, jobs), tag in lying)
+            load = Load(source, one.plan, drops_of(one.cuts, jobs), tag in lying)
             if load.drops:
                 loads.append(load)
                 rests += self._rests(one, source, min(jobs[code].lay_on for code, _ in load.items()))
@@ -147,18 +147,3 @@ class Shelf:
                     source, form=left.becomes, width_mm=left.width_mm, length_mm=left.length_mm,
                     touch_pence=left.value_pence, from_day=max(day, self.today),
                 )  # fmt: skip
-
-
-def _drops_of(one: Standing, jobs: Mapping[str, PromisedJob]) -> tuple[LoadDrop, ...]:
-    """How a source is to be cut for these jobs; what others were to get of it is not cut."""
-    drops = []
-    for drop in one.cuts.drops:
-        lanes = []
-        for lane in drop.lanes:
-            pieces = [piece for piece in lane.pieces if piece.job in jobs]
-            if pieces:
-                items = tuple((piece.job, (piece.width_mm, piece.length_mm)) for piece in pieces)
-                lanes.append(LoadLane(lane.width_mm, items))
-        if lanes:
-            drops.append(LoadDrop(drop.length_mm, tuple(lanes)))
-    return tuple(drops)

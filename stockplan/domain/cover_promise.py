@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Container, Iterable
 from dataclasses import dataclass
 from datetime import date
 
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, Size, in_order
+from stockplan.domain.plan import SourceCuts
 from stockplan.domain.small_cuts import Drop, Lane
 
 Item = tuple[str, Size]  # a piece of a job: the job's code, and the size
@@ -120,3 +121,27 @@ class Load:
 def sizes_of(items: Iterable[Item]) -> Pieces:
     """Give the sizes of some pieces of jobs."""
     return in_order(tuple(size for _, size in items))
+
+
+def drops_of(cuts: SourceCuts, jobs: Container[str]) -> tuple[LoadDrop, ...]:
+    """Take planned cuts as drops; what was planned for other jobs than these is not cut.
+
+    Parameters
+    ----------
+    cuts
+        The cuts of one source.
+    jobs
+        Codes.
+    """
+    drops = []
+    for drop in cuts.drops:
+        lanes = []
+        for lane in drop.lanes:
+            items = tuple((one.job, (one.width_mm, one.length_mm)) for one in lane.pieces if one.job in jobs)
+            if items:
+                lanes.append(LoadLane(lane.width_mm, items))
+        if lanes:
+            needed = max(sum(length for _, (_, length) in lane.items) for lane in lanes)
+            planned = max(sum(one.length_mm for one in lane.pieces) for lane in drop.lanes)
+            drops.append(LoadDrop(drop.length_mm if needed == planned else needed, tuple(lanes)))
+    return tuple(drops)
