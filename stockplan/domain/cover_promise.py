@@ -115,6 +115,14 @@ class Load:
                 needed = max(sum(length for _, length in lane.pieces) for lane in lanes)
                 planned = max(sum(length for _, (_, length) in lane.items) for lane in drop.lanes)
                 drops.append(Drop(drop.length_mm if needed == planned else needed, tuple(lanes)))
+        return self._with_tail(drops)
+
+    def _with_tail(self, drops: list[Drop]) -> tuple[Drop, ...]:
+        """Take what a lane of full width leaves at the very end as the tail, which stays on its core."""
+        if drops and sum(drop.length_mm for drop in drops) == self.source.length_mm:
+            last = drops[-1]
+            if [lane.width_mm for lane in last.lanes] == [self.source.width_mm]:
+                drops[-1] = Drop(sum(length for _, length in last.lanes[0].pieces), last.lanes)
         return tuple(drops)
 
 
