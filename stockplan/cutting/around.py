@@ -100,6 +100,27 @@ def restricted(instance: Instance, job: int, allowed: Callable[[Choice], bool]) 
     return replace(instance, groups=tuple(groups))
 
 
+def focused(instance: Instance, answer: Solution, jobs: Collection[int]) -> Instance:
+    """The same problem with no choice left to any job served but some; an answer to it is one to the whole.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    answer
+        An answer to it.
+    jobs
+        Indices of the jobs that keep their choices.
+    """
+    groups = [
+        group
+        if group.job in jobs or group.job in answer.short
+        else replace(group, demands={h: need for h, need in group.demands.items() if answer.given.get((number, h))})
+        for number, group in enumerate(instance.groups)
+    ]
+    return replace(instance, groups=tuple(groups))
+
+
 def batches_of(instance: Instance, answer: Solution, jobs: Collection[int]) -> frozenset[int]:
     """The batches that some jobs are cut from."""
     return frozenset(

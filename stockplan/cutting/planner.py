@@ -10,7 +10,7 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
-from stockplan.cutting.reasons import settle
+from stockplan.cutting.reasons import seconds_wanted, settle
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.solution import Solution, trimmed
@@ -22,7 +22,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
-REASONS_SHARE, REASONS_SECONDS = 0.1, 2.0  # of the clock, at most, kept back to work out why
+REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
 def plan_cuts(
@@ -109,9 +109,9 @@ def plan_part(
     """
     began = time.monotonic()
     stop = should_stop or (lambda: False)
-    kept_back = min(REASONS_SECONDS, REASONS_SHARE * max(0.0, deadline - began))
-    request, budget = part.request, Budget(deadline - kept_back, part.work, stop)
-    instance = build_instance(request, part.product)
+    request, instance = part.request, build_instance(part.request, part.product)
+    kept_back = min(seconds_wanted(instance), REASONS_SHARE * max(0.0, deadline - began))
+    budget = Budget(deadline - kept_back, part.work, stop)
 
     def report(phase: str, best: Solution, bound: float) -> None:
         if progress is None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import dataclass, replace
 
-from stockplan.cutting.around import batches_of, carried, planned_around, restricted, without_jobs
+from stockplan.cutting.around import batches_of, carried, focused, planned_around, restricted, without_jobs
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, Source, build_instance
@@ -70,6 +70,7 @@ class Questions:
             raise ValueError("what was laid out is no answer to the problem")
         self.answer = answer
         self.cost = answer.net_cost(instance)
+        self.total = answer.rank(instance)[0]
         self.number = {job.code: number for number, job in enumerate(instance.jobs)}
 
     def without_order(self, order: Order, *, closed: int | None = None) -> Question:
@@ -126,6 +127,13 @@ class Questions:
     def newly_short(self, found: Solution) -> tuple[str, ...]:
         """Codes of the jobs that an answer leaves short and the plan does not."""
         return tuple(sorted(map(self.code, found.short - self.answer.short)))
+
+    def focused(self, question: Question) -> Question:
+        """A question with a choice of batch left to the jobs it is about and to those cut from the same sources."""
+        codes = {self.code(job) for job in question.jobs}
+        on_source = [{piece.job for piece in cuts.pieces()} for cuts in self.parts.cuts]
+        near = {self.number[code] for on_one in on_source if on_one & codes for code in on_one}
+        return replace(question, instance=focused(question.instance, question.answer, near | set(question.jobs)))
 
     def sources_in(self, question: Question, found: Solution) -> dict[str, set[str]]:
         """What each job served is cut from in an answer to a question, by code."""

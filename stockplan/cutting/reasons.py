@@ -9,6 +9,7 @@ the way that beats the one explained takes its place.
 
 from __future__ import annotations
 
+import time
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
@@ -26,9 +27,18 @@ from stockplan.domain.plan import Order, ProductPlan, Shortfall
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
 from stockplan.domain.request import PlanRequest
 
-STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 20, 80
-MOST_PIECES = 150  # beyond this a step takes so long that questions are worked out only when they are asked
-ROUNDS = 3  # at most, of taking a better plan and explaining that one instead
+STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 8, 80
+MANY_PIECES = 150  # beyond this only the jobs nearest to a question may change their batch: a step takes long
+MOST_PIECES = 500  # beyond this questions are worked out only when they are asked
+SECONDS, SECONDS_A_PIECE = 0.3, 0.012  # about what all of it takes
+MOST_ALIKE = 4  # orders of the same thing that are tried, those that serve least first
+ROUNDS = 3  # at most: a better plan found on the way is explained instead, while there is time to
+
+
+def seconds_wanted(instance: Instance) -> float:
+    """About how long working out all reasons of a plan takes."""
+    pieces = sum(job.piece_count for job in instance.jobs)
+    return SECONDS + (SECONDS_A_PIECE * pieces if pieces <= MOST_PIECES else 0.0)
 
 
 @dataclass(frozen=True)
@@ -61,18 +71,16 @@ def settle(
     tuple
         The answer, a better one where one was found on the way; its parts; and what is said of them.
     """
-    parts = assemble(instance, best, first_order=1)
-    for _ in range(ROUNDS):
+    for more_rounds in reversed(range(ROUNDS)):
+        began = time.monotonic()
+        parts = assemble(instance, best, first_order=1)
         why = Reasons(request, instance, parts)
-        orders, batches = why.of_orders(budget), why.of_batches(budget)
-        if why.better is None:
+        told = Told((), why.of_orders(budget), why.of_batches(budget))
+        if why.better is None or not more_rounds or budget.seconds_left() < time.monotonic() - began:
             break
         best = why.better
-        parts = assemble(instance, best, first_order=1)
-    else:
-        why = Reasons(request, instance, parts)
-        orders, batches = why.of_orders(None), why.of_batches(None)
-    return best, parts, Told(explain(request, instance, why.ask.answer, parts, budget), orders, batches)
+    short = explain(request, instance, why.ask.answer, parts, budget)
+    return best, parts, replace(told, short=short)
 
 
 @dataclass
@@ -98,8 +106,9 @@ class Reasons:
 
     def __post_init__(self) -> None:
         self.ask = Questions(self.request, self.instance, self.parts)
-        self.small = sum(job.piece_count for job in self.instance.jobs) <= MOST_PIECES
-        questions = len(self.parts.orders) + len(self.instance.jobs)
+        self._least = self.ask.total
+        self.pieces = sum(job.piece_count for job in self.instance.jobs)
+        questions = min(MOST_ALIKE, len(self.parts.orders)) + len(self.instance.jobs)
         self.steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_IN_ALL // max(1, questions)))
 
     # --- orders -------------------------------------------------------------------------------------------------------
@@ -112,7 +121,7 @@ class Reasons:
         budget
             Clock and user; None works nothing out.
         """
-        budget = budget if self.small else None
+        budget = budget if self.pieces <= MOST_PIECES else None
         alike: dict[Source, list[Order]] = {}
         for order in self.parts.orders:
             alike.setdefault(self.ask.patterns[order.key].source, []).append(order)
@@ -121,27 +130,37 @@ class Reasons:
 
     def _of_alike(self, orders: list[Order], budget: Budget | None) -> list[OrderReason]:
         """Reasons for orders of the same thing: a plan without one is a plan without any other, but for its name."""
-        best: tuple[tuple[int, int], str, Question, Solution] | None = None
-        for order in orders:
+        best: tuple[int, str, Question, Solution] | None = None
+        for order in sorted(orders, key=lambda order: self._area_on(order.key))[:MOST_ALIKE]:
             if budget is None or budget.over():
                 break
-            question = self.ask.without_order(order)
+            question = self._stated(self.ask.without_order(order))
             found = self.ask.tried(question, self.steps, budget)
-            self._offer(_with_orders(self.instance, found))
-            rank = found.rank(question.instance)
-            if best is None or rank < best[0]:
-                best = rank, order.key, question, found
+            total = found.rank(question.instance)[0]
+            if total < self._least:
+                self._take(total, _with_orders(self.instance, found))
+            if best is None or total < best[0]:
+                best = total, order.key, question, found
         jobs = {order.key: tuple(self.ask.code(job) for job in self.ask.jobs_on(order.key)) for order in orders}
         if best is None or budget is None or budget.over():
             return [OrderReason(key, jobs[key]) for key in jobs]
-        _, left_out, question, found = best
+        total, left_out, question, found = best
         short = self.ask.newly_short(found)
-        extra = None if short else found.net_cost(question.instance) - self.ask.cost
+        extra = None if short else max(0, total - self.ask.total)
         sources = self.ask.sources_in(question, found)
         return [
             OrderReason(key, mine, True, short, _instead(sources, mine, {key: left_out}), extra)
             for key, mine in jobs.items()
         ]
+
+    def _area_on(self, key: str) -> int:
+        """Area of the pieces cut from a source."""
+        (cuts,) = [cuts for cuts in self.parts.cuts if cuts.source == key]
+        return sum(piece.width_mm * piece.length_mm for piece in cuts.pieces())
+
+    def _stated(self, question: Question) -> Question:
+        """A question as large as can be tried in the time it is worth."""
+        return question if self.pieces <= MANY_PIECES else self.ask.focused(question)
 
     # --- batches ------------------------------------------------------------------------------------------------------
 
@@ -153,7 +172,7 @@ class Reasons:
         budget
             Clock and user; None works nothing out.
         """
-        budget = budget if self.small else None
+        budget = budget if self.pieces <= MOST_PIECES else None
         served = sorted(set(range(len(self.instance.jobs))) - self.ask.answer.short, key=self.ask.code)
         return tuple(self.of_job(job, budget, self.steps) for job in served)
 
@@ -168,21 +187,22 @@ class Reasons:
             return BatchReason(one.code, names, BatchGround.BEGUN)
         if len(taken) == 1 and not self.ask.others(job):
             return BatchReason(one.code, names, BatchGround.ONLY, lacking_mm=self._lacking(job, taken))
-        if budget is None or budget.over():
+        # Where there is much to plan, stating that a job takes one batch is too dear.
+        if budget is None or budget.over() or (len(taken) > 1 and self.pieces > MANY_PIECES):
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
-        question = self.ask.otherwise(job)
+        question = self._stated(self.ask.otherwise(job))
         if not servable(question.instance, job):
             return BatchReason(one.code, names, BatchGround.ONLY)
         found = self.ask.tried(question, steps, budget)
         if budget.over():
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
-        if len(taken) == 1:
-            self._offer(found)
+        total = found.rank(question.instance)[0]
+        if total < self._least and len(taken) == 1:
+            self._take(total, found)
         if found.short != self.ask.answer.short:
             return BatchReason(one.code, names, BatchGround.NO_ROOM)
-        extra = found.net_cost(question.instance) - self.ask.cost
         instead = self.ask.names(batches_of(question.instance, found, [job]))
-        return BatchReason(one.code, names, BatchGround.CHEAPEST, instead, max(0, extra))
+        return BatchReason(one.code, names, BatchGround.CHEAPEST, instead, max(0, total - self.ask.total))
 
     def _lacking(self, job: int, taken: frozenset[int]) -> tuple[int, int] | None:
         """A size the job needs that nothing outside its batch is large enough for, the largest first."""
@@ -200,10 +220,9 @@ class Reasons:
                 return width, length
         return None
 
-    def _offer(self, answer: Solution) -> None:
+    def _take(self, total: int, better: Solution) -> None:
         """Take note of a plan that beats the one explained."""
-        if answer.rank(self.instance) < min(a.rank(self.instance) for a in (self.ask.answer, self.better) if a):
-            self.better = answer
+        self._least, self.better = total, better
 
 
 def _with_orders(instance: Instance, answer: Solution) -> Solution:
