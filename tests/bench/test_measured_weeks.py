@@ -92,9 +92,7 @@ def test_memory_of_several_workers_is_counted() -> None:
     plan_aloud(week_of([7, 6], 1), SearchLimits(20, work=1), steps.append, workers=2)
     (made,) = (step for step in steps if step["step"] == "plan")
     if made["peak_bytes"] is not None:
-        assert (
-            made["peak_bytes"] > (peak_bytes() or 0) + 2 * 30 * 2**20
-        )  # numpy and OR-Tools take more
+        assert made["peak_bytes"] > (peak_bytes() or 0) + 2 * 30 * 2**20  # numpy and OR-Tools take more
     assert {step["product"] for step in steps if step["step"] == "progress"} == {"G30", "G40"}
     assert steps[-1]["violations"] == []
 
