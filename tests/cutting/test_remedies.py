@@ -86,8 +86,8 @@ def judge(seed: int) -> tuple[int, int]:
 
 
 def test_every_remedy_covers_the_job_and_nothing_less_does() -> None:
-    told, least = (sum(numbers) for numbers in zip(*(judge(seed) for seed in range(40)), strict=True))
-    assert told >= 30
+    told, least = (sum(numbers) for numbers in zip(*(judge(seed) for seed in range(25)), strict=True))
+    assert told >= 20
     assert least >= 0.9 * told
 
 
