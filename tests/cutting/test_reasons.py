@@ -12,6 +12,7 @@ from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_
 from test_brute_force import PENCE, random_request
 
 from stockplan.bench.weeks import week
+from stockplan.cutting.around import Around
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
@@ -268,3 +269,13 @@ def test_offers_alike_but_for_their_days_are_told_apart() -> None:
     assert len(product.orders) == 2
     assert [reason.short for reason in product.order_reasons] == [("J1",), ("J2",)]
     assert {reason.ground for reason in why.values()} == {BatchGround.ONLY}
+
+
+def test_only_jobs_nearby_are_taken_apart() -> None:
+    _, instance, best = improved("M", 1, 50)
+    around = Around(instance, 0)
+    around.near = [3, 5, 8]
+    state = around.state_of(best)
+    picked = {job for _ in range(50) for job in around._pick_jobs(state)}
+    assert picked == {3, 5, 8}
+    assert "_pick_jobs" in vars(Recreate), "it is what `Around` does in its own way"
