@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from operator import itemgetter
@@ -11,6 +11,9 @@ from typing import Any, NamedTuple
 from stockplan.domain.ledger import Yard
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.stock import StockForm, StockItem
+
+_TAG, _PRODUCT, _WIDTH, _LENGTH, _PLAN, _UNTIL, _SINCE = 0, 1, 4, 5, 8, 10, 13  # places in a row of `read_lying`
+_COLUMNS = 15
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +101,48 @@ class Found(NamedTuple):
         return None if self.weight_g_m2 is None else weight_kg(self.width_mm, self.length_mm, self.weight_g_m2)
 
 
-def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool = False) -> list[Found]:
-    """Read what lies in the yard, in order of product and tag, or the oldest first.
+class Listing(NamedTuple):
+    """Things to be listed, all together: a whole yard is to be listed at once, which takes too long one by one.
+
+    Parameters
+    ----------
+    each
+        A `Found` whose fields each hold those of all things.
+    count, area_mm2
+        How many there are, and how much; more than in `each` where only the first are listed.
+    """
+
+    each: Any
+    count: int
+    area_mm2: int
+
+
+def listing(found: Sequence[Found]) -> Listing:
+    """Put things together."""
+    fields = zip(*found, strict=True) if found else [()] * len(Found._fields)
+    return Listing(Found(*fields), len(found), sum(one.width_mm * one.length_mm for one in found))  # type: ignore[arg-type]
+
+
+def find_stock(where: str | None, wanted: StockFilter, today: date) -> list[Found]:
+    """Read what lies in the yard, in order of product and tag.
+
+    Parameters
+    ----------
+    where, wanted, today
+        As in `list_stock`.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    return list(map(Found, *list_stock(where, wanted, today).each))
+
+
+def list_stock(
+    where: str | None, wanted: StockFilter, today: date, *, oldest: bool = False, most: int | None = None
+) -> Listing:
+    """Read what lies in the yard, to list it.
 
     Parameters
     ----------
@@ -110,7 +153,9 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     today
         For telling which holds are in force.
     oldest
-        In order of the day they came in.
+        In order of the day they came in; default of product and tag.
+    most
+        Only so many, the first; default all.
 
     Raises
     ------
@@ -119,41 +164,52 @@ def find_stock(where: str | None, wanted: StockFilter, today: date, oldest: bool
     """
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
-    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.rows import as_day, rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_lying  # noqa: PLC0415
 
     condition, values = wanted.condition()
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
-        found = _found(read_lying(rows, condition, values), today, read_weights(rows))
+        lying, weights = read_lying(rows, condition, values), read_weights(rows)
     if wanted.free:
-        found = [one for one in found if one.plan is None and one.quote is None]
+        lying = [row for row in lying if row[_PLAN] is None and not _lasts(as_day(row[_UNTIL]), today)]
+    area = sum(row[_WIDTH] * row[_LENGTH] for row in lying)
+    lying.sort(key=itemgetter(_PRODUCT, _TAG))
     if oldest:
-        return sorted(found, key=lambda one: (one.since or date.min, one.product, one.tag))
-    return sorted(found, key=itemgetter(1, 0))  # product, tag
+        lying.sort(key=lambda row: as_day(row[_SINCE]) or date.min)
+    return Listing(_together(lying[:most], today, weights), len(lying), area)
 
 
-def _found(columns: Sequence[Sequence[Any]], today: date, weights: Mapping[str, int]) -> list[Found]:
-    """Say what is known of each thing, from the columns of the table; a hold that has ended is none.
+def _lasts(until: date | None, today: date) -> bool:
+    return until is not None and until >= today
 
-    What is alike in many rows is looked at once: the whole yard is to be listed at once.
-    """
+
+def _together(lying: Sequence[Sequence[Any]], today: date, weights: Mapping[str, int]) -> Any:
+    """Say what is known of things, from their rows; a hold that has ended is none, and what is alike is read once."""
     from stockplan.store.rows import as_day  # noqa: PLC0415
     from stockplan.store.yard_rows import known_form  # noqa: PLC0415
 
-    tags, products, batches, forms, widths, lengths, bays, costs, plans, quotes, untils, words, *days, parents = columns
-    form = {text: known_form(tag, text) for tag, text in zip(tags, forms, strict=True)}
-    day = {value: as_day(value) for value in {*untils, *days[0], *days[1]}}
-    lasting = {value: until if until and until >= today else None for value, until in day.items()}
-    until = [lasting[value] for value in untils]
-    return list(
-        map(
-            Found, tags, products, batches, map(form.__getitem__, forms), widths, lengths, bays, costs, plans,
-            [quote if last else None for quote, last in zip(quotes, until, strict=True)], until,
-            [word or "" for word in words], map(day.__getitem__, days[0]), map(day.__getitem__, days[1]), parents,
-            map(weights.get, products),
-        )
-    )  # fmt: skip
+    by_column: Iterable[Sequence[Any]] = zip(*lying, strict=True) if lying else [()] * _COLUMNS
+    tags, products, batches, forms, *sizes, plans, quotes, untils, words, seen, since, parents = by_column
+    form = {text: known_form(tag, text) for text, tag in dict(zip(forms, tags, strict=True)).items()}
+    day = {value: as_day(value) for value in set(untils).union(seen, since)}
+    until = [day[value] if value and _lasts(day[value], today) else None for value in untils]
+    columns: tuple[Sequence[Any], ...] = (
+        tags,
+        products,
+        batches,
+        [form[text] for text in forms],
+        *sizes,
+        plans,
+        [quote if last else None for quote, last in zip(quotes, until, strict=True)],
+        until,
+        [word or "" for word in words],
+        [day[value] for value in seen],
+        [day[value] for value in since],
+        parents,
+        [weights.get(product) for product in products],
+    )
+    return Found(*columns)  # type: ignore[arg-type]
 
 
 def found_in(yard: Yard, today: date, weights: Mapping[str, int] | None = None) -> list[Found]:
@@ -212,7 +268,7 @@ def unseen(where: str | None, days: int, today: date) -> list[tuple[str, list[Fo
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
         lying = read_lying(rows, "last_seen IS NULL OR last_seen <= :last", {"last": last})
-        found = _found(lying, today, read_weights(rows))
+        found = map(Found, *_together(lying, today, read_weights(rows)))
     bays: dict[str, list[Found]] = {}
     for one in sorted(found, key=lambda one: (one.last_seen or date.min, one.tag)):
         bays.setdefault(one.bay, []).append(one)

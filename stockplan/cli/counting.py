@@ -100,6 +100,7 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
     from stockplan.actions.count_sheet import sheet_text  # noqa: PLC0415
     from stockplan.actions.counting import bay_sheet  # noqa: PLC0415
     from stockplan.actions.files import write_bytes, write_text  # noqa: PLC0415
+    from stockplan.actions.finding import listing  # noqa: PLC0415
     from stockplan.cli.count_lists import count_sheet  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json  # noqa: PLC0415
 
@@ -114,15 +115,15 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
         told = {one.item.tag: remarks(one) for one in found}
         write_bytes(pdf, count_sheet_pdf(bay, [one.item for one in found], date.today(), told))
         say(f"Wrote {pdf}")
-    print(stock_json(found) if as_json else count_sheet(bay, found))
+    print(stock_json(listing(found)) if as_json else count_sheet(bay, found))
 
 
 def _show_due(where: str | None, days: int, as_json: bool) -> None:
-    from stockplan.actions.finding import unseen  # noqa: PLC0415
+    from stockplan.actions.finding import listing, unseen  # noqa: PLC0415
     from stockplan.cli.stock_lists import items_json, unseen_list  # noqa: PLC0415
 
     bays = unseen(where, days, date.today())
     if not as_json:
         print(unseen_list(bays, days))
         return
-    print(items_json("stockplan-unseen", [one for _, found in bays for one in found]))
+    print(items_json("stockplan-unseen", listing([one for _, found in bays for one in found])))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import sys
 from datetime import date
 from typing import Annotated
 
@@ -11,6 +12,8 @@ import typer
 from stockplan.cli.options import AtLeastOption, JsonFlag, LeastSize, StoreOption
 from stockplan.cli.saying import say
 from stockplan.domain.stock import StockForm
+
+FIRST_SHOWN = 200  # more would only run past
 
 
 def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
@@ -26,22 +29,31 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
     at_least: AtLeastOption = None,
     free: Annotated[bool, typer.Option("--free", help="Only what is neither reserved nor held.")] = False,
     oldest: Annotated[bool, typer.Option("--oldest", help="What has lain longest first.")] = False,
+    everything: Annotated[
+        bool,
+        typer.Option("--all", help=f"All of it; a terminal is shown the first {FIRST_SHOWN}, files and pipes all."),
+    ] = False,
     as_json: JsonFlag = False,
     store: StoreOption = None,
 ) -> None:
     """List what lies in the yard, and what is promised of it."""
-    from stockplan.actions.finding import StockFilter, find_stock  # noqa: PLC0415
+    from stockplan.actions.finding import StockFilter, list_stock  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json, stock_list  # noqa: PLC0415
 
     least, where = at_least or LeastSize(), store or context.obj
     wanted = StockFilter(product, batch, bay, least.width_mm, least.length_mm, form, free)
-    found = find_stock(where, wanted, date.today(), oldest)
+    most = None if everything or as_json or not _someone_looks() else FIRST_SHOWN
+    found = list_stock(where, wanted, date.today(), oldest=oldest, most=most)
     print(stock_json(found) if as_json else stock_list(found))
-    if product is not None and not found:
+    if product is not None and not found.count:
         from stockplan.actions.looking import unknown_product  # noqa: PLC0415
 
         if words := unknown_product(where, product):
             say(words)
+
+
+def _someone_looks() -> bool:
+    return sys.stdout.isatty()
 
 
 def history(
@@ -51,6 +63,7 @@ def history(
     store: StoreOption = None,
 ) -> None:
     """Tell what became of a thing, and from which roll, batch and delivery it comes."""
+    from stockplan.actions.finding import listing  # noqa: PLC0415
     from stockplan.actions.tracing import tell  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_list  # noqa: PLC0415
     from stockplan.report.movements import history_list, movement_record, origin_words  # noqa: PLC0415
@@ -70,7 +83,7 @@ def history(
         print(origin_words(story.origin) + "\n")
     print(history_list(story.movements) + "\n")
     if story.found is not None:
-        print(f"It lies in the yard:\n{stock_list([story.found])}")
+        print(f"It lies in the yard:\n{stock_list(listing([story.found]))}")
     elif story.gone is not None:
         print(f"It has left the yard: {story.gone.how.value.replace('_', ' ')}.")
     else:

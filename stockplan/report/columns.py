@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from stockplan.report.words import printable
 
 Rows = Sequence[Sequence[str]]
+SAMPLE = 1000  # so many cells tell whether a column says the same again and again
 
 
 def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = ()) -> str:
@@ -34,24 +35,27 @@ def set_out(headings: Sequence[str], columns: Rows, right: Sequence[str] = ()) -
     columns
         The cells of each, all of one length.
     """
-    ready = [_ready(heading, cells, heading in right) for heading, cells in zip(headings, columns, strict=True)]
-    line = "  ".join(form for form, _ in ready)
-    return "\n".join([(line % cells).rstrip() for cells in zip(*(cells for _, cells in ready), strict=True)])
+    ready = [_padded(heading, cells, heading in right) for heading, cells in zip(headings, columns, strict=True)]
+    return "\n".join([line.rstrip() for line in map("  ".join, zip(*ready, strict=True))])
 
 
-def _ready(heading: str, cells: Sequence[str], to_the_right: bool) -> tuple[str, Sequence[str]]:
-    """Give the heading with its cells, and how each is to be printed so that all get one width."""
+def _padded(heading: str, cells: Sequence[str], to_the_right: bool) -> list[str]:
+    """Bring a heading and its cells to one width; what is said again and again is looked at once."""
     whole = [heading, *cells]
-    together = "".join(whole).replace("×", "x")
-    if together.isascii() and together.isprintable():
+    if len(set(whole[:SAMPLE])) > SAMPLE // 10 and (together := "".join(whole)).isascii() and together.isprintable():
         widest = max(map(len, whole))
-        return f"%{'' if to_the_right else '-'}{widest}s", whole
-    shown = {cell: printable(cell) for cell in set(whole)}  # cells that are alike are looked at once
-    widths = {cell: _width(text) for cell, text in shown.items()}
-    widest = max(widths.values())
-    gaps = {cell: " " * (widest - width) for cell, width in widths.items()}
-    ready = {cell: gaps[cell] + text if to_the_right else text + gaps[cell] for cell, text in shown.items()}
-    return "%s", [ready[cell] for cell in whole]
+        return [cell.rjust(widest) if to_the_right else cell.ljust(widest) for cell in whole]
+    shown = {cell: cell for cell in whole}
+    together = "".join(shown).replace("×", "x")
+    if together.isascii() and together.isprintable():
+        widest = max(map(len, shown))
+        ready = {cell: cell.rjust(widest) if to_the_right else cell.ljust(widest) for cell in shown}
+    else:
+        shown = {cell: printable(cell) for cell in shown}
+        widest = max(map(_width, shown.values()))
+        gaps = {cell: " " * (widest - _width(text)) for cell, text in shown.items()}
+        ready = {cell: gaps[cell] + text if to_the_right else text + gaps[cell] for cell, text in shown.items()}
+    return [ready[cell] for cell in whole]
 
 
 def _width(text: str) -> int:

@@ -190,21 +190,6 @@ class Kinds:
                 raise StoreDamaged(f"a row of {self.table} holds {value!r} in the place of {allowed[0].__name__}")
         self._seen.add(found)
 
-    def check_all(self, rows: Sequence[Sequence[Any]]) -> list[Sequence[Any]]:
-        """See that many rows hold what they may, and give them column by column.
-
-        Raises
-        ------
-        StoreDamaged
-            When one does not.
-        """
-        columns: list[Sequence[Any]] = list(zip(*rows, strict=True)) if rows else [()] * len(self.columns)
-        for column, allowed in zip(columns, self.columns, strict=True):
-            if not all(issubclass(found, allowed) for found in set(map(type, column))):
-                for row in rows:
-                    self.check(row)
-        return columns
-
 
 def among(column: str, values: Iterable[str]) -> tuple[str, dict[str, str]]:
     """Write a condition that a column holds one of some texts, and its values.

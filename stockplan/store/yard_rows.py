@@ -125,7 +125,7 @@ def read_yard_where(rows: Rows, condition: str, values: Mapping[str, Any], only:
 
 
 def read_lying(rows: Rows, condition: str, values: Mapping[str, Any]) -> list[Sequence[Any]]:
-    """Read what lies in the yard as the table has it, for lists of all of it: in no order, days as `as_day` reads them.
+    """Read what lies in the yard as the table has it, for lists of all of it.
 
     Parameters
     ----------
@@ -134,11 +134,14 @@ def read_lying(rows: Rows, condition: str, values: Mapping[str, Any]) -> list[Se
 
     Returns
     -------
-    list of columns
-        Those of `ITEM_COLUMNS` and `PROMISE_COLUMNS`.
+    list of rows
+        `ITEM_COLUMNS` and `PROMISE_COLUMNS` of each thing, in no order; days as `as_day` reads them.
     """
     query = f"SELECT {', '.join((*ITEM_COLUMNS, *PROMISE_COLUMNS))} FROM stock_item WHERE {condition}"
-    return _PROMISED.check_all(list(rows.run(query, values)))
+    found = list(rows.run(query, values))
+    for row in found:
+        _PROMISED.check(row)
+    return found
 
 
 def read_everything(source: Session | Rows) -> tuple[Yard, dict[str, int]]:

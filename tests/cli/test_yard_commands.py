@@ -176,3 +176,28 @@ def test_amounts_no_store_can_hold_are_refused(yard: Path) -> None:
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 25)
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 15)
     assert ok("stock", "--json") == before
+
+
+def test_a_terminal_is_shown_the_first_and_told_how_to_see_all(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    whole = ok("stock")
+    monkeypatch.setattr("stockplan.cli.stock._someone_looks", lambda: True)
+    assert ok("stock") == whole  # so few are all shown
+    monkeypatch.setattr("stockplan.cli.stock.FIRST_SHOWN", 1)
+    shown = ok("stock")
+    assert ("R-1 " in shown, "R-2 " in shown) == (True, False)
+    assert "1 more are not shown; name a product, a batch, a bay or a size, or list all of them with --all" in shown
+    assert whole.split("\n\n")[1] in shown  # how many and how much is told of all
+    assert ok("stock", "--all") == whole
+    assert len(json.loads(ok("stock", "--json"))["items"]) == 2
+
+
+def test_lists_hold_whatever_was_typed_in_columns_of_one_width(yard: Path) -> None:
+    ok("receive", "R-9 ü", "3.98x24.85", "--product", "G30", "--bay", "架 1", "--cost", "1234.5")
+    header, *lines = ok("stock").split("\n\n")[0].splitlines()
+    assert len(lines) == 3
+    assert [line.split()[0] for line in lines] == ["R-1", "R-2", "R-9"]
+    at = header.index("product")
+    assert {line[at : at + 3] for line in lines} == {"G30"}
+    assert "1,234.50" in lines[2]
+    (found,) = (one for one in json.loads(ok("stock", "--json"))["items"] if one["tag"] == "R-9 ü")
+    assert (found["bay"], found["cost_per_m2"], found["width_mm"]) == ("架 1", 1234.5, 3980)
