@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from stockplan.cli.stock_lists import remarks
+from stockplan.domain.offcut import exchanged
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import size
 from stockplan.report.columns import in_columns
@@ -43,7 +44,9 @@ def differences(taken: Stocktake) -> str:
     for item in taken.moved:
         lines.append(f"{item.tag}: found here, on record in {f'bay {item.bay}' if item.bay else 'no bay'}")
     for before, after in taken.measured:
-        lines.append(f"{before.tag}: measures {_size(after)}, on record {_size(before)}")
+        odd = exchanged((after.width_mm, after.length_mm), (before.width_mm, before.length_mm), widest_mm=0)
+        asked = "; are across and along exchanged?" if odd else ""
+        lines.append(f"{before.tag}: measures {_size(after)}, on record {_size(before)}{asked}")
     lines += [f"{tag}: found {word}" for tag, word in taken.conditions]
     for one in taken.missing:
         note = f" ({remarks(one)})" if remarks(one) else ""

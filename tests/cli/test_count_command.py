@@ -82,6 +82,13 @@ def test_filled_in_sheet_becomes_movements(yard: Path, tmp_path: Path) -> None:
     assert state(yard) == ({"C-1": "north", "R-1": "north", "R-2": "north"}, 6)
 
 
+def test_sides_that_look_exchanged_are_asked_about(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "F1.csv"
+    sheet.write_text("tag,found,measured_width_m,measured_length_m\nC-1,x,2.5,1.2\n", encoding="utf-8")
+    told = run("count", "F1", "--found", str(sheet), "--yes").output
+    assert "C-1: measures 2.50 × 1.20, on record 1.20 × 2.50; are across and along exchanged?" in told
+
+
 def test_missing_things_are_written_off_when_asked(yard: Path) -> None:
     done = run("count", "north", "R-1", "--yes", "--write-off-missing")
     assert "Stored: 2 movements." in done.stdout

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from stockplan.domain.offcut import NEAR_MM, Doubts, doubts
+from stockplan.domain.offcut import NEAR_MM, Doubts, doubts, exchanged
 from stockplan.domain.stock import StockForm, StockItem
 
 ROLL = StockItem("R-014", "K30", "4488", StockForm.ROLL, 4000, 25_000, "F1", 1060)
@@ -47,3 +47,13 @@ def test_what_is_below_the_keep_size_belongs_in_the_bin() -> None:
     assert doubts((400, 3000), ROLL, [], 4000).bin == "bin: 0.40 m across is under 0.50 m"
     assert doubts((4000, 900), ROLL, [], 4000).bin == "bin: 0.90 m along is under 1.00 m"
     assert doubts((500, 1000), ROLL, [], 4000).bin == ""
+
+
+def test_a_new_measurement_that_fits_the_record_only_turned_looks_exchanged() -> None:
+    assert exchanged((25_000, 4000), (4000, 25_000), 0) == "on record it is 4.00 × 25.00 m, not 25.00 × 4.00 m"
+    assert exchanged((24_900, 3950), (4000, 25_000), 4000) == "on record it is 4.00 × 25.00 m, not 24.90 × 3.95 m"
+    assert exchanged((4200, 3000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
+    for found in ((4000, 25_000), (4000 - NEAR_MM, 24_000), (3000, 3000), (4000, 4100)):
+        assert exchanged(found, (4000, 25_000), 4000) == ""
+    assert exchanged((1200, 1100), (1100, 1200), 4000) == ""  # either way round it is near the record
+    assert exchanged((4600, 4500), (4000, 25_000), 4000) == ""  # turning it would not help
