@@ -113,6 +113,7 @@ class Shelf:
         if not plans:
             return [], {}, []
         from stockplan.actions.in_force import read_books  # noqa: PLC0415
+        from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
 
         lying = {one.item.tag: one for one in read_reserved_lying(self.source)}
         books = read_books(self.source, plans)
@@ -121,7 +122,10 @@ class Shelf:
         codes = {code for one in standing for code in one.jobs()}
         begun = jobs_begun(self.source, codes)
         dates = read_lay_dates(self.source, codes)
-        jobs = {code: PromisedJob(day, one_batch, code in begun) for code, (day, one_batch) in dates.items()}
+        pinned = {pin.job for pin in read_pins(self.source)}
+        jobs = {
+            code: PromisedJob(day, one_batch, code in begun, code in pinned) for code, (day, one_batch) in dates.items()
+        }
         loads: list[Load] = []
         rests: list[Source] = []
         for one in standing:

@@ -74,6 +74,8 @@ class _Places:
     def choices(self, *, few: bool) -> Iterator[Choice]:
         """What the job may lose; of few only all it has here, or all it has."""
         job, everything = self.job, (*self.here, *self.elsewhere)
+        if job.pinned:
+            return
         for lost in [tuple(self.here)] if few else _parts(self.here):
             part = len(lost) < len(self.here)
             if not job.one_batch:

@@ -7,7 +7,7 @@ jobs cost as planned. Looked through, for the things that are freed (one, or two
 - a job that keeps its batch has the pieces it loses cut from other things of that batch, either with its pieces from
   elsewhere left alone or with all of these cut anew as well;
 - or all its pieces are cut anew, from things of any one batch; of a job of any batches each piece it loses may come
-  from another batch. A job of which something is cut already stays with its batch;
+  from another batch. A job of which something is cut already stays with its batch; one that is pinned loses nothing;
 - cut from is whatever lies free and sound, what accepted plans leave over, what is bought in time (everything bought is
   one batch), and what the jobs no longer take from other things: such a thing is given back whole when nothing else is
   to be cut from it, and is cut anew for what stays of it and what is new to it;

@@ -47,11 +47,14 @@ class PromisedJob:
         Whether all its pieces must come from one batch.
     begun
         Whether something has been cut for it, so that its batch stands.
+    pinned
+        Whether a person has said what it is to be cut from, so that it loses nothing.
     """
 
     lay_on: date
     one_batch: bool = True
     begun: bool = False
+    pinned: bool = False
 
 
 @dataclass(frozen=True, slots=True)

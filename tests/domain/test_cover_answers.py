@@ -339,6 +339,14 @@ def test_a_job_with_pieces_elsewhere_is_replaced_from_its_batch_or_wholly() -> N
     assert first(found, Ready.PROMISED).freeing == Freeing(Promise(3, jobs=(("J1", THURSDAY),)))
 
 
+def test_a_pinned_job_loses_nothing() -> None:
+    taken = reserved(lying("R-1", 4000, 6000), (4000, 4000))
+    pinned = {"J1": replace(JOB, pinned=True)}
+    found = answered(asked((4000, 3000)), lying("K-1", 4000, 4000), loads=[taken], jobs=pinned)
+    assert first(found, Ready.PROMISED).freeing == Freeing(Promise(3, jobs=(("J1", THURSDAY),)))
+    assert freed(asked((4000, 2000)), taken, jobs=pinned).cost_pence > 0
+
+
 def test_pieces_of_a_job_of_any_batches_may_come_from_several() -> None:
     taken = reserved(lying("R-1", 4000, 6000, "B1"), (4000, 3000), (4000, 2000))
     others = [lying("K-1", 4000, 3000, "B2"), lying("K-2", 4000, 2000, "B3")]
