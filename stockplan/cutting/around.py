@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterable, Iterator
 from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Choice, Instance
+from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.recreate import Recreate, State
 from stockplan.cutting.solution import Solution, trimmed
 
@@ -131,7 +131,14 @@ def batches_of(instance: Instance, answer: Solution, jobs: Collection[int]) -> f
 
 
 def planned_around(
-    instance: Instance, answer: Solution, jobs: Iterable[int], batches: Collection[int], steps: int, budget: Budget
+    instance: Instance,
+    answer: Solution,
+    jobs: Iterable[int],
+    near: Collection[int],
+    steps: int,
+    budget: Budget,
+    *,
+    narrow: bool = False,
 ) -> Solution:
     """An answer that serves some jobs where that is possible, the others near them moved where that helps.
 
@@ -143,12 +150,15 @@ def planned_around(
         An answer to it that leaves the jobs short; without surplus.
     jobs
         Indices of the jobs to serve.
-    batches
-        Batches whose jobs may be moved, beside those that the jobs are then given.
+    near
+        Jobs that may be moved, beside those of the batches that the jobs are then cut from.
     steps
         How many times to ruin and recreate.
     budget
         Work and clock.
+    narrow
+        Whether, of those batches, only jobs are moved whose pieces lie on the same sources; better where many jobs are
+        cut from what is bought.
     """
     around = Around(instance, 0)
     state = around.state_of(answer)
@@ -156,14 +166,35 @@ def planned_around(
     for job in wanted:
         around.serve(state, job)
     served = around.solution_of(state)
-    touched = batches_of(instance, served, wanted) | frozenset(batches)
-    near = {
-        instance.groups[group].job
-        for (group, choice), units in served.given.items()
-        if units and choice.batch in touched and instance.groups[group].demands[choice]
-    }
-    around.near = sorted(near.union(wanted))
+    beside = _beside if narrow else _in_batches_of
+    touched = beside(instance, served, wanted)
+    around.near = sorted({*wanted, *(job for job in near if job not in answer.short), *touched})
     return around.run(served, steps, budget, HEAT)
+
+
+def in_batches(instance: Instance, answer: Solution, batches: Collection[int]) -> set[int]:
+    """Jobs that an answer cuts from some batches."""
+    return {
+        instance.groups[group].job
+        for (group, choice), units in answer.given.items()
+        if units and choice.batch in batches and instance.groups[group].demands[choice]
+    }
+
+
+def _in_batches_of(instance: Instance, answer: Solution, jobs: Collection[int]) -> set[int]:
+    return in_batches(instance, answer, batches_of(instance, answer, jobs))
+
+
+def _beside(instance: Instance, answer: Solution, jobs: Collection[int]) -> set[int]:
+    """Jobs whose pieces may lie on the same sources as those of some jobs."""
+    needed: dict[int, set[PieceType]] = {}
+    for (group, choice), units in answer.given.items():
+        if units:
+            needed.setdefault(instance.groups[group].job, set()).update(instance.groups[group].demands[choice])
+    mine = set().union(*(needed.get(job, set()) for job in jobs))
+    made = [set(pattern.made()) for pattern in answer.patterns]
+    beside = set().union(*(pieces for pieces in made if pieces & mine))
+    return {job for job, pieces in needed.items() if pieces & beside}
 
 
 def served(instance: Instance, answer: Solution, job: int, budget: Budget) -> Solution | None:

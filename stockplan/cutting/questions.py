@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from stockplan.cutting.around import batches_of, carried, focused, planned_around, restricted, without_jobs
+from stockplan.cutting.around import batches_of, carried, focused, in_batches, planned_around, restricted, without_jobs
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, Source, build_instance
@@ -33,14 +34,17 @@ class Question:
         The plan in its terms, with the jobs it is about left short.
     jobs
         Indices of these jobs.
-    batches
-        Batches they were cut from.
+    near
+        Indices of the jobs that may move, beside those of the batches that these are then cut from; in order.
+    narrow
+        See `planned_around`.
     """
 
     instance: Instance
     answer: Solution
     jobs: tuple[int, ...]
-    batches: frozenset[int]
+    near: tuple[int, ...]
+    narrow: bool = False
 
 
 class Questions:
@@ -113,7 +117,7 @@ class Questions:
     def _without(self, key: str, instance: Instance, patterns: Counter[Pattern]) -> Question:
         jobs = self.jobs_on(key)
         left = without_jobs(instance, replace(self.answer, patterns=patterns), frozenset(jobs))
-        return Question(instance, left, jobs, batches_of(self.instance, self.answer, jobs))
+        return Question(instance, left, jobs, self._near(jobs), narrow=True)
 
     def jobs_on(self, key: str) -> tuple[int, ...]:
         """Indices of the jobs cut from a source, in order of code."""
@@ -122,7 +126,8 @@ class Questions:
 
     def tried(self, question: Question, steps: int, budget: Budget) -> Solution:
         """A plan that answers a question, after some steps."""
-        return planned_around(question.instance, question.answer, question.jobs, question.batches, steps, budget)
+        stated = (question.instance, question.answer, question.jobs, question.near)
+        return planned_around(*stated, steps, budget, narrow=question.narrow)
 
     def newly_short(self, found: Solution) -> tuple[str, ...]:
         """Codes of the jobs that an answer leaves short and the plan does not."""
@@ -130,10 +135,13 @@ class Questions:
 
     def focused(self, question: Question) -> Question:
         """A question with a choice of batch left to the jobs it is about and to those cut from the same sources."""
-        codes = {self.code(job) for job in question.jobs}
+        return replace(question, instance=focused(question.instance, question.answer, self._near(question.jobs)))
+
+    def _near(self, jobs: Iterable[int]) -> tuple[int, ...]:
+        """Indices of the jobs cut from the same sources as some jobs, themselves among them."""
+        codes = set(map(self.code, jobs))
         on_source = [{piece.job for piece in cuts.pieces()} for cuts in self.parts.cuts]
-        near = {self.number[code] for on_one in on_source if on_one & codes for code in on_one}
-        return replace(question, instance=focused(question.instance, question.answer, near | set(question.jobs)))
+        return tuple(sorted({self.number[code] for on_one in on_source if on_one & codes for code in on_one}))
 
     def sources_in(self, question: Question, found: Solution) -> dict[str, set[str]]:
         """What each job served is cut from in an answer to a question, by code."""
@@ -174,6 +182,7 @@ class Questions:
         """
         taken = batches_of(self.instance, self.answer, [job])
         start = without_jobs(self.instance, self.answer, {job})
+        near = tuple(sorted(in_batches(self.instance, self.answer, taken)))
 
         def allowed(choice: Choice) -> bool:
             return choice.batch not in taken if batch is None else choice.batch == batch
@@ -181,8 +190,10 @@ class Questions:
         if len(taken) > 1:
             whole = self._of_one_batch(job)
             start = carried(self.instance, whole, start)
-            return Question(whole if batch is None else restricted(whole, job, allowed), start, (job,), taken)
-        return Question(restricted(self.instance, job, allowed), start, (job,), taken)
+            return Question(
+                whole if batch is None else restricted(whole, job, allowed), start, (job,), self._near([job])
+            )
+        return Question(restricted(self.instance, job, allowed), start, (job,), near)
 
     def _of_one_batch(self, job: int) -> Instance:
         """The problem with a job that may mix batches bound to one; its other jobs as they were."""

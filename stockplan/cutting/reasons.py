@@ -27,7 +27,7 @@ from stockplan.domain.plan import Order, ProductPlan, Shortfall
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
 from stockplan.domain.request import PlanRequest
 
-STEPS_IN_ALL, LEAST_STEPS, MOST_STEPS = 1_200, 8, 80
+STEPS_IN_ALL, LEAST_STEPS, STEPS_A_JOB = 1_800, 8, 20
 MANY_PIECES = 150  # beyond this only the jobs nearest to a question may change their batch: a step takes long
 MOST_PIECES = 500  # beyond this questions are worked out only when they are asked
 SECONDS, SECONDS_A_PIECE = 0.3, 0.012  # about what all of it takes
@@ -109,7 +109,8 @@ class Reasons:
         self._least = self.ask.total
         self.pieces = sum(job.piece_count for job in self.instance.jobs)
         questions = min(MOST_ALIKE, len(self.parts.orders)) + len(self.instance.jobs)
-        self.steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_IN_ALL // max(1, questions)))
+        most = STEPS_A_JOB * len(self.instance.jobs)
+        self.steps = max(LEAST_STEPS, min(most, STEPS_IN_ALL // max(1, questions)))
 
     # --- orders -------------------------------------------------------------------------------------------------------
 
