@@ -124,6 +124,12 @@ def test_a_document_that_lacks_something_fails_the_schema(key: str) -> None:
     assert not VALIDATOR.is_valid(document)
 
 
+def test_with_nothing_else_to_plan_the_text_says_that_plans_are_left_alone() -> None:
+    text = quote_text(replace(QUOTE, others=0), "GBP")
+    assert "no other job of this grass is still to be planned, and what plans have reserved is left alone." in text
+    assert "0 other" not in text
+
+
 def test_the_text_tells_cost_interval_rule_and_waste() -> None:
     text = quote_text(QUOTE, "GBP")
     assert "It costs about 415.85 GBP in grass, and certainly from 285.31 to 437.17; weighed with 9 other jobs" in text
