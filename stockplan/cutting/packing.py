@@ -9,6 +9,7 @@ not depend on the rest of its source.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import NamedTuple
 
 from stockplan.cutting.instance import Instance
@@ -19,8 +20,9 @@ Lane = tuple[int, int, tuple[int, ...]]
 Drop = tuple[int, tuple[Lane, ...]]
 
 
-class Opened(NamedTuple):
-    """A source being cut.
+@dataclass(slots=True, unsafe_hash=True)
+class Opened:
+    """A source being cut; never changed, but for what it remembers.
 
     Parameters
     ----------
@@ -32,12 +34,23 @@ class Opened(NamedTuple):
         Length they take, mm.
     cost
         Net cost in pence.
+    gains
+        By piece: what the cheapest place for it adds to net cost, None where there is none.
     """
 
     source: int
     drops: tuple[Drop, ...]
     used: int
     cost: int
+    gains: dict[int, int | None] = field(default_factory=dict, compare=False, repr=False)
+    _held: frozenset[int] | None = field(default=None, compare=False, repr=False)
+
+    @property
+    def held(self) -> frozenset[int]:
+        """The pieces on it, each once."""
+        if self._held is None:
+            self._held = frozenset(piece for _, lanes in self.drops for _, _, pieces in lanes for piece in pieces)
+        return self._held
 
 
 class Spot(NamedTuple):
@@ -70,6 +83,7 @@ class Bench:
         self._drop_costs: dict[tuple[int, Drop], int] = {}
         self._loose: dict[tuple[int, int, int], int] = {}
         self._tails: dict[tuple[int, int], int] = {}
+        self._newly: dict[tuple[int, int], Opened | None] = {}
         self._cut_lengths: dict[int, dict[int, int]] = {}
         for number, source in enumerate(self.sources):
             if source.option is not None and instance.supply[source.option].form is SupplyForm.CUT_LENGTH:
@@ -172,15 +186,42 @@ class Bench:
         """
         width, length = self.width[piece], self.length[piece]
         for at, one in enumerate(opened):
-            source = self.sources[one.source]
-            if width <= source.width_mm and self.in_time(one.source, piece):
-                for after in self._into(piece, one):
-                    yield Spot(after.cost - one.cost, at, after)
+            for after in self._placed(piece, one):
+                yield Spot(after.cost - one.cost, at, after)
         for number in closed:
             source = self.sources[number]
             if width <= source.width_mm and length <= source.length_mm and self.in_time(number, piece):
                 for after in self._as_new_drop(piece, Opened(number, (), 0, 0)):
                     yield Spot(after.cost, -1, after)
+
+    def gain(self, piece: int, one: Opened) -> int | None:
+        """What the cheapest place for a piece on an opened source adds to net cost, remembered; None without one."""
+        if piece not in one.gains:
+            least = min((after.cost for after in self._placed(piece, one)), default=None)
+            one.gains[piece] = None if least is None else least - one.cost
+        return one.gains[piece]
+
+    def placed(self, piece: int, one: Opened) -> Opened:
+        """An opened source with a piece at its cheapest place.
+
+        Raises
+        ------
+        ValueError
+            When it has none.
+        """
+        return min(self._placed(piece, one), key=_cost)
+
+    def _placed(self, piece: int, one: Opened) -> Iterator[Opened]:
+        if self.width[piece] <= self.sources[one.source].width_mm and self.in_time(one.source, piece):
+            yield from self._into(piece, one)
+
+    def newly(self, piece: int, source: int) -> Opened | None:
+        """A source opened for a piece, at its cheapest; None when it does not fit. Remembered."""
+        key = (piece, source)
+        if key not in self._newly:
+            ways = (spot.after for spot in self.spots(piece, (), [source]))
+            self._newly[key] = min(ways, key=_cost, default=None)
+        return self._newly[key]
 
     def _into(self, piece: int, one: Opened) -> Iterator[Opened]:
         width, length = self.width[piece], self.length[piece]
@@ -259,9 +300,8 @@ class Bench:
         raise ValueError(f"piece {piece} is not on source {one.source}")
 
 
-def holds(one: Opened, piece: int) -> bool:
-    """Whether an opened source holds a copy of a piece."""
-    return any(piece in pieces for _, lanes in one.drops for _, _, pieces in lanes)
+def _cost(one: Opened) -> int:
+    return one.cost
 
 
 def pieces_on(one: Opened) -> list[int]:

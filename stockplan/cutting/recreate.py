@@ -12,32 +12,55 @@ import math
 import random
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from itertools import chain
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, PieceType
-from stockplan.cutting.packing import Bench, Opened, Spot, holds, pieces_on
+from stockplan.cutting.packing import Bench, Opened, pieces_on
 from stockplan.cutting.solution import Solution
 
+_Placed = tuple[tuple[Opened, ...], dict[int, int], int]  # what is opened and whole then, and what it adds to net cost
+
+NO_ROOM = 10**15
+NOISE = 0.02  # most by which a choice is thought dearer than it is
 SKIP = 0.02  # chance that a place is passed over
 ROLLS_ONLY = 0.25  # chance that no cut length is bought
 STEPS_PER_WORK = 10
-MOST_CHOICES = 12  # of a batch and a layout, tried for one unit
+MOST_CHOICES = 12  # of a batch and a layout, tried for one unit where there are several layouts
+
+
+@dataclass(slots=True, eq=False)
+class Pile:
+    """One batch of an answer under way; never changed, but for what it remembers.
+
+    Parameters
+    ----------
+    opened
+        What is being cut.
+    whole
+        By source: how many copies are still whole.
+    offers
+        By group and choice: what serving one unit would add to net cost, None where there is no room.
+    """
+
+    opened: tuple[Opened, ...]
+    whole: dict[int, int]
+    offers: dict[tuple[int, Choice], int | None] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
 class State:
-    """A whole answer under way: by batch what is opened and which stock is still whole; by group what serves it."""
+    """A whole answer under way: the batches, and by group what serves it."""
 
-    opened: list[tuple[Opened, ...]]
-    whole: list[dict[int, int]]
+    piles: list[Pile]
     given: dict[int, tuple[Choice, ...]]
     short: set[int]
     cost: int
 
     def copy(self) -> State:
         """A copy that can be changed batch by batch."""
-        return State(list(self.opened), list(self.whole), dict(self.given), set(self.short), self.cost)
+        return State(list(self.piles), dict(self.given), set(self.short), self.cost)
 
 
 class Recreate:
@@ -63,13 +86,9 @@ class Recreate:
             for group in instance.groups
         ]
         self._many = [group.several_layouts and len(group.demands) > MOST_CHOICES for group in instance.groups]
-        self._offered: dict[int, list[int]] = {}
-        self._rolls: dict[int, list[int]] = {}
-        for number, source in enumerate(instance.sources):
-            if source.copies is None:
-                self._offered.setdefault(source.batch, []).append(number)
-                if source.on_core:
-                    self._rolls.setdefault(source.batch, []).append(number)
+        bought = [number for number, source in enumerate(instance.sources) if source.copies is None]
+        self._offered = [self._sensible(bought, piece) for piece in range(len(self.bench.types))]
+        self._rolls = [[s for s in offered if instance.sources[s].on_core] for offered in self._offered]
 
     def state_of(self, solution: Solution) -> State:
         """The state of an answer without surplus."""
@@ -91,11 +110,12 @@ class Recreate:
             seams += instance.groups[group].cost(choice) * units
         penalty = sum(instance.penalties[j] for j in solution.short)
         cost = sum(one.cost for batch in opened for one in batch) + seams + penalty
-        return State([tuple(b) for b in opened], whole, given, set(solution.short), cost)
+        piles = [Pile(tuple(cut), left) for cut, left in zip(opened, whole, strict=True)]
+        return State(piles, given, set(solution.short), cost)
 
     def solution_of(self, state: State) -> Solution:
         """The answer of a state."""
-        patterns = Counter(self.bench.pattern(one) for batch in state.opened for one in batch)
+        patterns = Counter(self.bench.pattern(one) for pile in state.piles for one in pile.opened)
         given = Counter((g, choice) for g, choices in state.given.items() for choice in choices)
         return Solution(patterns, dict(given), frozenset(state.short))
 
@@ -191,31 +211,24 @@ class Recreate:
             state.given[g] = ()
 
     def _take_out(self, state: State, batch: int, piece: int) -> None:
-        holding = [i for i, one in enumerate(state.opened[batch]) if holds(one, piece)]
-        at = self.random.choice(holding)
-        one = state.opened[batch][at]
+        pile = state.piles[batch]
+        at = self.random.choice([i for i, one in enumerate(pile.opened) if piece in one.held])
+        one = pile.opened[at]
         after = self.bench.without(one, piece)
         kept = (after,) if after is not None else ()
-        state.opened[batch] = state.opened[batch][:at] + kept + state.opened[batch][at + 1 :]
+        whole = pile.whole if after is not None else _given_back(pile.whole, [one.source])
+        state.piles[batch] = Pile((*pile.opened[:at], *kept, *pile.opened[at + 1 :]), whole)
         state.cost += (after.cost if after is not None else 0) - one.cost
-        if after is None:
-            self._give_back(state, batch, one.source)
-
-    def _give_back(self, state: State, batch: int, source: int) -> None:
-        if source in state.whole[batch]:
-            state.whole[batch] = state.whole[batch] | {source: state.whole[batch][source] + 1}
 
     def _insert(self, state: State, job: int) -> None:
         """Serve a job as cheaply as greedy placing can; leave it short when nothing holds it."""
-        batches = {h.batch for g in self.groups_of.get(job, []) for h in self.needs[g]}
-        saved = {b: (state.opened[b], state.whole[b]) for b in batches}
+        saved = list(state.piles)
         before = state.cost
         groups = self.groups_of.get(job, [])
         for g in groups:
             for _ in range(self.instance.groups[g].units):
                 if not self._serve_unit(state, g):
-                    for b, (opened, whole) in saved.items():
-                        state.opened[b], state.whole[b] = opened, whole
+                    state.piles = saved
                     for other in groups:
                         state.given[other] = ()
                     state.cost = before + self.instance.penalties[job]
@@ -223,24 +236,34 @@ class Recreate:
                     return
 
     def _serve_unit(self, state: State, group: int) -> bool:
-        best: tuple[float, Choice, tuple[Opened, ...], dict[int, int], int] | None = None
+        seams = self.instance.groups[group]
+        best: tuple[float, Choice] | None = None
         for choice in self._tried(group):
-            batch = choice.batch
-            placed = self._place_all(state.opened[batch], state.whole[batch], batch, self.needs[group][choice])
-            if placed is None:
-                continue
-            opened, whole, delta = placed
-            delta += self.instance.groups[group].cost(choice)
-            score = delta * (1.0 + 0.02 * self.random.random())
-            if best is None or score < best[0]:
-                best = (score, choice, opened, whole, delta)
+            offer = self._offer(state.piles[choice.batch], group, choice)
+            if offer is not None:
+                score = (offer + seams.cost(choice)) * (1.0 + NOISE * self.random.random())
+                if best is None or score < best[0]:
+                    best = (score, choice)
         if best is None:
             return False
-        _, choice, opened, whole, delta = best
-        state.opened[choice.batch], state.whole[choice.batch] = opened, whole
-        state.cost += delta
+        choice = best[1]
+        pile, pieces = state.piles[choice.batch], self.needs[group][choice]
+        # What chance lays may find no room where laying the largest first does.
+        placed = self._place_at_random(pile, pieces) or self._place(pile.opened, pile.whole, pieces, self._offered)
+        if placed is None:
+            return False
+        state.piles[choice.batch] = Pile(placed[0], placed[1])
+        state.cost += placed[2] + seams.cost(choice)
         state.given[group] = (*state.given[group], choice)
         return True
+
+    def _offer(self, pile: Pile, group: int, choice: Choice) -> int | None:
+        """What serving a unit from a batch adds when its pieces go to the cheapest spots, largest first."""
+        key = (group, choice)
+        if key not in pile.offers:
+            placed = self._place(pile.opened, pile.whole, self.needs[group][choice], self._offered)
+            pile.offers[key] = None if placed is None else placed[2]
+        return pile.offers[key]
 
     def _tried(self, group: int) -> Iterable[Choice]:
         """The choices to try for a unit: all, or where layouts and batches make many some of them, by turns."""
@@ -248,71 +271,97 @@ class Recreate:
             return self.needs[group]
         return self.random.sample(list(self.needs[group]), MOST_CHOICES)
 
-    def _place_all(
-        self, opened: tuple[Opened, ...], whole: dict[int, int], batch: int, pieces: Sequence[int]
-    ) -> tuple[tuple[Opened, ...], dict[int, int], int] | None:
-        """Place pieces one by one at the cheapest spots; None when one has no place."""
-        total = 0
+    def _place_at_random(self, pile: Pile, pieces: Sequence[int]) -> _Placed | None:
+        """Place pieces at cheap spots, now and then in another order or not at the cheapest."""
         order = list(pieces)
         if len(order) > 1 and self.random.random() < 0.3:
             self.random.shuffle(order)
         # A cut length is the cheaper for one piece, a roll for many: now and then only rolls are bought.
-        rolls = self._rolls.get(batch, [])
-        offered = rolls if rolls and self.random.random() < ROLLS_ONLY else self._offered.get(batch, [])
-        for piece in order:
-            closed = [s for s, n in whole.items() if n > 0] + offered
-            spot = self._choose(self.bench.spots(piece, opened, self._sensible(closed, piece)))
-            if spot is None:
-                return None
-            total += spot.delta
-            if spot.at >= 0:
-                opened = (*opened[: spot.at], spot.after, *opened[spot.at + 1 :])
+        offered = self._rolls if self.random.random() < ROLLS_ONLY else self._offered
+        return self._place(pile.opened, pile.whole, order, offered, skip=SKIP)
+
+    def _place(
+        self,
+        opened: tuple[Opened, ...],
+        whole: dict[int, int],
+        pieces: Sequence[int],
+        offered: list[list[int]],
+        skip: float = 0.0,
+    ) -> _Placed | None:
+        """Place pieces one by one at the cheapest spots, each passed over with a chance; None when one has no place."""
+        bench, total = self.bench, 0
+        for piece in pieces:
+            at, new, gain = self._cheapest(piece, opened, whole, offered[piece], skip)
+            if at >= 0:
+                opened = (*opened[:at], bench.placed(piece, opened[at]), *opened[at + 1 :])
+            elif new is not None:
+                opened = (*opened, new)
+                if new.source in whole:
+                    whole = whole | {new.source: whole[new.source] - 1}
             else:
-                opened = (*opened, spot.after)
-                if spot.after.source in whole:
-                    whole = whole | {spot.after.source: whole[spot.after.source] - 1}
+                return None
+            total += gain
         return opened, whole, total
 
-    def _sensible(self, closed: list[int], piece: int) -> list[int]:
-        """Leave out cut lengths other than the one just long enough."""
-        return [s for s in closed if self.bench.resized(s, self.bench.length[piece]) == s]
-
-    def _choose(self, spots: Iterable[Spot]) -> Spot | None:
-        """The cheapest spot, each passed over with a small chance."""
-        best: Spot | None = None
-        passed: Spot | None = None
-        for spot in spots:
-            if best is None or spot.delta < best.delta:
-                if self.random.random() < SKIP:
-                    passed = spot
+    def _cheapest(
+        self, piece: int, opened: tuple[Opened, ...], whole: dict[int, int], offered: list[int], skip: float
+    ) -> tuple[int, Opened | None, int]:
+        """The cheapest place: on which opened source, or else a source newly opened, and what it adds."""
+        bench, chance = self.bench, self.random.random
+        best: tuple[int, Opened | None, int] = (-1, None, NO_ROOM)
+        passed = best
+        for at, one in enumerate(opened):
+            gain = one.gains[piece] if piece in one.gains else bench.gain(piece, one)
+            if gain is not None and gain < best[2]:
+                if skip and chance() < skip:
+                    passed = (at, None, gain)
                 else:
-                    best = spot
-        return best or passed
+                    best = (at, None, gain)
+        for source in chain((s for s, n in whole.items() if n > 0), offered):
+            new = bench.newly(piece, source)
+            if new is not None and new.cost < best[2]:
+                if skip and chance() < skip:
+                    passed = (-1, new, new.cost)
+                else:
+                    best = (-1, new, new.cost)
+        return best if best[2] < NO_ROOM else passed
+
+    def _sensible(self, bought: list[int], piece: int) -> list[int]:
+        """What may be bought for a piece: of cut lengths the one just long enough."""
+        batch, length = self.bench.types[piece].batch, self.bench.length[piece]
+        return [s for s in bought if self.bench.sources[s].batch == batch and self.bench.resized(s, length) == s]
 
     def _repack(self, state: State) -> bool:
         """Empty one to three sources of one batch and place their pieces again in the same batch."""
-        busy = [b for b, opened in enumerate(state.opened) if opened]
+        busy = [b for b, pile in enumerate(state.piles) if pile.opened]
         if not busy:
             return False
-        batch = self.random.choices(busy, weights=[len(state.opened[b]) for b in busy])[0]
-        opened = state.opened[batch]
+        batch = self.random.choices(busy, weights=[len(state.piles[b].opened) for b in busy])[0]
+        opened = state.piles[batch].opened
         count = min(len(opened), self.random.choice((1, 2, 2, 3)))
         emptied = set(self.random.sample(range(len(opened)), count))
         pieces = [p for i in sorted(emptied) for p in pieces_on(opened[i])]
-        released = sum(opened[i].cost for i in emptied)
-        for i in emptied:
-            self._give_back(state, batch, opened[i].source)
+        whole = _given_back(state.piles[batch].whole, [opened[i].source for i in emptied])
         kept = tuple(one for i, one in enumerate(opened) if i not in emptied)
         if self.random.random() < 0.5:
             self.random.shuffle(pieces)
         else:
             pieces.sort(key=lambda p: -self.bench.length[p] * self.bench.width[p])
-        placed = self._place_all(kept, state.whole[batch], batch, pieces)
+        placed = self._place_at_random(Pile(kept, whole), pieces)
         if placed is None:
             return False
-        state.opened[batch], state.whole[batch] = placed[0], placed[1]
-        state.cost += placed[2] - released
+        state.piles[batch] = Pile(placed[0], placed[1])
+        state.cost += placed[2] - sum(opened[i].cost for i in emptied)
         return True
+
+
+def _given_back(whole: dict[int, int], sources: Iterable[int]) -> dict[int, int]:
+    """Stock with copies whole again; what was bought is gone."""
+    back = dict(whole)
+    for source in sources:
+        if source in back:
+            back[source] += 1
+    return back
 
 
 def sorted_need(demand: dict[PieceType, int]) -> list[tuple[PieceType, int]]:

@@ -12,7 +12,7 @@ from stockplan.cutting.assemble import tidy
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance
-from stockplan.cutting.packing import Bench, Opened, holds, pieces_on
+from stockplan.cutting.packing import Bench, Opened, pieces_on
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.domain.jobs import BatchRule
@@ -91,6 +91,23 @@ def test_a_piece_taken_out_leaves_the_others_and_closes_up(seed: int) -> None:
         assert after.used <= one.used
 
 
+@pytest.mark.parametrize("seed", range(20))
+def test_what_a_place_is_remembered_to_add_is_the_least_of_all_places(seed: int) -> None:
+    random = Random(seed)
+    bench = Bench(small_instance(random))
+    for one in filled(bench, random):
+        assert one.held == set(pieces_on(one))
+        for piece in range(len(bench.types)):
+            least = min((spot.delta for spot in bench.spots(piece, (one,), [])), default=None)
+            assert bench.gain(piece, one) == bench.gain(piece, one) == least
+            if least is not None:
+                assert bench.placed(piece, one).cost == one.cost + least
+            opened = bench.newly(piece, one.source)
+            assert (opened and opened.cost) == min(
+                (spot.delta for spot in bench.spots(piece, (), [one.source])), default=None
+            )
+
+
 #   +-----------+-----+          +-----------+-----+
 #   |    A      | /// |  put B   |    A      |  B  |   take B out again
 #   +-----------+-----+   -->    +-----------+-----+   and the first is back
@@ -105,7 +122,7 @@ def test_putting_a_piece_beside_another_and_taking_it_out_again_changes_nothing(
 def test_a_piece_that_is_not_there_cannot_be_taken_out() -> None:
     bench = Bench(build_instance(problem([job("J1", "2500x3000 1500x3000")], [item("C1", "4000x5000")]), GRASS))
     one = next(bench.spots(1, (), [0])).after
-    assert not holds(one, 0)
+    assert one.held == {1}
     with pytest.raises(ValueError, match="not on source"):
         bench.without(one, 0)
 
