@@ -5,14 +5,16 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Iterable
 from dataclasses import replace
+from functools import partial
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
+from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
 from stockplan.cutting.recreate import Recreate
-from stockplan.cutting.search import Search, whole_pence
+from stockplan.cutting.search import MOST_ROWS, Search, whole_pence
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
 from stockplan.cutting.wanted import held_wanted
@@ -22,6 +24,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
+POOLED_SHARE = 0.25  # of the time and work, at most, for a bound of a large week with all stock in one batch
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -122,7 +125,11 @@ def plan_part(
         progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
     start = _start(request, instance, part.seed, budget)
-    found = Search(instance, part.seed, budget, report, start).run()
+    search = Search(instance, part.seed, budget, report, start)
+    if len(instance.piece_types()) > MOST_ROWS and not budget.over():
+        report("first plan", search.best, 0.0)
+        search.bound = _bound_of_large(request, instance, search.best, budget, partial(report, "bound", search.best))
+    found = search.run()
     best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
     penalty = sum(instance.penalties[j] for j in best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
@@ -150,6 +157,16 @@ def plan_part(
     )
     wanted = held_wanted(request, plan, part.seed, budget.should_stop)
     return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
+
+
+def _bound_of_large(
+    request: PlanRequest, instance: Instance, best: Solution, budget: Budget, on_round: Callable[[float], None]
+) -> float:
+    """A bound for a product with too many piece types for the linear program, from a share of the budget."""
+    until = budget.part(POOLED_SHARE)
+    bound = pooled_bound(request, instance, float(best.rank(instance)[0]), until, on_round)
+    budget.absorb(until)
+    return bound
 
 
 def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:

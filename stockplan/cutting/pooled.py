@@ -1,0 +1,98 @@
+"""A bound for weeks too large to price batch by batch: all the yard's grass as one batch, at a few costs.
+
+In a large week hardly a job is held up for want of a batch, so the rule that a job comes from one batch is worth little
+to the bound (0.2 % on 150 jobs), but it multiplies the piece types by the batches. Here every stock item of a product
+is of one batch, and its cost per square metre is lowered to the least of its group. Whatever a real plan cuts can be
+cut here, for no more: with F what an item counts for per penny of its cost and f_i what its leftovers do, using it
+costs c (F - sum f_i) plus cuts, and F >= sum f_i. Worth is rounded down leftover by leftover, so an item whose cost was
+lowered is also made cheaper by a penny for each leftover it can come to at most. The best cost here is thus never above
+the best cost there, nor is any bound on it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from stockplan.cutting.ascent import Ascent
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.generation import Pricers
+from stockplan.cutting.instance import Instance, Source, build_instance
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import StockItem
+from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
+
+POOL = "pool"
+COSTS = 6  # groups of cost; more are closer and take longer to price
+ROUNDS_PER_JOB, MOST_ROUNDS = 3, 200
+
+
+def pooled(request: PlanRequest, instance: Instance, costs: int = COSTS) -> Instance:
+    """The same product's problem with all stock in one batch, at no more than so many costs.
+
+    Parameters
+    ----------
+    request
+        What is asked for.
+    instance
+        The product's problem, for its penalties.
+    costs
+        At least 1.
+    """
+    mine = [item for item in request.stock if item.product == instance.product]
+    lowered = _lowered(mine, costs)
+    alike = tuple(replace(item, batch=POOL, cost_pence_per_m2=lowered[item.cost_pence_per_m2]) for item in mine)
+    begun = tuple(replace(cut, batch=POOL) for cut in request.cut_already)
+    easier = build_instance(replace(request, stock=alike, cut_already=begun), instance.product)
+    dearer = {item.tag for item in mine if lowered[item.cost_pence_per_m2] < item.cost_pence_per_m2}
+    sources = tuple(part for source in easier.sources for part in _with_rounding(source, dearer))
+    return replace(easier, sources=sources, penalties=instance.penalties)
+
+
+def _lowered(items: Sequence[StockItem], costs: int) -> dict[int, int]:
+    """By cost: the least cost of its group, groups being equally wide."""
+    found = sorted({item.cost_pence_per_m2 for item in items})
+    least: dict[int, int] = {}
+    return {cost: least.setdefault((cost - found[0]) * costs // (found[-1] - found[0] + 1), cost) for cost in found}
+
+
+def _with_rounding(source: Source, dearer: set[str]) -> list[Source]:
+    """A source class in two: copies whose cost was lowered, cheaper by what rounding may come to, and the others."""
+    if source.copies is None:
+        return [source]
+    most_leftovers = source.width_mm * source.length_mm // (LEAST_WIDTH_MM * LEAST_LENGTH_MM)
+    changed = tuple(tag for tag in source.tags if tag in dearer)
+    same = tuple(tag for tag in source.tags if tag not in dearer)
+    parts = [replace(source, tags=same)] if same else []
+    if changed:
+        parts.append(replace(source, tags=changed, value_pence=source.value_pence - most_leftovers))
+    return parts
+
+
+def pooled_bound(
+    request: PlanRequest,
+    instance: Instance,
+    target: float,
+    budget: Budget,
+    on_round: Callable[[float], None] | None = None,
+) -> float:
+    """A lower bound on what covering a product's jobs costs, penalties included, pence.
+
+    Parameters
+    ----------
+    request, instance
+        What is asked for, and the product's problem.
+    target
+        Cost of a known answer, pence.
+    budget
+        Work and clock.
+    on_round
+        Told the bound now and then.
+    """
+    easier = pooled(request, instance)
+    pricers = Pricers(easier)
+    if pricers.too_coarse or budget.over():
+        return 0.0
+    ascent = Ascent(easier, pricers, budget, target)
+    ascent.run(min(MOST_ROUNDS, ROUNDS_PER_JOB * len(instance.jobs)), on_round)
+    return ascent.bound

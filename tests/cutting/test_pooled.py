@@ -1,0 +1,88 @@
+"""With all stock in one batch and cheaper nothing costs more: its bound is below every plan's cost."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import pytest
+from every_way_to_cut import WholeProblem
+from test_brute_force import random_request
+
+from stockplan.bench.weeks import week
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.foreman import foreman_plan
+from stockplan.cutting.generation import Pricers
+from stockplan.cutting.instance import build_instance
+from stockplan.cutting.planner import plan_cuts
+from stockplan.cutting.pooled import POOL, pooled, pooled_bound
+from stockplan.cutting.solution import trimmed
+from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
+
+
+def bound_of(request: PlanRequest) -> float:
+    instance = build_instance(request, request.jobs[0].product)
+    target = float(trimmed(instance, foreman_plan(instance)).rank(instance)[0])
+    return pooled_bound(request, instance, target, Budget(time.monotonic() + 60, 2000))
+
+
+def unequal(request: PlanRequest, seed: int) -> PlanRequest:
+    """The same with costs that differ a little from item to item, as batches' do, so that they are lowered."""
+    costs = [1003 + 37 * (seed + place) % 91 for place in range(len(request.stock))]
+    stock = (replace(item, cost_pence_per_m2=cost) for item, cost in zip(request.stock, costs, strict=True))
+    return replace(request, stock=tuple(stock))
+
+
+def compare(seeds: range) -> None:
+    """Bounds of random problems against the best of every way to cut, where that leaves nothing short."""
+    told = 0
+    for seed in seeds:
+        request = unequal(random_request(seed), seed)
+        best = WholeProblem(request).solve()
+        if best.pieces_short:
+            continue  # its cost leaves penalties out
+        bound = bound_of(request)
+        assert bound <= best.net_cost + 1e-6, seed
+        told += bound >= 0.5 * best.net_cost > 0
+    assert told >= len(seeds) / 6  # so that it says something
+
+
+def test_never_above_the_best_of_every_way_to_cut() -> None:
+    compare(range(120))
+
+
+@pytest.mark.slow
+def test_never_above_the_best_of_every_way_to_cut_many_problems() -> None:
+    compare(range(120, 900))
+
+
+@pytest.mark.parametrize(("size", "seed", "near"), [("S", 0, 0.25), ("M", 1, 0.15)])
+def test_below_what_is_proven_possible_and_not_far(size: str, seed: int, near: float) -> None:
+    request = week(size, seed)
+    plan = plan_cuts(request, SearchLimits(seconds=20, work=1))
+    assert plan.net_cost_pence * (1 - near) <= bound_of(request) <= plan.net_cost_pence
+
+
+def test_far_fewer_sizes_and_as_few_recursions_as_costs() -> None:
+    request = week("M", 0)
+    instance = build_instance(request, "G30")
+    easier = pooled(request, instance, costs=4)
+    assert easier.batches == (POOL, "new")
+    assert easier.penalties == instance.penalties
+    assert len(easier.piece_types()) < len(instance.piece_types()) / 3
+    offers = len(instance.supply)
+    assert len(Pricers(easier).real) <= 4 + offers
+    tags = sorted(tag for source in easier.sources for tag in source.tags)
+    assert tags == sorted(item.tag for item in request.stock)
+
+
+def test_a_job_begun_may_go_on_from_the_pool() -> None:
+    request = week("S", 0)
+    job = next(job for job in request.jobs if job.piece_count > 1)
+    batch = next(item.batch for item in request.stock if item.batch)
+    request = replace(request, cut_already=(CutAlready(job.code, job.strips[0].label, 1, batch),))
+    instance = build_instance(request, "G30")
+    easier = pooled(request, instance)
+    number = next(n for n, one in enumerate(easier.jobs) if one.code == job.code)
+    (group,) = (group for group in easier.groups if group.job == number)
+    assert {easier.batches[choice.batch] for choice in group.demands} == {POOL}
