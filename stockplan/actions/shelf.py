@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import cached_property
@@ -45,15 +45,22 @@ class Shelf:
         self.widest_mm = read_full_widths(source, products)
 
     def offer(self, least_width_mm: int = 0, least_length_mm: int = 0) -> Offer:
-        """Give free and held things of at least a size, all that plans are to cut, and what can be bought."""
+        """Give free and held things of at least a size, all that plans are to cut, and what can be bought.
+
+        Where something might be freed, small things may take its place, and free things of every size are given.
+        """
         from stockplan.store.offer_rows import read_lying, read_offers  # noqa: PLC0415
 
-        lying = read_lying(self.source, self.products, least_width_mm, least_length_mm)
+        loads, jobs, rests = self._in_force
+        if any(load.here for load in loads):
+            lying, free = self._lying, self._free
+        else:
+            lying = read_lying(self.source, self.products, least_width_mm, least_length_mm)
+            free = self._free_of(lying)
         held = [(self._source(one), Promise(quote=one.hold.quote, until=one.hold.until))
                 for one in lying if one.plan is None and one.hold and self._is_held(one)]  # fmt: skip
-        loads, jobs, rests = self._in_force
         return Offer(
-            free=[*(self._source(one) for one in lying if self._is_free(one)), *self._coming()],
+            free=free,
             supply=read_offers(self.source, self.products),
             widest_mm=self.widest_mm,
             rests=rests,
@@ -66,9 +73,19 @@ class Shelf:
 
     def everything_free(self) -> list[Source]:
         """Give all that lies free, small things too."""
+        return self._free
+
+    @cached_property
+    def _lying(self) -> list[Lying]:
         from stockplan.store.offer_rows import read_lying  # noqa: PLC0415
 
-        lying = read_lying(self.source, self.products)
+        return read_lying(self.source, self.products)
+
+    @cached_property
+    def _free(self) -> list[Source]:
+        return self._free_of(self._lying)
+
+    def _free_of(self, lying: Sequence[Lying]) -> list[Source]:
         return [*(self._source(one) for one in lying if self._is_free(one)), *self._coming()]
 
     def proposed(self, coverage: Coverage) -> tuple[Proposed, ...]:

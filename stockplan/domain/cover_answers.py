@@ -25,7 +25,7 @@ from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 PROMISED_TRIED = 8  # promised things whose freeing is worked out, the cheapest grass first
 SEAMS_TRIED = 6  # the same of two things side by side
 MOST_WORK = 4000  # how much is done to find out what freeing costs, some 0.15 s; the less, the more lies free
-LEAST_MOST_WORK = 1000
+LEAST_MOST_WORK = 1500
 LEAST_WORK = 100  # for each thing
 
 
