@@ -191,7 +191,7 @@ def _together(lying: Sequence[Sequence[Any]], today: date, weights: Mapping[str,
 
     by_column: Iterable[Sequence[Any]] = zip(*lying, strict=True) if lying else [()] * _COLUMNS
     tags, products, batches, forms, *sizes, plans, quotes, untils, words, seen, since, parents = by_column
-    form = {text: known_form(tag, text) for text, tag in dict(zip(forms, tags, strict=True)).items()}
+    form = {text: known_form(tags[forms.index(text)], text) for text in set(forms)}
     day = {value: as_day(value) for value in set(untils).union(seen, since)}
     until = [day[value] if value and _lasts(day[value], today) else None for value in untils]
     columns: tuple[Sequence[Any], ...] = (

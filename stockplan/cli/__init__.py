@@ -61,7 +61,7 @@ if TYPE_CHECKING:
 
 INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130
 MOST_FAULTS = 200  # more of them tell nobody more
-COLLECT_AFTER = 50_000  # Python's own 700 makes it search for what is no longer used a hundred times in one long list
+COLLECT_AFTER = 200_000  # Python's own 700 makes it search for what is no longer used a hundred times in one long list
 
 
 class _Commands(TyperGroup):
