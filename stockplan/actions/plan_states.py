@@ -15,11 +15,12 @@ if TYPE_CHECKING:
 
 
 def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
-    """Close plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
+    """Close accepted plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
     from stockplan.store import plan_rows  # noqa: PLC0415
 
-    going = plan_rows.plans_going(work.rows)
-    ended = tuple(sorted(number for number in numbers if number not in going))
+    going, states = plan_rows.plans_going(work.rows), plan_rows.read_states(work.rows)
+    open_still = {number for number in numbers if states.get(number) == plan_rows.ACCEPTED}
+    ended = tuple(sorted(number for number in open_still if number not in going))
     for number in ended:
         done = plan_rows.tags_cut_by(work.rows, number)
         plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
