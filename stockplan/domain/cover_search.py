@@ -84,7 +84,15 @@ class Desk:
         worth = better * min(left, room) + worse * max(0, left - room)
         if len(pieces) > 1:
             worth = min(worth, self._worth_of_several(source, pieces, shortest, left))
-        return source.touch_pence - worth - 1
+        return source.touch_pence - worth - 1 + self._least_cutting(source, pieces, left)
+
+    def _least_cutting(self, source: Source, pieces: Pieces, left: int) -> int:
+        """What cutting some pieces costs at least: every cut makes one part more, and a rest is a part as well."""
+        crosscut, rip = self.costs.crosscut_pence, self.costs.rip_pence
+        rips = any(width < source.width_mm for width, _ in pieces)
+        crosscuts = any(length < source.length_mm for _, length in pieces)
+        more = max(0, len(pieces) - (left == 0) - rips - crosscuts)
+        return rips * rip + crosscuts * crosscut + more * min(crosscut, rip)
 
     def rates(self, source: Source, width: int, length: int) -> tuple[float, float]:
         """What a square millimetre beyond, and one beside, a piece of this size is worth at most; a penny over."""
