@@ -25,6 +25,7 @@ SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
 POOLED_SHARE = 0.25  # of the time and work, at most, for a bound of a large week with all stock in one batch
+POOLED_SECONDS_PER_JOB = 0.02  # the least clock it needs
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -164,6 +165,8 @@ def _bound_of_large(
 ) -> float:
     """A bound for a product with too many piece types for the linear program, from a share of the budget."""
     until = budget.part(POOLED_SHARE)
+    if until.seconds_left() < POOLED_SECONDS_PER_JOB * len(instance.jobs):
+        return 0.0
     bound = pooled_bound(request, instance, float(best.rank(instance)[0]), until, on_round)
     budget.absorb(until)
     return bound

@@ -1,7 +1,8 @@
 """A bound for weeks too large to price batch by batch: all the yard's grass as one batch, at a few costs.
 
-In a large week hardly a job is held up for want of a batch, so the rule that a job comes from one batch is worth little
-to the bound (0.2 % on 150 jobs), but it multiplies the piece types by the batches. Here every stock item of a product
+In a large week hardly a job is held up for want of a batch, so the rule that a job comes from one batch adds little to
+the bound (fixing every job's batch raised the relaxation of 150 jobs by 0.2 %), but it multiplies the piece types by
+the batches. Here every stock item of a product
 is of one batch, and its cost per square metre is lowered to the least of its group. Whatever a real plan cuts can be
 cut here, for no more: with F what an item counts for per penny of its cost and f_i what its leftovers do, using it
 costs c (F - sum f_i) plus cuts, and F >= sum f_i. Worth is rounded down leftover by leftover, so an item whose cost was
