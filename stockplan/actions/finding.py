@@ -108,19 +108,19 @@ class Listing(NamedTuple):
     ----------
     each
         A `Found` whose fields each hold those of all things.
-    count, area_mm2
+    number, area_mm2
         How many there are, and how much; more than in `each` where only the first are listed.
     """
 
     each: Any
-    count: int
+    number: int
     area_mm2: int
 
 
 def listing(found: Sequence[Found]) -> Listing:
     """Put things together."""
     fields = zip(*found, strict=True) if found else [()] * len(Found._fields)
-    return Listing(Found(*fields), len(found), sum(one.width_mm * one.length_mm for one in found))  # type: ignore[arg-type]
+    return Listing(Found(*fields), len(found), sum(one.width_mm * one.length_mm for one in found))
 
 
 def find_stock(where: str | None, wanted: StockFilter, today: date) -> list[Found]:

@@ -45,7 +45,7 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
     most = None if everything or as_json or not _someone_looks() else FIRST_SHOWN
     found = list_stock(where, wanted, date.today(), oldest=oldest, most=most)
     print(stock_json(found) if as_json else stock_list(found))
-    if product is not None and not found.count:
+    if product is not None and not found.number:
         from stockplan.actions.looking import unknown_product  # noqa: PLC0415
 
         if words := unknown_product(where, product):

@@ -22,10 +22,10 @@ _RIGHT = ("across × along, m", "m²", "about kg", "cost per m²")
 def stock_list(listing: Listing) -> str:
     """List things in the yard with what is promised of them, and how many and how much; column by column, for speed."""
     each = listing.each
-    summary = f"{counted(listing.count, 'item')}, {square_metres(listing.area_mm2)} m²"
+    summary = f"{counted(listing.number, 'item')}, {square_metres(listing.area_mm2)} m²"
     if not each.tag:
         return summary
-    if left := listing.count - len(each.tag):
+    if left := listing.number - len(each.tag):
         summary = (
             f"{left:,} more are not shown; name a product, a batch, a bay or a size, or list all of them with --all\n"
             f"{summary}"
