@@ -9,10 +9,11 @@ free.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from functools import cache
 from itertools import islice
+from math import inf
 
 from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Offer, Question, Ready
 from stockplan.domain.cover_freeing import FreeingSearch
@@ -87,11 +88,10 @@ def _promised(
 ) -> list[Answer]:
     """What would have to be freed; not what a rest gives in time at no higher cost."""
     left = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and len(one.takes) == 1}
-    found = [answer for one in counters for answer in one.promised(everything)]
-    told = [one for one in found if left.get(one.takes[0].source.key, one.cost_pence + 1) > one.cost_pence]
-    if not found and seamed:
-        told = [answer for one in counters for answer in one.seamed_promised(everything)]
-    return _ranked(told, question.most)
+    promised = [answer for one in counters for answer in one.promised(everything, left)]
+    if not promised and not rests and seamed:
+        promised = [answer for one in counters for answer in one.seamed_promised(everything)]
+    return _ranked(promised, question.most)
 
 
 def _ranked(answers: Iterable[Answer], most: int) -> list[Answer]:
@@ -175,22 +175,24 @@ class _Counter:
         for answer in islice(self._seamed_with(rests, free), self.question.most):
             yield replace(answer, ready=Ready.REST, in_time=all(self._in_time(take.source) for take in answer.takes))
 
-    def promised(self, everything: Callable[[], list[Source]]) -> Iterator[Answer]:
-        """What would have to be freed, with what that costs."""
+    def promised(self, everything: Callable[[], list[Source]], left: Mapping[str, int]) -> Iterator[Answer]:
+        """What would have to be freed, with what that costs; not where what is left of it costs no more."""
         promises, held = {source.key: promise for source, promise in self.held}, [source for source, _ in self.held]
         for take in islice(from_one_source(self.desk, held, self.question.pieces), PROMISED_TRIED):
             yield Answer(Ready.PROMISED, (take,), freeing=Freeing(promises[take.source.key]))
         takes = islice(from_one_source(self.desk, self.here.values(), self.question.pieces), PROMISED_TRIED)
-        yield from self._freed((Answer(Ready.PROMISED, (take,)) for take in takes), everything)
+        yield from self._freed((Answer(Ready.PROMISED, (take,)) for take in takes), everything, left)
 
     def seamed_promised(self, everything: Callable[[], list[Source]]) -> Iterator[Answer]:
         """The same with a seam."""
         here = [one for one in self.here.values() if not one.condition]
         if here and len(self.question.pieces) == 1:
             found = islice(self._seamed_with(here, everything()), SEAMS_TRIED)
-            yield from self._freed((replace(one, ready=Ready.PROMISED) for one in found), everything)
+            yield from self._freed((replace(one, ready=Ready.PROMISED) for one in found), everything, {})
 
-    def _freed(self, answers: Iterable[Answer], everything: Callable[[], list[Source]]) -> list[Answer]:
+    def _freed(
+        self, answers: Iterable[Answer], everything: Callable[[], list[Source]], left: Mapping[str, int]
+    ) -> list[Answer]:
         """Say what it takes to free what answers take; of sound things only where it is among the cheapest.
 
         Each gets its share of the work; what is left of it goes to those not proven, the cheapest first.
@@ -201,32 +203,38 @@ class _Counter:
         work = max(LEAST_MOST_WORK, MOST_WORK - len(everything()))
         ends = self.desk.spent + work // len(self.question.products)
         found: dict[int, Answer] = {}
-        for place, answer in enumerate(waiting):
-            share = (ends - self.desk.spent) / (len(waiting) - place) / 2
-            self._free(place, answer, found, max(LEAST_WORK, share), everything)
+        told: set[int] = set()
+
+        def free(place: int, most_work: float) -> None:
+            answer = waiting[place]
+            known = [one for other, one in found.items() if other not in {place, *told}]
+            freeing = self._search(everything).freeing(answer.takes, self._below(answer, known), most_work)
+            if freeing is None:
+                found.pop(place, None)  # whatever it costs, others cost less
+            elif _rather(found.get(place), freeing):
+                in_time = all(self._in_time(take.source) for take in answer.takes)
+                found[place] = replace(answer, freeing=freeing, in_time=in_time)
+                if (
+                    freeing.cost_pence is not None
+                    and left.get(answer.takes[0].source.key, inf) <= found[place].cost_pence
+                ):
+                    told.add(place)
+
+        for place in range(len(waiting)):
+            free(place, max(LEAST_WORK, (ends - self.desk.spent) / (len(waiting) - place) / 2))
         for place in sorted(found, key=lambda place: found[place].cost_pence):
             freeing = found[place].freeing
             if freeing is not None and not freeing.proven and self.desk.spent < ends:
-                self._free(place, waiting[place], found, ends - self.desk.spent, everything)
-        return list(found.values())
+                free(place, ends - self.desk.spent)
+        return [answer for place, answer in found.items() if place not in told]
 
-    def _free(
-        self, place: int, answer: Answer, found: dict[int, Answer], work: float, everything: Callable[[], list[Source]]
-    ) -> None:
-        """Find out what one answer's freeing takes, unless it cannot be among the cheapest of those found."""
-        sound = not any(take.source.condition for take in answer.takes)
+    def _below(self, answer: Answer, known: Iterable[Answer]) -> float:
+        """What an answer must cost less than, its seam apart, to be among the cheapest; only a sound one must."""
         costs = sorted(
-            one.cost_pence
-            for other, one in found.items()
-            if other != place and one.freeing is not None and one.freeing.cost_pence is not None
+            one.cost_pence for one in known if one.freeing is not None and one.freeing.cost_pence is not None
         )
-        below = float("inf")
-        if sound and len(costs) >= self.question.most:
-            below = costs[self.question.most - 1] - answer.seam_pence
-        freeing = self._search(everything).freeing(answer.takes, below, work)
-        in_time = all(self._in_time(take.source) for take in answer.takes)
-        if freeing is not None and _rather(found.get(place), freeing):
-            found[place] = replace(answer, freeing=freeing, in_time=in_time)
+        sound = not any(take.source.condition for take in answer.takes)
+        return costs[self.question.most - 1] - answer.seam_pence if sound and len(costs) >= self.question.most else inf
 
     def _search(self, everything: Callable[[], list[Source]]) -> FreeingSearch:
         if self._freeing is None:
