@@ -87,9 +87,9 @@ def _promised(
     seamed: bool,
 ) -> list[Answer]:
     """What would have to be freed; not what a rest gives in time at no higher cost."""
-    left = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and len(one.takes) == 1}
+    left = {one.takes[0].source.key: one.cost_pence for one in rests if one.in_time and not one.seam_mm}
     promised = [answer for one in counters for answer in one.promised(everything, left)]
-    if not promised and not rests and seamed:
+    if not promised and not left and seamed:
         promised = [answer for one in counters for answer in one.seamed_promised(everything)]
     return _ranked(promised, question.most)
 

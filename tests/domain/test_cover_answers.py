@@ -420,6 +420,10 @@ def test_a_seam_is_tried_on_promised_things_where_none_gives_the_piece_whole() -
     answer = freed(asked((3000, 3000)), taken, free=free)
     assert {take.source.key for take in answer.takes} == {"K-1", "K-2"}
     assert (answer.seam_mm, moved(answer)) == (3000, [("K-3", ("J1",))])
+    late = replace(lying("P-9", 4000, 9000), from_day=THURSDAY)
+    question = asked((3000, 3000), lay_on=TODAY + timedelta(days=1))
+    found = answered(question, *free, loads=[taken], jobs={"J1": JOB}, rests=[late])
+    assert first(found, Ready.PROMISED).seam_mm == 3000, "a rest that comes too late is no reason not to look"
     one = answered(asked((1500, 3000)), lying("K-4", 1500, 2000), loads=[taken], jobs={"J1": JOB})
     assert {answer.seam_mm for answer in one.of(Ready.PROMISED)} == {0}
 
