@@ -41,9 +41,9 @@ def bring_up_to_date(store: Store, *, may_create: bool) -> None:
     StoreTooNew
         When its revision is unknown to this program.
     StoreError
-        When it is empty and may not become a store, or the copy is not sound.
+        When it is empty and may not become a store, cannot be written, or the copy is not sound.
     """
-    if store.engine.dialect.name == "sqlite":
+    if store.engine.dialect.name == "sqlite" and not store.only_read:
         use_write_ahead_log(Path(store.engine.url.database or ""), store.name)
     with writing(store.engine).connect() as connection, _references_unwatched(connection):
         revision = revision_of(connection, store.name)  # again, now that no one else can write
@@ -58,6 +58,11 @@ def bring_up_to_date(store: Store, *, may_create: bool) -> None:
             )
         if revision == script.get_current_head():
             return
+        if store.only_read:
+            raise StoreError(
+                f"the store {store.name} was written by an older stockplan and must be brought up to date before it "
+                "can be looked at, but it or its folder is read-only; change the permission, or copy it elsewhere"
+            )
         if revision is not None and connection.dialect.name == "sqlite":
             _keep_copy(Path(store.engine.url.database or ""))
         command.upgrade(migration_config(connection), "head")

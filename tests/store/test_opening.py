@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import importlib
 import os
 import sqlite3
 import tempfile
@@ -209,6 +210,24 @@ def test_somebody_who_writes_while_it_is_only_looked_at_is_noticed(opening: Call
     told = pytest.raises(StoreBusy, match="was written while it was read; try again")
     with only_to_look_at() as path, bound_by_permissions(), opening(str(path)) as store, told:
         written_meanwhile(path, store)
+
+
+def test_older_store_that_may_not_be_written_says_what_to_do() -> None:
+    with only_to_look_at() as path:
+        path.parent.chmod(0o755)
+        path.chmod(0o644)
+        with closing(sqlite3.connect(path)) as connection, connection:
+            connection.execute("UPDATE alembic_version SET version_num = '0003'")
+        path.chmod(0o444)
+        path.parent.chmod(0o555)
+        importlib.import_module("stockplan.store.migrate")
+        with (
+            bound_by_permissions(),
+            pytest.raises(StoreError, match="older stockplan and must be brought up to date") as told,
+        ):
+            open_yard(str(path)).close()
+        assert f"the store {path} was" in str(told.value)
+        assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
 
 
 def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp_path: Path) -> None:
