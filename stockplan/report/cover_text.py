@@ -184,7 +184,7 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
         return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
     if together.source == source:
         return printable(f"{what}; cut for all: {cuts_words(together)}; {left_words(together)}")
-    rest = f"of {size(together.source.width_mm, together.source.length_mm)} that the plan's cuts leave"
+    rest = f"of the {size(together.source.width_mm, together.source.length_mm)} left beside the plan's cuts"
     return printable(f"{what}; {rest}: {cuts_words(together)}; {left_words(together)}")
 
 

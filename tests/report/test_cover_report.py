@@ -145,7 +145,7 @@ def test_what_is_still_cut_from_it_is_told_with_how_it_is_cut_for_all() -> None:
     planned = reserved(lying("R-1", 4000, 7000), ("J204", (4000, 4000)), ("J205", (4000, 2000)))
     found = answered((4000, 3000), loads=[planned], jobs=JOBS, free=[lying("K-1", 4000, 2000)])
     (answer,) = found.of(Ready.PROMISED)
-    assert "of 4.00 × 3.00 that the plan's cuts leave: no cut: it is the size itself" in answer_line(answer)
+    assert "of the 4.00 × 3.00 left beside the plan's cuts: no cut: it is the size itself" in answer_line(answer)
     assert "instead J204 still from it, J205 from K-1 in bay C3; costs" in answer_line(answer)
     VALIDATOR.validate(json.loads(cover_to_json(found, "GBP")))
 
