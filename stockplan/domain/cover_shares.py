@@ -5,9 +5,11 @@ Things and batches are tried in the order of a bound on what they cost; see `sto
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
+from math import prod
 from typing import cast
 
 from stockplan.domain.cover import Move, Question, Take
@@ -101,7 +103,7 @@ class Shares:
         return found
 
     def _ranked(self, items: Items, batch: str | None, special: Specials, most: int, below: float) -> list[Share]:
-        if len(_some_of(items)) > MOST_SPLITS:
+        if prod(count + 1 for count in Counter(items).values()) > MOST_SPLITS:
             self.gave_up = True
             return []
         concerned = special if batch is None else {name: one for name, one in special.items() if name == batch}

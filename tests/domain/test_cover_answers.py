@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
@@ -386,6 +387,16 @@ def test_what_is_held_for_a_quote_has_no_known_cost_of_freeing() -> None:
     answer = first(answered(asked((3500, 2000)), held=[(lying("K-1", 4000, 6000), held)]), Ready.PROMISED)
     assert answer.freeing is not None
     assert answer.freeing.cost_pence is None
+
+
+def test_a_job_of_very_many_unlike_pieces_is_answered_at_once() -> None:
+    sizes = [(4000, 1000 + 10 * place) for place in range(22)]
+    large = reserved(lying("R-1", 4000, 30_000, form="roll"), *sizes)
+    began = time.process_time()
+    answer = freed(asked((4000, 12_000)), large, free=[lying("R-2", 4000, 30_000, form="roll")], supply=[ROLLS])
+    assert time.process_time() - began < 2
+    assert answer.freeing is not None
+    assert not answer.freeing.proven
 
 
 def test_two_jobs_that_move_share_what_is_bought() -> None:
