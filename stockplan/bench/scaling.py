@@ -32,8 +32,8 @@ from stockplan.report.drawing_parts import (
 )
 from stockplan.report.drawing_parts import Line as Stroke
 
-WIDTH, HEIGHT, MARGIN = 250.0, 130.0, 8.0
-PANEL_WIDTH, PANEL_HEIGHT, PANEL_TOP = 86.0, 70.0, 26.0
+WIDTH, HEIGHT, MARGIN = 250.0, 138.0, 8.0
+PANEL_WIDTH, PANEL_HEIGHT, PANEL_TOP = 86.0, 70.0, 34.0
 PANEL_LEFTS = (22.0, 150.0)
 GRID = "#d4d4d4"
 MARK = 2.2  # mm across
@@ -126,7 +126,7 @@ def _panel(
     bottom = PANEL_TOP + PANEL_HEIGHT
     pieces = Scale((one.pieces for found in sizes.values() for one in found), left, left + PANEL_WIDTH)
     known = [v for one in series for found in sizes.values() for week in found if (v := one.value(week))]
-    Label(left, PANEL_TOP - 5, title, BODY, bold=True).emit(svg)
+    Label(left, PANEL_TOP - 13, title, BODY, bold=True).emit(svg)
     if not known:
         Label(left, PANEL_TOP + PANEL_HEIGHT / 2, "not measured on this system", BODY).emit(svg)
         return
@@ -146,13 +146,13 @@ def _panel(
 
 
 def _name_sizes(svg: ElementTree.Element, pieces: Scale, sizes: dict[str, list[Outcome]]) -> None:
-    """Each size's name and the gap left, over its weeks."""
+    """Each size's name and the gap left, above its weeks."""
     for size, found in sizes.items():
         at = pieces.at(median(one.pieces for one in found))
         Stroke(at, PANEL_TOP, at, PANEL_TOP - 1.2).emit(svg)
-        Label(at, PANEL_TOP + 2.2, size, anchor="middle", bold=True, background=PAPER).emit(svg)
+        Label(at, PANEL_TOP - 7.6, size, anchor="middle", bold=True).emit(svg)
         gap = f"{100 * median(one.gap for one in found):.1f} %"
-        Label(at, PANEL_TOP + 6.4, gap, anchor="middle", background=PAPER).emit(svg)
+        Label(at, PANEL_TOP - 3.4, gap, anchor="middle").emit(svg)
 
 
 def _line(
