@@ -127,7 +127,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         with store.unit_of_work() as work:
             number = store_plan(work, plan, text)
             write_pins(work, wish.pins if wish else (), user())
-            work.commit()
+            work.commit(plan=number)
         with store.reading() as session:
             held = held_notes(session, plan, today)
     before = asked.before

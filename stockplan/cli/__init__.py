@@ -54,6 +54,7 @@ from stockplan.cli.why import why
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import SheetFaults, StockplanError, SurveyFaults
+from stockplan.store.stored import STORED
 
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
@@ -68,6 +69,7 @@ class _Commands(TyperGroup):
     """Turns what a person can mend into a message and an exit status, in one place."""
 
     def invoke(self, ctx: Any) -> Any:
+        STORED.forget()
         try:
             return super().invoke(ctx)
         except (SheetFaults, SurveyFaults) as faults:
@@ -78,9 +80,15 @@ class _Commands(TyperGroup):
         except StockplanError as error:
             say(f"stockplan: {error}")
         except KeyboardInterrupt:
-            say("\nStopped; nothing was stored.")
+            say(f"\nStopped; {_stored_words()}")
             raise typer.Exit(INTERRUPTED) from None
         raise typer.Exit(INPUT_WRONG)
+
+
+def _stored_words() -> str:
+    if STORED.plan is not None:
+        return f"plan {STORED.plan} is stored; show it with: stockplan show {STORED.plan}"
+    return "what was done up to then is stored." if STORED.anything else "nothing was stored."
 
 
 app = typer.Typer(
@@ -203,12 +211,8 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         limits = SearchLimits(seconds, work, seed)
         day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))
         made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish, planner)
-    try:
-        _show(made, json_file, drawing)
-        tell_changes(made)
-    except KeyboardInterrupt:
-        say(f"\nStopped; plan {made.number} is stored; show it with: stockplan show {made.number}")
-        raise typer.Exit(INTERRUPTED) from None
+    _show(made, json_file, drawing)
+    tell_changes(made)
     if made.without_strips:
         codes = ", ".join(job.code for job in made.without_strips)
         say(f"Not planned, as their strips are not worked out yet: {codes}.")

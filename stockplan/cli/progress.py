@@ -12,6 +12,7 @@ from types import FrameType
 
 from stockplan.domain.request import Progress
 from stockplan.domain.units import money
+from stockplan.store.stored import STORED
 
 SECONDS_BETWEEN_LINES = 10.0
 MOST_LINES = 8  # that change in place
@@ -75,18 +76,25 @@ class News:
 
 
 @contextmanager
-def interruptible() -> Iterator[Callable[[], bool]]:
-    """Give a function that says whether Ctrl-C was pressed; pressed twice it ends the program with nothing stored."""
+def interruptible(taken: str = "the best plan so far") -> Iterator[Callable[[], bool]]:
+    """Say by a function whether Ctrl-C was pressed; pressed again, or once a plan is stored, it ends the program.
+
+    Parameters
+    ----------
+    taken
+        What the first Ctrl-C takes, in words.
+    """
     pressed = False
+    told = f"\nTaking {taken}; Ctrl-C again to stop without it.\n".encode()
 
     def press(_number: int, _frame: FrameType | None) -> None:
         nonlocal pressed
-        if pressed:
+        if pressed or STORED.plan is not None:
             raise KeyboardInterrupt
         pressed = True
         # straight to the file: a handler may run in the middle of another print
         with suppress(BrokenPipeError):  # the same Ctrl-C may have ended whoever was reading
-            os.write(2, b"\nTaking the best plan so far; Ctrl-C again to stop with nothing stored.\n")
+            os.write(2, told)
 
     before = signal.signal(signal.SIGINT, press)
     try:

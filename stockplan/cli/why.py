@@ -34,7 +34,7 @@ def why(
     from stockplan.cli.progress import interruptible  # noqa: PLC0415
     from stockplan.report.why_text import why_text, why_to_json  # noqa: PLC0415
 
-    with interruptible() as should_stop:
+    with interruptible("what was found so far") as should_stop:
         found = ask_why(store or context.obj, name, number, seconds, should_stop)
     if as_json:
         print(why_to_json(found.why, found.plan, found.currency), end="")

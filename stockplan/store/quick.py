@@ -25,6 +25,7 @@ from stockplan.store.place import (
     sealed,
 )
 from stockplan.store.rows import Rows, SqliteRows
+from stockplan.store.stored import storing
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -141,7 +142,7 @@ class QuickWork:
 
     def commit(self) -> None:
         """Store everything written so far; the unit of work is over."""
-        with plain_errors(self.store.name):
+        with plain_errors(self.store.name), storing():
             self.store.connection.execute("COMMIT")
 
     def __exit__(

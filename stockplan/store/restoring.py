@@ -25,6 +25,7 @@ from stockplan.store.copies import (
     to_disk,
 )
 from stockplan.store.place import PATIENCE_SECONDS
+from stockplan.store.stored import storing
 
 _STAGING, _ABANDONED_SECONDS = ".restoring-", 24 * 3600
 
@@ -88,8 +89,9 @@ def _exchange(staged: Path, place: Path, patience_seconds: float) -> Path | None
     if not place.exists():
         for suffix in BESIDE:  # left by a store that is gone; they would be taken for the new one's
             place.with_name(place.name + suffix).unlink(missing_ok=True)
-        os.replace(staged, place)
-        folder_to_disk(place.parent)
+        with storing():
+            os.replace(staged, place)
+            folder_to_disk(place.parent)
         return None
     stem = f"{place.stem}-replaced-{datetime.now(UTC):%Y-%m-%d-%H%M%S}Z"
     old = staged.with_name("old")
@@ -102,12 +104,13 @@ def _exchange(staged: Path, place: Path, patience_seconds: float) -> Path | None
             shutil.copyfile(place, old)
         to_disk(old)
         kept = give_name(old, place.parent / stem, place.suffix)
-        for suffix in () if sound else BESIDE:
-            beside = place.with_name(place.name + suffix)
-            if beside.exists():
-                os.replace(beside, kept.with_name(kept.name + suffix))
-        os.replace(staged, place)
-        folder_to_disk(place.parent)
+        with storing():
+            for suffix in () if sound else BESIDE:
+                beside = place.with_name(place.name + suffix)
+                if beside.exists():
+                    os.replace(beside, kept.with_name(kept.name + suffix))
+            os.replace(staged, place)
+            folder_to_disk(place.parent)
     return kept
 
 

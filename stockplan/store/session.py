@@ -31,6 +31,7 @@ from stockplan.store.place import (
     sealed,
 )
 from stockplan.store.rows import Rows, rows_of
+from stockplan.store.stored import storing
 
 __all__ = [
     "HEAD", "PATIENCE_SECONDS", "SQLITE_APPLICATION_ID", "STORE_VARIABLE", "Store", "UnitOfWork", "connect_unchecked",
@@ -121,9 +122,15 @@ class UnitOfWork:
         """Where to write by plain SQL, in the same transaction."""
         return rows_of(self.session)
 
-    def commit(self) -> None:
-        """Store everything written so far; the unit of work is over."""
-        with plain_errors(self.store.name):
+    def commit(self, plan: int | None = None) -> None:
+        """Store everything written so far; the unit of work is over.
+
+        Parameters
+        ----------
+        plan
+            The number of a plan that is among it; default none.
+        """
+        with plain_errors(self.store.name), storing(plan):
             self.session.commit()
 
     def __exit__(
