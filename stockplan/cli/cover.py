@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date
+from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date, whole
 from stockplan.cli.saying import say
 
 Sizes = Annotated[
@@ -19,7 +19,8 @@ Sizes = Annotated[
     ),
 ]
 ProductsOption = Annotated[
-    list[str] | None, typer.Option("--product", help="This grass; may be given more than once.", show_default=False)
+    list[str] | None,
+    typer.Option("--product", metavar="CODE", help="This grass; may be given more than once.", show_default=False),
 ]
 FamilyOption = Annotated[
     str | None,
@@ -56,7 +57,9 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     any_product: AnyProductOption = False,
     lay_on: LayOnOption = None,
     today: AskedOption = None,
-    answers: Annotated[int, typer.Option(min=1, max=50, help="How many answers of each sort.")] = 3,
+    answers: Annotated[
+        int, typer.Option(metavar="NUMBER", parser=whole(1, 50), help="How many answers of each sort.")
+    ] = 3,
     hold: Annotated[
         str | None, typer.Option("--hold", metavar="QUOTE", help="Hold the answer for this quote.", show_default=False)
     ] = None,
@@ -64,7 +67,9 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
         date | None,
         typer.Option("--until", metavar="DATE", parser=read_date, help="The last day of the hold.", show_default=False),
     ] = None,
-    take: Annotated[int, typer.Option(min=1, help="Which answer to hold, by its number.")] = 1,
+    take: Annotated[
+        int, typer.Option(metavar="NUMBER", parser=whole(1), help="Which answer to hold, by its number.")
+    ] = 1,
     as_json: JsonFlag = False,
     store: StoreOption = None,
 ) -> None:

@@ -8,7 +8,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption, read_date
+from stockplan.cli.options import JsonFlag, StoreOption, read_date, whole
 
 
 def enquiries(
@@ -21,7 +21,9 @@ def enquiries(
             "one enquiry.",
         ),
     ],
-    together: Annotated[int, typer.Option(min=1, max=4, help="How many enquiries one offcut may cover.")] = 2,
+    together: Annotated[
+        int, typer.Option(metavar="NUMBER", parser=whole(1, 4), help="How many enquiries one offcut may cover.")
+    ] = 2,
     part_rolls: Annotated[bool, typer.Option("--part-rolls", help="Cut part rolls too.")] = False,
     today: Annotated[
         date | None,

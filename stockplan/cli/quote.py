@@ -8,7 +8,15 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import FromOption, JsonFlag, LargeOption, StoreOption, ToOption, read_date
+from stockplan.cli.options import (
+    FromOption,
+    JsonFlag,
+    LargeOption,
+    StoreOption,
+    ToOption,
+    read_date,
+    with_decimals,
+)
 from stockplan.cli.saying import say
 
 PageOption = Annotated[
@@ -77,7 +85,8 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         ),
     ] = None,
     seconds: Annotated[
-        float, typer.Option(metavar="SECONDS", min=0.1, help="How long to look for each of the two plans.")
+        float,
+        typer.Option(metavar="SECONDS", parser=with_decimals(0.1), help="How long to look for each of the two plans."),
     ] = 2.5,
     page: PageOption = None,
     customer: CustomerOption = None,

@@ -6,7 +6,7 @@ from typing import Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption
+from stockplan.cli.options import JsonFlag, StoreOption, whole, with_decimals
 
 
 def why(
@@ -21,10 +21,11 @@ def why(
     ],
     number: Annotated[
         int | None,
-        typer.Option("--plan", metavar="PLAN", min=1, help="Which plan. Default: the last one.", show_default=False),
+        typer.Option("--plan", metavar="PLAN", parser=whole(1), help="Which plan. Default: the last one."),
     ] = None,
     seconds: Annotated[
-        float, typer.Option("--seconds", metavar="SECONDS", min=0.1, help="How long to look into it.")
+        float,
+        typer.Option("--seconds", metavar="SECONDS", parser=with_decimals(0.1), help="How long to look into it."),
     ] = 5.0,
     as_json: JsonFlag = False,
     store: StoreOption = None,

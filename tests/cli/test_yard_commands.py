@@ -164,6 +164,12 @@ def test_movements_say_who(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (("offcut", "R-1", "--pieces", "1.5"), "'1.5' will not do; write a whole number from 1 to 9"),
         (("lift", "R-1", "--turn", "nan"), "'nan' will not do; write a number such as 2.5, 0 or more"),
         (("cut", "R-1", "--bin", "0"), "'0' will not do; write a whole number from 1 to 999"),
+        (("cover", "1x1", "--answers", "51"), "'51' will not do; write a whole number from 1 to 50"),
+        (("cover", "1x1", "--take", "0"), "'0' will not do; write a whole number from 1 to"),
+        (("quote", "1x1", "--seconds", "0"), "'0' will not do; write a number such as 2.5, 0.1 or more"),
+        (("enquiries", "sheet.csv", "--together", "5"), "'5' will not do; write a whole number from 1 to 4"),
+        (("why", "J1", "--plan", "x"), "'x' will not do; write a whole number from 1 to"),
+        (("why", "J1", "--seconds", "nan"), "'nan' will not do; write a number such as 2.5, 0.1 or more"),
         (("cut", "R-1", "--done", "--spoiled", "J1/A/²"), "is not a piece; write job/strip/number"),
     ],
 )
