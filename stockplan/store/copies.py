@@ -13,13 +13,13 @@ import shutil
 import sqlite3
 import time
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import closing, nullcontext
 from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
 
 from stockplan.errors import StoreBusy, StoreError
-from stockplan.store.place import PATIENCE_SECONDS, SQLITE_APPLICATION_ID
+from stockplan.store.place import PATIENCE_SECONDS, SQLITE_APPLICATION_ID, sealed
 from stockplan.store.rows import as_moment
 
 Check = Callable[[Path], None]
@@ -54,6 +54,7 @@ def keep_copy(path: Path, folder: Path, check: Check | None = None) -> Path:
     unfinished = folder / f"{path.stem}-copy-{stamp}-{os.getpid()}.unfinished"
     try:
         folder.mkdir(parents=True, exist_ok=True)
+        unfinished.touch()  # where it may not be made, the system says why, and SQLite would not
         try:
             copy_file(path, unfinished)
             revision = check_database(unfinished)
@@ -66,7 +67,10 @@ def keep_copy(path: Path, folder: Path, check: Check | None = None) -> Path:
         finally:
             for suffix in ("", *BESIDE):
                 unfinished.with_name(unfinished.name + suffix).unlink(missing_ok=True)
-    except (sqlite3.Error, OSError) as error:
+    except OSError as error:
+        told = f"no copy of {path} could be kept in {folder}: {error.strerror or error}"
+        raise StoreError(f"{told}; name a folder that may be written and has room") from error
+    except sqlite3.Error as error:
         raise StoreError(f"no copy of {path} could be kept in {folder}: {error}") from error
 
 
@@ -79,7 +83,9 @@ def check_database(path: Path) -> str:
         When it is damaged, or is no store of this program.
     """
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+        only_read = sealed(path)
+        address = only_read.address if only_read else f"{path.absolute().as_uri()}?mode=ro"
+        with closing(sqlite3.connect(address, uri=True)) as connection:
             (mark,) = connection.execute("PRAGMA application_id").fetchone()
             faults = [line for (line,) in connection.execute("PRAGMA integrity_check") if line != "ok"]
             faults += [f"a row of {row[0]} refers to a {row[2]} that is not there" for row in
@@ -123,8 +129,17 @@ def check_digits(path: Path) -> str:
 
 
 def copy_file(path: Path, target: Path) -> None:
-    """Copy a store to a file that is complete in itself, while others may write."""
-    with closing(sqlite3.connect(path)) as source:
+    """Copy a store to a file that is complete in itself, while others may write; reading it is enough.
+
+    Raises
+    ------
+    StoreBusy
+        When another program held it all the while, or wrote to one that this program may only read.
+    """
+    only_read = sealed(path)
+    undisturbed = only_read.undisturbed() if only_read else nullcontext()
+    address = only_read.address if only_read else path
+    with undisturbed, closing(sqlite3.connect(address, uri=bool(only_read))) as source:
         copy_from(source, path, target)
 
 

@@ -15,6 +15,7 @@ import pytest
 from small_yard import CONTENTS, ROLL, take_in
 from sqlalchemy import text
 
+from stockplan.actions.backing_up import back_up, put_back
 from stockplan.errors import StoreBusy, StoreError
 from stockplan.store.ledger_rows import read_stock
 from stockplan.store.place import sealed
@@ -195,6 +196,31 @@ def test_store_that_may_not_be_written_is_looked_at_and_not_written(
             with pytest.raises(StoreError, match=r"cannot be written: it or its folder is read-only"):
                 write(store)
         assert [found.name for found in path.parent.iterdir()] == [name]
+
+
+@pytest.mark.parametrize("name", ["yard.db", "yard?x=1#2 50%.db"])
+def test_store_that_may_not_be_written_is_copied_and_put_back_elsewhere(name: str) -> None:
+    importlib.import_module("stockplan.store.restoring")
+    with only_to_look_at(name) as path, tempfile.TemporaryDirectory() as other:
+        Path(other).chmod(0o777)
+        with bound_by_permissions():
+            made = back_up(str(path), Path(other))
+            put_back(f"{other}/yard.db", path)
+            with pytest.raises(StoreError, match=r"copies: Permission denied; name a folder that may be written"):
+                back_up(str(path))
+        assert [found.name for found in path.parent.iterdir()] == [name]
+        for found in (made.path, Path(other) / "yard.db"):
+            with open_store(str(found)) as store, store.reading() as session:
+                assert len(read_stock(session)) == 3
+                assert verify_store(session) == []
+
+
+def test_copy_into_a_folder_that_may_not_be_written_says_what_to_do() -> None:
+    with only_to_look_at() as path, tempfile.TemporaryDirectory() as other:
+        Path(other).chmod(0o555)
+        with bound_by_permissions(), pytest.raises(StoreError, match=r": Permission denied; name a folder that may"):
+            back_up(str(path), Path(other))
+        assert list(Path(other).iterdir()) == []
 
 
 @pytest.mark.parametrize("opening", [open_store, open_yard])
