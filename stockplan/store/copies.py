@@ -138,8 +138,8 @@ def copy_file(path: Path, target: Path) -> None:
     """
     only_read = sealed(path)
     undisturbed = only_read.undisturbed() if only_read else nullcontext()
-    address = only_read.address if only_read else path
-    with undisturbed, closing(sqlite3.connect(address, uri=bool(only_read))) as source:
+    opened = sqlite3.connect(only_read.address, uri=True) if only_read else sqlite3.connect(path)
+    with closing(opened) as source, undisturbed:
         copy_from(source, path, target)
 
 
