@@ -80,11 +80,12 @@ def ask_lawn(
 
         # What is promised comes after what is not: where something else covers a layout, it need not be gone into.
         found = [covered(question, replace(offer, loads=(), held=())) for question, offer, _ in offers]
-        if not any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found):
+        promised = any(offer.loads or offer.held for _, offer, _ in offers)
+        if promised and not any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found):
             found = [covered(question, offer) for question, offer, _ in offers]
         best = min(range(len(found)), key=lambda place: _rank(found[place], offers[place][2]))
         question, offer, layout = offers[best]
-        coverage = covered(question, offer)
+        coverage = covered(question, offer) if promised else found[best]
         coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency, note_of(layout))
 

@@ -43,19 +43,20 @@ class Shelf:
 
         self.source, self.products, self.today, self.firm = source, products, today, firm
         self.widest_mm = read_full_widths(source, products)
+        self._sources: dict[str, Source] = {}
 
     def offer(self, least_width_mm: int = 0, least_length_mm: int = 0) -> Offer:
         """Give free and held things of at least a size, all that plans are to cut, and what can be bought.
 
         Where something might be freed, small things may take its place, and free things of every size are given.
         """
-        from stockplan.store.offer_rows import read_lying, read_offers  # noqa: PLC0415
+        from stockplan.store.offer_rows import read_offers  # noqa: PLC0415
 
         loads, jobs, rests = self._in_force
         if any(load.here for load in loads):
             lying, free = self._lying, self._free
         else:
-            lying = read_lying(self.source, self.products, least_width_mm, least_length_mm)
+            lying = self._lying_of(least_width_mm, least_length_mm)
             free = self._free_of(lying)
         held = [(self._source(one), Promise(quote=one.hold.quote, until=one.hold.until))
                 for one in lying if one.plan is None and one.hold and self._is_held(one)]  # fmt: skip
@@ -80,6 +81,16 @@ class Shelf:
         from stockplan.store.offer_rows import read_lying  # noqa: PLC0415
 
         return read_lying(self.source, self.products)
+
+    def _lying_of(self, least_width_mm: int, least_length_mm: int) -> list[Lying]:
+        """What lies there of at least a size, read once more only where not all of it has been read."""
+        if "_lying" not in vars(self):
+            from stockplan.store.offer_rows import read_lying  # noqa: PLC0415
+
+            return read_lying(self.source, self.products, least_width_mm, least_length_mm)
+        return [
+            one for one in self._lying if one.item.width_mm >= least_width_mm and one.item.length_mm >= least_length_mm
+        ]
 
     @cached_property
     def _free(self) -> list[Source]:
@@ -108,7 +119,10 @@ class Shelf:
         return one.plan is None and not self._is_held(one)
 
     def _source(self, one: Lying) -> Source:
-        return source_of(one.item, self.widest_mm.get(one.item.product, 0), one.condition)
+        if one.item.tag not in self._sources:
+            widest_mm = self.widest_mm.get(one.item.product, 0)
+            self._sources[one.item.tag] = source_of(one.item, widest_mm, one.condition)
+        return self._sources[one.item.tag]
 
     def _coming(self) -> list[Source]:
         """What is ordered for no plan, once it has come."""

@@ -26,6 +26,7 @@ COVERS = (
     ("cover, one size, any grass", "", ("3.1x1.8", "--any-product")),
     ("cover, with a seam or not at all", "", ("3.99x9.9", "--product", "G30")),
     ("cover, three sizes", "", ("3.1x1.8", "0.9x2.2", "1.2x3.0", "--product", "G30")),
+    ("cover, a lawn", "", ("--lawn", "6.2 x 4.8", "--product", "G30")),
 )
 PROMISED = (
     ("cover beside a plan of 30 jobs, one size", "wall under 0.5 s", ("3.1x1.8", "--product", "G30")),

@@ -16,10 +16,11 @@ from itertools import islice
 from math import inf
 
 from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Offer, Question, Ready
+from stockplan.domain.cover_batches import from_one_batch
 from stockplan.domain.cover_freeing import FreeingSearch
 from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchases, check_question
 from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
-from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.cover_search import Desk, from_one_source
 from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 
@@ -141,12 +142,8 @@ class _Counter:
             [one for one in self.free if not one.condition],
             [one for one in self.free if one.condition],
         ):
-            most, pieces = self.question.most, self.question.pieces
-            single = list(islice(from_one_source(self.desk, sources, pieces), most))
-            below = single[-1].cost_pence + 1 if len(single) == most else float("inf")
-            yield from (Answer(Ready.FREE, (take,)) for take in single)
-            several = from_batches(self.desk, sources, pieces, most, below)
-            yield from (Answer(Ready.FREE, tuple(takes)) for takes in several)
+            for takes in from_one_batch(self.desk, sources, self.question.pieces, self.question.most):
+                yield Answer(Ready.FREE, takes)
 
     def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:
         """Free answers with a seam; sound sources only, which is what a seam needs."""

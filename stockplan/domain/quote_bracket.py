@@ -6,8 +6,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from stockplan.domain.cover import Question, Take
+from stockplan.domain.cover_batches import from_one_batch
 from stockplan.domain.cover_purchase import cheapest_purchases, is_small
-from stockplan.domain.cover_search import Desk, from_batches, from_one_source
+from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.jobs import Job
 from stockplan.domain.pieces import Pieces, in_order
@@ -141,10 +142,7 @@ class _Added:
 
     def _additions(self, sources: Sequence[Source], pieces: Pieces) -> Iterator[tuple[Take, ...]]:
         if is_small(pieces):
-            single = next(from_one_source(self.desk, sources, pieces), None)
-            below = single.cost_pence if single else float("inf")
-            yield from ((take,) for take in (single,) if take)
-            yield from (tuple(takes) for takes in from_batches(self.desk, sources, pieces, 1, below))
+            yield from from_one_batch(self.desk, sources, pieces, 1)
         if bought := self._bought(pieces):
             yield tuple(bought)
 

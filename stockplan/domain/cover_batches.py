@@ -1,0 +1,164 @@
+"""The cheapest ways to cut a few pieces from one source, or from several of one batch.
+
+Both are looked for together, in the order of what they can cost at least, so that neither is gone into further than
+the other makes worth while.
+"""
+
+from __future__ import annotations
+
+from bisect import insort
+from collections.abc import Iterable, Iterator, Sequence
+from math import inf
+
+from stockplan.domain.cover import Take
+from stockplan.domain.cover_search import Desk, OneSource, cheapest, from_one_source
+from stockplan.domain.cover_source import Source
+from stockplan.domain.pieces import Pieces, with_first
+
+
+class _Batch:
+    """Two sources or more of one batch, and the cheapest ways to share pieces out among them.
+
+    A block is what one source gives. Blocks are bounded first and cut only when their turn has come.
+    """
+
+    def __init__(self, desk: Desk, sources: Sequence[Source], pieces: Pieces) -> None:
+        self.desk, self.sources, self.pieces = desk, sources, pieces
+        self._bounds: dict[Pieces, float] = {}
+        self._shares: dict[Pieces, float] = {(): 0.0}
+        self._ranked: dict[Pieces, tuple[list[Take], Iterator[Take]]] = {}
+
+    def least(self) -> float:
+        """A bound on what sharing the pieces out costs at least."""
+        blocks = [(self._bound(block) + self._share(rest)) for block, rest in with_first(self.pieces) if rest]
+        return min(blocks, default=inf)
+
+    def _bound(self, block: Pieces) -> float:
+        if block not in self._bounds:
+            self._bounds[block] = min(self.desk.least(source, block) for source in self.sources)
+        return self._bounds[block]
+
+    def _share(self, pieces: Pieces) -> float:
+        if pieces not in self._shares:
+            self._shares[pieces] = min(self._bound(block) + self._share(rest) for block, rest in with_first(pieces))
+        return self._shares[pieces]
+
+    def best(self, below: float) -> list[Take]:
+        """The cheapest way that costs less than so much; nothing when there is none."""
+        self._best: tuple[float, list[Take]] = (below, [])
+        self._split(self.pieces, [], 0)
+        return self._best[1]
+
+    def _split(self, pieces: Pieces, taken: list[Take], spent: int) -> None:
+        if not pieces:
+            if spent < self._best[0]:
+                self._best = (spent, taken)
+            return
+        used = {take.source.key for take in taken}
+        blocks = [(self._bound(block) + self._share(rest), block, rest) for block, rest in with_first(pieces)]
+        for bound, block, rest in sorted(blocks):
+            if spent + bound >= self._best[0]:
+                break
+            if not taken and not rest:
+                continue
+            for take in self._cheapest(block):
+                if spent + take.cost_pence + self._share(rest) >= self._best[0]:
+                    break
+                if take.source.key not in used:
+                    self._split(rest, [*taken, take], spent + take.cost_pence)
+
+    def _cheapest(self, block: Pieces) -> Iterator[Take]:
+        """Sources for a block, the cheapest first, cut as they are asked for."""
+        if block not in self._ranked:
+            self._ranked[block] = ([], from_one_source(self.desk, self.sources, block))
+        known, others = self._ranked[block]
+        place = 0
+        while True:
+            if place == len(known):
+                take = next(others, None)
+                if take is None:
+                    return
+                known.append(take)
+            yield known[place]
+            place += 1
+
+
+_Candidate = Source | tuple[Source] | Take | _Batch | list[Take]
+
+
+class _Several:
+    """Batches, each with its cheapest way of two sources or more.
+
+    Parameters
+    ----------
+    desk, sources, pieces
+        What is to be cut from what.
+    most
+        How many ways are wanted at most.
+    """
+
+    def __init__(self, desk: Desk, sources: Iterable[Source], pieces: Pieces, most: int) -> None:
+        self.known = [inf] * most  # costs that one more way must undercut to be among the cheapest
+        self.bounded: list[tuple[float, _Batch | list[Take]]] = []
+        self._bounds_told: set[int] = set()
+        if len(pieces) < 2:
+            return
+        kinds = [(size, pieces.count(size), size[0] * size[1]) for size in dict.fromkeys(pieces)]
+        batches: dict[str, list[Source]] = {}
+        for source in sorted(sources, key=lambda one: one.key):
+            if any(source.gives(size) for size, _, _ in kinds):
+                batches.setdefault(source.batch, []).append(source)
+        for members in batches.values():
+            if len(members) > 1:
+                # What a thing leaves is worth no more for its area than the whole.
+                floors = [
+                    min((one.pence_per_mm2 for one in members if one.gives(size)), default=inf) * area * copies
+                    for size, copies, area in kinds
+                ]
+                if (floor := sum(floors) - len(pieces)) < inf:
+                    self.bounded.append((floor, _Batch(desk, members, pieces)))
+
+    def refine(self, one: _Batch, below: float) -> Iterator[tuple[float, _Batch | list[Take], bool]]:
+        """Better what is known of one batch; ways that cost so much or more are of no interest."""
+        if id(one) not in self._bounds_told:
+            self._bounds_told.add(id(one))
+            if (least := one.least()) < inf:
+                yield least, one, False
+        elif takes := one.best(min(below, self.known[-1])):
+            cost = sum(take.cost_pence for take in takes)
+            self.known[-1] = cost
+            self.known.sort()
+            yield cost, takes, True
+
+
+def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: int) -> Iterator[tuple[Take, ...]]:
+    """Give the cheapest ways, the cheapest first: one source for all pieces, and of each batch its best of several.
+
+    Parameters
+    ----------
+    desk, sources, pieces
+        What is to be cut from what.
+    most
+        How many; and what costs no more than the last of them.
+    """
+    single, several = OneSource(desk, sources, pieces), _Several(desk, sources, pieces, most)
+    costs: list[int] = []  # of single sources, the lowest first
+
+    def refine(one: _Candidate) -> Iterator[tuple[float, _Candidate, bool]]:
+        if isinstance(one, _Batch):
+            # One source is preferred to several that cost as much.
+            yield from several.refine(one, costs[most - 1] + 1 if len(costs) >= most else inf)
+            return
+        assert not isinstance(one, list)
+        for cost, other, exact in single.refine(one):
+            if isinstance(other, Take):
+                insort(costs, other.cost_pence)
+            yield cost, other, exact
+
+    bounded: list[tuple[float, _Candidate]] = [*single.bounded, *several.bounded]
+    for _, one in cheapest(bounded, refine, most):
+        if isinstance(one, Take):
+            yield (one,)
+        else:
+            assert isinstance(one, list)
+            yield tuple(one)
