@@ -1,14 +1,20 @@
-"""Lower bounds for problems too large for the linear program: subgradient ascent on the prices.
+"""Lower bounds for problems too large for the linear program: ascent on the prices.
 
 The Lagrangian bound of `bounds.py` is concave in the prices; what the choices would take less what the patterns would
-make is a subgradient (Held, Wolfe and Crowder 1974). Steps are taken per square metre of piece and along a running mean
-of subgradients (Barahona and Anbil's volume algorithm, 2000, without its primal side). Purchases, of which there is no
-end, count as made `PURCHASES_PER_JOB` times a job for the direction only; the bound itself repairs the prices. On a
-week of 30 jobs 100 rounds reach 98 % of the linear program's bound.
+make is a subgradient (Held, Wolfe and Crowder 1974). Each price moves by the running mean of its slopes over the root
+of the running mean of their squares (Kingma and Ba, "Adam: a method for stochastic optimization", 2015), as a share of
+the first guess of it that shrinks, faster where no better bound is met: most prices have a slope only now and then, and
+a common step is too long for some and too short for others. On a week of 30 jobs 100 rounds end 0.9 % below the linear
+program, where steps along a mean of subgradients (Barahona and Anbil 2000) ended 2.0 % below; without going back to the
+best prices some problems were left at a poor bound, having run away from it early.
+Purchases, of which there is no end, count as made `PURCHASES_PER_JOB` times a job for the direction only; the bound
+itself repairs the prices.
 """
 
 from __future__ import annotations
 
+import math
+import time
 from collections.abc import Callable
 
 import numpy as np
@@ -22,10 +28,10 @@ from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced
 
 PURCHASES_PER_JOB = 1 / 3
-MEMORY = 0.7  # weight of the running mean
-FIRST_STEP = 0.1  # share of the distance to the target
-PATIENCE = 5  # rounds without a better bound before the step shrinks
-SHRINK = 0.7
+MEMORY = 0.9  # weight of what was in the running means of slopes and of their squares
+FIRST_STEP, LAST_STEP = 0.03, 0.002  # share of a price
+PATIENCE, SHRINK = 2, 0.8  # rounds without a better bound before going back to the best prices, and the step then
+LEAST_SLOPE = 1e-3  # pieces; keeps prices whose slope was nothing so far where they are
 
 
 class Ascent:
@@ -39,15 +45,12 @@ class Ascent:
         Its recursions.
     budget
         Work and clock.
-    target
-        Cost of a known answer, pence; sets the length of steps.
     """
 
-    def __init__(self, instance: Instance, pricers: Pricers, budget: Budget, target: float) -> None:
-        self.instance, self.pricers, self.budget, self._target = instance, pricers, budget, target
+    def __init__(self, instance: Instance, pricers: Pricers, budget: Budget) -> None:
+        self.instance, self.pricers, self.budget = instance, pricers, budget
         self._types = instance.piece_types()
         self._number = {t: i for i, t in enumerate(self._types)}
-        self._area = np.array([t.width_mm * t.length_mm / 1e6 for t in self._types])
         self._prices = np.array([first_price(instance, t) for t in self._types])
         self._purchases = max(3, round(len(instance.jobs) * PURCHASES_PER_JOB))
         self.bound = 0.0
@@ -64,15 +67,18 @@ class Ascent:
         on_round
             Told the bound after each round.
         """
-        share, stuck, guide = FIRST_STEP, 0, 0.0
-        best_prices = self._prices.copy()
-        mean: NDArray[np.float64] | None = None
+        guide, stuck, share = -math.inf, 0, FIRST_STEP
+        best_prices, first = self._prices.copy(), self._prices.copy()
+        mean, square = np.zeros_like(first), np.zeros_like(first)
         if not self.pricers.exact:
             self.bound, self.prices = self.pricers.bound(self._by_type(self._prices), self.budget)
-        for _ in range(rounds):
+        for number in range(rounds):
             if self.budget.over(BOUND_RESERVE * self.pricers.bound_seconds):
                 break
-            bound, value, slope = self._look()
+            began = time.monotonic()
+            bound, slope = self._look()
+            if number == 0:
+                rounds = self._affordable(rounds, time.monotonic() - began)
             if bound > guide:
                 guide, best_prices, stuck = bound, self._prices.copy(), 0
                 self.bound = bound if self.pricers.exact else self.bound
@@ -81,28 +87,32 @@ class Ascent:
                 stuck += 1
             if on_round is not None:
                 on_round(self.bound)
-            if stuck >= PATIENCE:
-                share, stuck, mean = share * SHRINK, 0, None
-                self._prices = best_prices.copy()
-                continue
-            mean = slope if mean is None else (1 - MEMORY) * slope + MEMORY * mean
-            length = share * max(self._target - value, 1e-3 * self._target) / max(1e-9, float(mean @ mean))
-            self._prices = np.maximum(0.0, self._prices + length * mean * self._area)
+            share *= (LAST_STEP / FIRST_STEP) ** (1 / rounds)
+            if stuck > PATIENCE:
+                self._prices, stuck, share = best_prices.copy(), 0, share * SHRINK
+            mean = MEMORY * mean + (1 - MEMORY) * slope
+            square = MEMORY * square + (1 - MEMORY) * slope**2
+            fair = 1 - MEMORY ** (number + 1)  # both means begin at nothing
+            step = (mean / fair) / (np.sqrt(square / fair) + LEAST_SLOPE)
+            self._prices = np.maximum(0.0, self._prices + share * first * step)
         if not self.pricers.exact:
             # The recursions that find patterns guided the way; these bound all patterns.
             bound, safe = self.pricers.bound(self._by_type(best_prices), self.budget)
             if bound > self.bound:
                 self.bound, self.prices = bound, safe
 
+    def _affordable(self, rounds: int, seconds: float) -> int:
+        """How many rounds of so many seconds the clock leaves time for: steps are to end short when it ends."""
+        return max(1, min(rounds, int(self.budget.seconds_left() / max(seconds, 1e-3))))
+
     def _by_type(self, prices: NDArray[np.float64]) -> dict[PieceType, float]:
         return dict(zip(self._types, prices.tolist(), strict=True))
 
-    def _look(self) -> tuple[float, float, NDArray[np.float64]]:
-        """The bound at the current prices, the value the direction climbs, and its slope per square metre."""
+    def _look(self) -> tuple[float, NDArray[np.float64]]:
+        """The bound at the current prices, and the slope of what the direction climbs."""
         prices = self._by_type(self._prices)
         slope = np.zeros(len(self._types))
         priced_all: list[Priced] = []
-        value = 0.0
         for pricer in self.pricers.real:
             priced = pricer.price(prices)
             priced_all.extend(priced)
@@ -111,16 +121,13 @@ class Ascent:
                 copies = one.source.copies if one.source.copies is not None else self._purchases
                 pattern = pricer.pattern(one.source)
                 self.patterns[pattern] = None
-                value -= copies * (one.value - one.source.value_pence)
                 for piece, count in pattern.made().items():
                     slope[self._number[piece]] -= count * copies
         for piece, count in self.instance.fixed.items():
             slope[self._number[piece]] += count
-            value += count * prices[piece]
-        cost, taken = cheapest_choices(self.instance, prices)
-        for piece, count in taken.items():
+        for piece, count in cheapest_choices(self.instance, prices)[1].items():
             slope[self._number[piece]] += count
-        return lagrangian_bound(self.instance, prices, priced_all), value + cost, slope * self._area
+        return lagrangian_bound(self.instance, prices, priced_all), slope
 
 
 def _worth_cutting(priced: list[Priced]) -> list[Priced]:

@@ -129,7 +129,7 @@ def plan_part(
     search = Search(instance, part.seed, budget, report, start)
     if len(instance.piece_types()) > MOST_ROWS and not budget.over():
         report("first plan", search.best, 0.0)
-        search.bound = _bound_of_large(request, instance, search.best, budget, partial(report, "bound", search.best))
+        search.bound = _bound_of_large(request, instance, budget, partial(report, "bound", search.best))
     found = search.run()
     best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
     penalty = sum(instance.penalties[j] for j in best.short)
@@ -161,13 +161,13 @@ def plan_part(
 
 
 def _bound_of_large(
-    request: PlanRequest, instance: Instance, best: Solution, budget: Budget, on_round: Callable[[float], None]
+    request: PlanRequest, instance: Instance, budget: Budget, on_round: Callable[[float], None]
 ) -> float:
     """A bound for a product with too many piece types for the linear program, from a share of the budget."""
     until = budget.part(POOLED_SHARE)
     if until.seconds_left() < POOLED_SECONDS_PER_JOB * len(instance.jobs):
         return 0.0
-    bound = pooled_bound(request, instance, float(best.rank(instance)[0]), until, on_round)
+    bound = pooled_bound(request, instance, until, on_round)
     budget.absorb(until)
     return bound
 

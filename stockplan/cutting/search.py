@@ -29,6 +29,7 @@ from stockplan.cutting.integer import Whole, best_whole
 from stockplan.cutting.kinds import kinds_of, most_needed
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pooled import with_coarse_widths
 from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
@@ -38,6 +39,7 @@ STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 15_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
+SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
@@ -104,11 +106,11 @@ class Search:
         self.foreman = trimmed(instance, foreman_plan(instance))
         self.best = self.foreman
         self.bound = 0.0
-        self.patterns: dict[Pattern, None] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._master: Master | None = None
         self._exact: Exact | None = None
         self._gap_left_open = math.inf
+        self._large = len(instance.piece_types()) > MOST_ROWS
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
             if start.rank(instance) <= self.best.rank(instance):
@@ -121,7 +123,9 @@ class Search:
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-            if not self._relax_exactly() or self._gap > WIDE_GAP:
+            if self._large:
+                self._bound_of_large()
+            elif not self._relax_exactly() or self._gap > WIDE_GAP:
                 self._bound()
             if self._gap > WORTH_IMPROVING:
                 self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
@@ -233,13 +237,11 @@ class Search:
         pricers = Pricers(self.instance)
         if pricers.too_coarse:
             return
-        small = len(self.instance.piece_types()) <= MOST_ROWS
-        ascent = Ascent(self.instance, pricers, until, float(self.best.rank(self.instance)[0]))
+        ascent = Ascent(self.instance, pricers, until)
         ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
         self._raise(ascent.bound)
-        self.patterns.update(ascent.patterns)
-        if small and not until.over():
-            master = Master(self.instance, [*self.patterns, *self._mine])
+        if not until.over():
+            master = Master(self.instance, [*ascent.patterns, *self._mine])
             centre = self._generate(master, pricers, until, ascent.prices)
             affordable = pricers.on_grid and counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS
             if affordable and not self.proven and not until.over():
@@ -248,6 +250,17 @@ class Search:
                 self._generate(master, counted, until, centre)
             self._master = master
         self.budget.absorb(until)
+
+    def _bound_of_large(self) -> None:
+        """A bound by ascent alone, with sources as wide as makes pricing fast, where the clock leaves time enough."""
+        until = self.budget.part(BOUND_SHARE)
+        if until.over(SECONDS_PER_JOB * len(self.instance.jobs)):
+            return
+        easier = with_coarse_widths(self.instance)
+        pricers = Pricers(easier)
+        if not pricers.too_coarse:
+            Ascent(easier, pricers, until).run(MOST_ASCENT_ROUNDS, self._raise)
+            self.budget.absorb(until)
 
     def _generate(
         self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]
