@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from stockplan.store.rows import Rows
 
 
+_FIRST = "reverse these first, the last one first"
+
+
 @dataclass(frozen=True, slots=True)
 class Undone:
     """What was undone.
@@ -37,7 +40,7 @@ class Undone:
 
 
 def reverse(where: str | None, number: int, why: str) -> Undone:
-    """Undo a movement, while nothing later has happened to its tag; a cut goes with all that came off it.
+    """Undo a movement, while nothing later of its tag stands; a cut goes with all that came off it.
 
     Parameters
     ----------
@@ -83,17 +86,20 @@ def _of_one_cut(rows: Rows, cut: Movement) -> tuple[Movement, ...]:
     """Give what was recorded in one go with a cut, the last one first, when nothing has happened to it since."""
     from stockplan.store.ledger_rows import read_history  # noqa: PLC0415
 
-    later = [one for one in read_history(rows, cut.tag) if one.number > cut.number]
-    undone = {one.reverses for one in later}
-    in_force = [one for one in later if one.kind is not MovementKind.REVERSED and one.number not in undone]
-    mine = [one for one in in_force if one.at == cut.at]
-    came_off = [one for one in mine if one.kind is MovementKind.RETURNED]
-    used = [since for one in came_off for since in read_history(rows, one.tag) if since.number > one.number]
-    added = [one for one in in_force if one not in mine]
+    def standing_since(first: Movement) -> list[Movement]:
+        later = [one for one in read_history(rows, first.tag) if one.number > first.number]
+        undone = {one.reverses for one in later}
+        return [one for one in later if one.kind is not MovementKind.REVERSED and one.number not in undone]
+
+    standing = standing_since(cut)
+    mine = [one for one in standing if one.at == cut.at]
+    used = [since for one in mine if one.kind is MovementKind.RETURNED for since in standing_since(one)]
+    added = [one for one in standing if one not in mine]
     if used:
-        raise _in_the_way(cut, used, "put it right with new movements, such as measure, write-off and receive")
+        otherwise = ", or put it right with new movements, such as measure, write-off and receive"
+        raise _in_the_way(cut, used, f"{_FIRST}{otherwise}")
     if added:
-        raise _in_the_way(cut, added, "reverse these first, the last one first")
+        raise _in_the_way(cut, added, _FIRST)
     return tuple(reversed(mine))
 
 

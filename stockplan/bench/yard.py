@@ -108,7 +108,7 @@ def make_store(where: str, items: int, movements: int) -> None:
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.sheets import SheetContents  # noqa: PLC0415
 
-    yard, entered = Yard(), []
+    yard, entered = Yard(reversed_later=frozenset()), []
     with open_store(where, create=True) as store, store.unit_of_work() as work:
         import_contents(work, SheetContents(products=PRODUCTS, jobs=past_jobs(items)), "bench")
         for number, entry in enumerate(past(items, movements), start=1):

@@ -189,7 +189,7 @@ def reverse(
     why: WhyNeeded,
     store: StoreOption = None,
 ) -> None:
-    """Undo a movement made by mistake, a cut with all that came off it, while nothing later has happened to it."""
+    """Undo a movement made by mistake, a cut with all that came off it, while nothing later of it stands."""
     from stockplan.actions.reversing import reverse as reverse_movement  # noqa: PLC0415
 
     done = reverse_movement(store or context.obj, number, why)

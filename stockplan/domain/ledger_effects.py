@@ -155,26 +155,36 @@ def _reverse(yard: Yard, movement: Step) -> Account:
     number = whole_in(movement.values, "movement")
     if number in yard.bins:
         return take_out_of_bin(yard, movement, number)
-    last = yard.latest.get(movement.tag)
-    if last is None or last.number != number:
-        later = (
-            f"the last movement of {movement.tag} is {last.number}, {said(last.kind)}" if last else "it is not known"
-        )
-        raise ValueError(f"movement {number} cannot be reversed: {later}; put it right with a new movement")
-    if last.kind is MovementKind.REVERSED:
-        raise ValueError(f"movement {number} is a reversal and cannot be reversed; put it right with a new movement")
+    standing = yard.standing(movement.tag)
+    if standing is None or standing.number != number:
+        raise ValueError(f"movement {number} {_why_not(yard, movement.tag, number)}")
     gone = yard.gone.get(movement.tag)
     if gone is not None and (gone.returned_mm2 or gone.binned_mm2):
         raise ValueError(
             f"movement {number} cannot be reversed: part of {movement.tag} was returned or binned since; "
             "reverse those movements first"
         )
-    if last.kind is MovementKind.RETURNED:
+    if standing.kind is MovementKind.RETURNED:
         item = yard.items[movement.tag]
         parent = yard.gone[yard.parents[movement.tag]]
         yard.gone[parent.item.tag] = replace(parent, returned_mm2=parent.returned_mm2 - item.area_mm2)
-    yard.put_state(movement.tag, last.before)
-    return -last.moved
+    yard.put_state(movement.tag, standing.before)
+    return -standing.moved
+
+
+def _why_not(yard: Yard, tag: str, number: int) -> str:
+    """Say why a movement other than the last one of its tag that stands cannot be reversed."""
+    last, standing = yard.latest.get(tag), yard.standing(tag)
+    if last is not None and last.number == number:
+        return "is a reversal and cannot be reversed; put it right with a new movement"
+    if standing is None:
+        return f"cannot be reversed: no movement of {tag} stands"
+    if number > standing.number:
+        return f"cannot be reversed: it does not stand; the last movement of {tag} that stands is {standing.number}"
+    return (
+        f"cannot be reversed: the last movement of {tag} that stands is {standing.number}, {said(standing.kind)}; "
+        "reverse that first, or put it right with a new movement"
+    )
 
 
 EFFECTS: dict[MovementKind, Callable[[Yard, Step], Account]] = {

@@ -49,7 +49,10 @@ class Yard:
     number
         Of the last movement.
     latest
-        The last movement of each tag, for undoing it.
+        The last movement of each tag, for undoing it and what stands before it.
+    reversed_later
+        Numbers of the movements that the ledger reverses sooner or later: what stands before any other is not kept.
+        Default: not known, so all is kept.
     bins
         Parent and area of each binning that has not been reversed, by number.
     """
@@ -65,6 +68,7 @@ class Yard:
     account: Account = field(default_factory=Account)
     number: int = 0
     latest: dict[str, Undo] = field(default_factory=dict)
+    reversed_later: frozenset[int] | None = None
     bins: dict[int, tuple[str, int]] = field(default_factory=dict)
 
     @property
@@ -95,7 +99,7 @@ class Yard:
         """
         number = movement.number if isinstance(movement, Movement) else self.number + 1
         tag, kind = movement.tag, movement.kind
-        before, bins = self.state(tag), len(self.bins)
+        before, bins, standing = self.state(tag), len(self.bins), self.standing(tag)
         moved = EFFECTS[kind](self, movement)
         self.number = number
         self.account += moved
@@ -108,7 +112,16 @@ class Yard:
             self.last_seen[tag] = day
             if kind in _ARRIVALS:
                 self.since[tag] = day
-        self.latest[tag] = Undo(number, kind, before, moved)
+        if standing is not None and kind is MovementKind.REVERSED:
+            standing = standing.earlier
+        elif self.reversed_later is not None and number not in self.reversed_later:
+            standing = None  # it stands for good, and so does all before it
+        self.latest[tag] = Undo(number, kind, before, moved, standing)
+
+    def standing(self, tag: str) -> Undo | None:
+        """Give the last movement of a tag that has not been undone."""
+        last = self.latest.get(tag)
+        return last.earlier if last is not None and last.kind is MovementKind.REVERSED else last
 
     def item(self, tag: str) -> StockItem:
         """Look up an item that must be there.

@@ -112,12 +112,13 @@ class TagState(NamedTuple):
 
 
 class Undo(NamedTuple):
-    """The last movement of a tag, and what would undo it."""
+    """A movement of a tag, what would undo it, and the one before it that has not been undone."""
 
     number: int
     kind: MovementKind
     before: TagState
     moved: Account
+    earlier: Undo | None
 
 
 def day_of(movement: Step) -> date | None:

@@ -50,7 +50,8 @@ def verify_yard(source: Session | Rows) -> list[str]:
 
 
 def _replay(rows: Rows) -> tuple[Yard, list[str]]:
-    yard, faults, last = Yard(), [], 0
+    reverses = rows.run("SELECT reverses FROM movement WHERE reverses IS NOT NULL")
+    yard, faults, last = Yard(reversed_later=frozenset(number for (number,) in reverses)), [], 0
     try:
         for movement in read_movements(rows):
             if movement.number != last + 1:

@@ -543,8 +543,11 @@ def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Pat
     told = refused("reverse", cut_number(store), "--why", "slip")
     assert "the cut of R-2 cannot be undone" in told
     assert re.search(rf"movement \d+: {tag} moved to bay attic", told)
-    assert "put it right with new movements" in told
+    assert "reverse these first, the last one first, or put it right with new movements" in told
     assert contents(store) == before
+    ok("reverse", str(end(store)), "--why", "it is still there")
+    assert f"they are void: {tag}." in ok("reverse", cut_number(store), "--why", "slip")
+    ok("verify")
 
 
 def test_a_cut_stays_until_what_was_logged_off_it_later_is_undone(planned: Plan, store: Path) -> None:

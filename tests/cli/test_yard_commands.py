@@ -113,6 +113,19 @@ def test_a_slip_is_reversed_while_nothing_later_happened(yard: Path) -> None:
     assert "It lies in the yard" in told
 
 
+def test_what_was_done_and_undone_does_not_stand_in_the_way(yard: Path) -> None:
+    ok("move", "R-1", "south")
+    ok("condition", "R-1", "wet")
+    told = refused("reverse", "3", "--why", "slip")
+    assert "the last movement of R-1 that stands is 4, condition; reverse that first" in told
+    ok("reverse", "4", "--why", "slip")
+    ok("reverse", "3", "--why", "slip")
+    assert (items()["R-1"]["bay"], items()["R-1"]["condition"]) == ("north", "sound")
+    ok("reverse", "1", "--why", "it never came")
+    assert "R-1" not in items()
+    ok("verify")
+
+
 def test_history_as_json(yard: Path) -> None:
     ok("move", "R-1", "south", "--why", "tidied")
     document = json.loads(ok("history", "R-1", "--json"))

@@ -239,8 +239,8 @@ def test_cut_is_reversed_from_its_end(cut_up: Ledger) -> None:
 @pytest.mark.parametrize(
     ("then", "message"),
     [
-        (lambda movement: [moved("P-1", "F7", ""), reversal(movement, "")], "last movement of P-1 is 6, moved"),
-        (lambda movement: [reversal(movement, ""), reversal(movement, "")], "last movement of P-1 is 6, reversed"),
+        (lambda movement: [moved("P-1", "F7", ""), reversal(movement, "")], "P-1 that stands is 6, moved; reverse that"),
+        (lambda movement: [reversal(movement, ""), reversal(movement, "")], "no movement of P-1 stands"),
     ],
 )
 def test_reversal_only_while_nothing_later_happened(
@@ -248,6 +248,34 @@ def test_reversal_only_while_nothing_later_happened(
 ) -> None:
     with pytest.raises(ValueError, match=message):
         cut_up.write(*then(cut_up.movements[3]))
+
+
+def test_what_was_reversed_is_as_if_it_had_never_been(cut_up: Ledger) -> None:
+    the_return = cut_up.movements[3]
+    cut_up.write(moved("P-1", "F7", ""), condition("P-1", "wet", ""))
+    the_move, the_condition = cut_up.movements[5:7]
+    with pytest.raises(ValueError, match="P-1 that stands is 7, condition; reverse that first"):
+        cut_up.write(reversal(the_move, ""))
+    cut_up.write(reversal(the_condition, ""), counted("P-1", ""))
+    cut_up.write(reversal(cut_up.movements[8], ""), reversal(the_move, ""))
+    with pytest.raises(ValueError, match="it does not stand; the last movement of P-1 that stands is 4"):
+        cut_up.write(reversal(the_condition, ""))
+    cut_up.write(reversal(the_return, ""))
+    assert "P-1" not in cut_up.yard.items
+    assert cut_up.yard.gone["R-1"].returned_mm2 == 0
+
+
+def test_of_what_stands_for_good_nothing_is_kept_for_undoing(cut_up: Ledger) -> None:
+    cut_up.write(moved("P-1", "F7", ""), moved("P-1", "F8", ""))
+    cut_up.write(reversal(cut_up.movements[6], ""), reversal(cut_up.movements[5], ""))
+    short = Yard(reversed_later=frozenset({6, 7}))
+    for movement in cut_up.movements:
+        short.apply(movement)
+    assert short.items == cut_up.yard.items
+    assert short.account == cut_up.yard.account
+    standing = short.standing("P-1")
+    assert standing is not None
+    assert (standing.number, standing.earlier) == (4, None)
 
 
 def test_reversal_is_not_reversed_and_a_bin_only_once(cut_up: Ledger) -> None:

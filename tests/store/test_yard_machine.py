@@ -262,7 +262,19 @@ class YardMachine(RuleBasedStateMachine):
 
     @rule(back=st.integers(0, 3))
     def reverse(self, back: int) -> None:
-        number = len(self.model.ops) - back
+        self.undo(len(self.model.ops) - back)
+
+    @rule(pick=PICKS, times=st.integers(2, 5))
+    def reverse_what_stands_of_one_tag(self, pick: tuple[int, int], times: int) -> None:
+        """From its last movement that stands backwards."""
+        tag = self.pick(pick, {op["tag"] for op in self.model.ops})
+        for _ in range(times):
+            undone = {op.get("undoes") for op in self.model.ops}
+            done = [op["number"] for op in self.model.ops if op["tag"] == tag and op["kind"] != "reverse"]
+            if standing := [number for number in done if number not in undone]:
+                self.undo(standing[-1])
+
+    def undo(self, number: int) -> None:
         with self.store.reading() as source:
             try:
                 movement = read_movement(source, number)

@@ -191,11 +191,11 @@ class Model:
         if op["kind"] == "bin":
             return True
         tag = op["tag"]
-        after = [o for o in self.ops[number:] if self._touches(o, tag)]
+        undone = {o["undoes"] for o in self.ops if o["kind"] == "reverse"}
+        after = [o for o in self.ops[number:] if self._touches(o, tag) and o["number"] not in undone]
         came_off = held.gone.get(tag, {}).get("off", 0)
         return not after and not came_off
 
     def _touches(self, op: Op, tag: str) -> bool:
-        """Whether an operation is of the tag itself; what comes off it, and goes back again, is not."""
-        undone = self.of(op["undoes"]) if op["kind"] == "reverse" else op
-        return undone["kind"] != "bin" and undone["tag"] == tag
+        """Whether an operation does something to the tag itself; what comes off it, and goes back again, does not."""
+        return op["kind"] not in {"bin", "reverse"} and op["tag"] == tag
