@@ -136,16 +136,16 @@ class Freeing:
     promise
         What it is promised to.
     moves
-        What the jobs that lose something get instead; empty when none does, or when it is held for a quote, of which
-        no more is known.
+        What jobs get instead of what they lose, from other things or from what is freed, which then stands under
+        `together` too; empty when none loses anything, or when it is held for a quote, of which no more is known.
     cost_pence
         What these jobs then cost more than planned, or less when negative; None when nothing was found for them, or
         for a quote.
     stays
         Jobs that keep what they were to get from it.
     together
-        How things of which jobs keep something are then cut for these and the question together. The source is what
-        the plan's cuts leave, where these are kept.
+        How things are then cut of which jobs keep something, or get something new, beside the question. The source is
+        what the plan's cuts leave, where these are kept.
     proven
         Whether no way costs less, of all that `stockplan.domain.cover_freeing` states. Otherwise it is a way that
         exists, and a cheaper one may.

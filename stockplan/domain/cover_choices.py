@@ -76,17 +76,22 @@ class _Places:
         job, everything = self.job, (*self.here, *self.elsewhere)
         if job.pinned:
             return
+        if self.elsewhere:
+            yield self._choice(self.elsewhere)
         for lost in [tuple(self.here)] if few else _parts(self.here):
             part = len(lost) < len(self.here)
-            if not job.one_batch:
-                yield Choice(lost, tuple(Unit((item,), None) for _, item in lost))
-                continue
-            if part or self.elsewhere or job.begun:
-                yield Choice(lost, (Unit(_items(lost), self.batch),))
-            if self.elsewhere and (part or job.begun):
-                yield Choice((*lost, *self.elsewhere), (Unit(_items((*lost, *self.elsewhere)), self.batch),))
+            if not job.one_batch or part or self.elsewhere or job.begun:
+                yield self._choice(lost)
+            if self.elsewhere and (not job.one_batch or part or job.begun):
+                yield self._choice((*lost, *self.elsewhere))
         if job.one_batch and not job.begun:
             yield Choice(everything, (Unit(_items(everything), None),))
+
+    def _choice(self, lost: Sequence[Placed]) -> Choice:
+        """Pieces lost that come from the batch of the freed thing again; of a job of any batches each from any."""
+        if self.job.one_batch:
+            return Choice(tuple(lost), (Unit(_items(lost), self.batch),))
+        return Choice(tuple(lost), tuple(Unit((item,), None) for _, item in lost))
 
 
 def _items(placed: Iterable[Placed]) -> Items:

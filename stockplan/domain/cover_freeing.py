@@ -3,14 +3,16 @@
 The cost is the least of serving the question and every job that is to get something of what is freed, less what these
 jobs cost as planned. Looked through, for the things that are freed (one, or two side by side):
 
-- each of their jobs keeps all, some or none of the pieces it is to get from them;
-- a job that keeps its batch has the pieces it loses cut from other things of that batch, either with its pieces from
+- each of their jobs keeps all, some or none of the pieces it is to get from them, and may get pieces from them that it
+  is to get elsewhere as planned;
+- a job that keeps its batch has the pieces it loses cut from things of that batch, either with its pieces from
   elsewhere left alone or with all of these cut anew as well;
 - or all its pieces are cut anew, from things of any one batch; of a job of any batches each piece it loses may come
   from another batch. A job of which something is cut already stays with its batch; one that is pinned loses nothing;
 - cut from is whatever lies free and sound, what accepted plans leave over, what is bought in time (everything bought is
   one batch), and what the jobs no longer take from other things: such a thing is given back whole when nothing else is
-  to be cut from it, and is cut anew for what stays of it and what is new to it;
+  to be cut from it, and is cut anew for what stays of it and what is new to it; so are the things that are freed, for
+  the question, what stays and what is new together;
 - pieces of several jobs may come from one thing; each thing is cut in the cheapest way that `small_cuts` finds, or as
   planned without what it loses.
 
@@ -178,7 +180,14 @@ class _Search:
             self.bounded |= least < INFINITE
             return
         for shares_pence, shares in self._shared_out(units, special, fixed):
-            self._keep(_Way(fixed + shares_pence, shares, tuple(together), stays))
+            self._keep(_Way(fixed + shares_pence, shares, self._all_told(together, shares), stays))
+
+    def _all_told(self, together: Sequence[Take], shares: Iterable[Share]) -> tuple[Take, ...]:
+        """Say how things that give the question are cut, with what comes to them from elsewhere."""
+        cut = {take.source.key: take for take in together}
+        moves = (block.move for share in shares for block in share.blocks)
+        cut |= {move.take.source.key: move.take for move in moves if move.take.source.key in self.asked}
+        return tuple(cut.values())
 
     def _keep(self, way: _Way) -> None:
         if way.cost_pence < self._limit():
@@ -193,7 +202,7 @@ class _Search:
         return left
 
     def _special(self, lifted: Mapping[str, Sequence[Item]]) -> Specials:
-        """The batches of things cut otherwise: these, and what else there is of the batch, but no rest of these."""
+        """Batches of things cut otherwise: these, and what else there is of each, but no rest of these."""
         keys = {*lifted, *self.asked}
         batches: dict[str, list[Source | Shared]] = {}
         names: dict[str, list[object]] = {}
@@ -202,9 +211,11 @@ class _Search:
             source = load.source if load else next(take for take in self.takes if take.source.key == key).source
             mine = batches.setdefault(source.batch, [])
             items = _in_order(lifted.get(key, ()))
-            names.setdefault(source.batch, []).append((key, items if key not in self.asked else None))
+            names.setdefault(source.batch, []).append((key, items, self.asked.get(key)))
             if load and key not in self.asked and not source.condition:
                 mine.append(Shared(load, items) if len(items) < len(load.items()) else source)
+            elif key in self.asked and not source.condition:
+                mine.append(Shared(load or Load(source, 0, ()), items, self.asked[key]))
         for batch, mine in batches.items():
             mine += [one for one in self.whole.pool.batches.get(batch, ()) if one.key not in keys]
         return {batch: Special(tuple(mine), tuple(names[batch])) for batch, mine in batches.items()}

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from stockplan.domain.cover_promise import Item, Load, sizes_of
 from stockplan.domain.cover_source import Source
-from stockplan.domain.pieces import Size
+from stockplan.domain.pieces import Pieces, Size
 
 Items = tuple[Item, ...]
 Room = tuple[float, int]  # what a piece costs at least, and how many there is room for at most
@@ -20,10 +20,21 @@ INFINITE = float("inf")
 
 @dataclass(frozen=True, slots=True)
 class Shared:
-    """A promised thing that loses some of its pieces and may give others."""
+    """A thing that is cut otherwise than planned and may give others more.
+
+    Parameters
+    ----------
+    load
+        The thing and what is planned; of one that is not promised a load of nothing.
+    lifted
+        Planned pieces that it loses.
+    asked
+        Sizes of the question that it gives; default none.
+    """
 
     load: Load
     lifted: Items
+    asked: Pieces = ()
 
     @property
     def source(self) -> Source:

@@ -200,8 +200,8 @@ class Shares:
     def _block(self, thing: Source | Shared, items: Items, sizes: Pieces) -> Block | None:
         jobs = tuple(sorted({code for code, _ in items}))
         if isinstance(thing, Shared):
-            before = self.reserved.recut(thing.load, thing.lifted)
-            after = self.reserved.recut(thing.load, thing.lifted, sizes)
+            before = self.reserved.recut(thing.load, thing.lifted, thing.asked)
+            after = self.reserved.recut(thing.load, thing.lifted, in_order((*thing.asked, *sizes)))
             self.gave_up |= not (before.exact and after.exact)
             self._tired |= not (before.final and after.final)
             if before.cost_pence is None or after.cost_pence is None or after.take is None:

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import accumulate
 
-from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Move, Ready, Take
+from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Ready, Take
 from stockplan.domain.cover_source import Source
 from stockplan.domain.sizes import sizes_text
 from stockplan.domain.small_cuts import Drop
@@ -184,7 +184,8 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
         return printable(f"{what}; {cuts_words(take)}; {left_words(take)}")
     if together.source == source:
         return printable(f"{what}; cut for all: {cuts_words(together)}; {left_words(together)}")
-    rest = f"of the {size(together.source.width_mm, together.source.length_mm)} left beside the plan's cuts"
+    kept = "those of the plan's cuts that stay" if answer.freeing and answer.freeing.moves else "the plan's cuts"
+    rest = f"of the {size(together.source.width_mm, together.source.length_mm)} left beside {kept}"
     return printable(f"{what}; {rest}: {cuts_words(together)}; {left_words(together)}")
 
 
@@ -242,7 +243,7 @@ def _freeing_words(freeing: Freeing) -> str:
     instead = []
     if freeing.stays:
         instead.append(f"{_listed(freeing.stays)} still from it")
-    for codes, words in _by_jobs(freeing.moves):
+    for codes, words in _by_jobs(freeing):
         again = " also" if set(codes) <= set(freeing.stays) else ""
         instead.append(f"{_listed(codes)}{again} from {words}")
     # Where a part is still cut from it, nobody can say what of the cost is whose.
@@ -260,11 +261,12 @@ def _dearer(freeing: Freeing) -> str:
     return f"{them} {bound}{money(abs(cost))} {'dearer' if cost > 0 else 'cheaper'} than planned"
 
 
-def _by_jobs(moves: Iterable[Move]) -> Iterator[tuple[tuple[str, ...], str]]:
-    """Give for each group of jobs what it gets instead."""
+def _by_jobs(freeing: Freeing) -> Iterator[tuple[tuple[str, ...], str]]:
+    """Give for each group of jobs what it gets instead; new pieces may come from what is freed itself."""
     groups: dict[tuple[str, ...], list[str]] = {}
-    for move in moves:
-        groups.setdefault(move.jobs, []).append(_instead_words(move.take))
+    for move in freeing.moves:
+        itself = f"{printable(move.take.source.key)} itself" if move.take in freeing.together else ""
+        groups.setdefault(move.jobs, []).append(itself or _instead_words(move.take))
     for jobs, words in groups.items():
         yield jobs, _each_once(words, " and ")
 

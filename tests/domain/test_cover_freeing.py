@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from functools import cache
-from itertools import product
+from itertools import combinations, product
 from random import Random
 
 import pytest
@@ -116,8 +117,6 @@ class EveryWay:
                 mode = how.get(item[0], 0)
                 if (mode and load is self.freed) or mode == 2:
                     pieces.append((load.source.key, item))
-        if any(mode == 2 and not self.yard.jobs[code].one_batch for code, mode in how.items()):
-            return math.inf
         return min(self._placed(how, pieces, places) for places in self._places(how, pieces))
 
     def _places(self, how: Mapping[str, int], pieces: Sequence[tuple[str, Item]]) -> Iterator[tuple[Place, ...]]:
@@ -178,22 +177,21 @@ class EveryWay:
         )
 
     def _recut(self, load: Load, lifted: Sequence[Item], gained: Sequence[Item]) -> float:
-        """What a thing costs more than planned; what is given back to the freed thing was never taken from it."""
-        lost, more = list(lifted), tuple(size for _, size in gained)
-        if load is self.freed:
-            for item in gained:
-                lost.remove(item)
-            more = (self.size,)
-        return self._cost(load, tuple(lost), more) - kept_cost(load, (), self.costs)[0]
+        """What a thing costs more than planned; what is given back to the freed thing may never have been taken."""
+        planned, asked = kept_cost(load, (), self.costs)[0], (self.size,) if load is self.freed else ()
+        back = list((Counter(lifted) & Counter(gained)).elements()) if load is self.freed else []
+        costs = []
+        for count in range(len(back) + 1):
+            for never in {*combinations(sorted(back), count)}:
+                lost, new = Counter(lifted) - Counter(never), Counter(gained) - Counter(never)
+                more = (*asked, *(size for _, size in new.elements()))
+                costs.append(self._cost(load, tuple(lost.elements()), more))
+        return min(costs) - planned
 
     def _allowed(self, how: Mapping[str, int], pieces: Sequence[tuple[str, Item]], places: tuple[Place, ...]) -> bool:
-        """Whether each job that wants one batch has one, and each that is moved loses something."""
+        """Whether each job that wants one batch has one."""
         for code, mode in how.items():
             mine = [(where, thing) for (where, item), thing in zip(pieces, places, strict=True) if item[0] == code]
-            if mode and all(thing is self.freed for where, thing in mine if where == self.freed.source.key):
-                return False
-            if mode == 2 and any(thing is self.freed for where, thing in mine if where != self.freed.source.key):
-                return False
             batches = {_batch_of(place) for _, place in mine}
             if mode == 1:
                 batches.add(self.freed.source.batch)
@@ -266,7 +264,7 @@ def test_freeing_costs_the_least_there_is(block: int) -> None:
 
 @pytest.mark.slow
 def test_freeing_costs_the_least_there_is_many_times() -> None:
-    for seed in range(10_000, 10_300):
+    for seed in range(10_000, 10_180):
         judge(seed)
 
 

@@ -145,8 +145,20 @@ def test_what_is_still_cut_from_it_is_told_with_how_it_is_cut_for_all() -> None:
     planned = reserved(lying("R-1", 4000, 7000), ("J204", (4000, 4000)), ("J205", (4000, 2000)))
     found = answered((4000, 3000), loads=[planned], jobs=JOBS, free=[lying("K-1", 4000, 2000)])
     (answer,) = found.of(Ready.PROMISED)
-    assert "of the 4.00 × 3.00 left beside the plan's cuts: no cut: it is the size itself" in answer_line(answer)
+    assert "of the 4.00 × 3.00 left beside those of the plan's cuts that stay: no cut: it is" in answer_line(answer)
     assert "instead J204 still from it, J205 from K-1 in bay C3; costs" in answer_line(answer)
+    VALIDATOR.validate(json.loads(cover_to_json(found, "GBP")))
+
+
+def test_a_piece_that_comes_to_what_is_freed_is_told_with_how_it_is_cut_for_all() -> None:
+    """R-1 gives what R-2 was to give beside the question, so that R-2 is given back and nothing is wasted beside it."""
+    planned = reserved(lying("R-1", 4000, 7000), ("J204", (4000, 4000)))
+    beside = reserved(lying("R-2", 4000, 6000), ("J204", (1000, 3000)))
+    found = answered((3000, 3000), loads=[planned, beside], jobs=JOBS)
+    answer = next(one for one in found.of(Ready.PROMISED) if one.takes[0].source.key == "R-1")
+    line = answer_line(answer)
+    assert "of the 4.00 × 3.00 left beside those of the plan's cuts that stay: rip at 3.00; nothing left" in line
+    assert "instead J204 still from it, J204 also from R-1 itself; " in line
     VALIDATOR.validate(json.loads(cover_to_json(found, "GBP")))
 
 
