@@ -18,7 +18,7 @@ from stockplan.domain.ledger_checks import (
 )
 from stockplan.domain.ledger_cutting import bring_back, cut, take_out_of_bin, throw_away
 from stockplan.domain.ledger_entries import CORRECTABLE, SOUND, MovementKind
-from stockplan.domain.ledger_state import Account, Gone, Hold, Step, day_of, value_of
+from stockplan.domain.ledger_state import Account, Gone, Hold, Step, Undo, day_of, value_of
 from stockplan.domain.stock import StockForm, StockItem
 
 if TYPE_CHECKING:
@@ -179,7 +179,10 @@ def _why_not(yard: Yard, tag: str, number: int) -> str:
         return "is a reversal and cannot be reversed; put it right with a new movement"
     if standing is None:
         return f"cannot be reversed: no movement of {tag} stands"
-    if number > standing.number:
+    one: Undo | None = standing
+    while one is not None and one.number > number:
+        one = one.earlier
+    if one is None or one.number != number:
         return f"cannot be reversed: it does not stand; the last movement of {tag} that stands is {standing.number}"
     return (
         f"cannot be reversed: the last movement of {tag} that stands is {standing.number}, {said(standing.kind)}; "

@@ -239,7 +239,7 @@ def test_cut_is_reversed_from_its_end(cut_up: Ledger) -> None:
 @pytest.mark.parametrize(
     ("then", "message"),
     [
-        (lambda movement: [moved("P-1", "F7", ""), reversal(movement, "")], "P-1 that stands is 6, moved; reverse that"),
+        (lambda movement: [moved("P-1", "F7", ""), reversal(movement, "")], "P-1 that stands is 6, moved;"),
         (lambda movement: [reversal(movement, ""), reversal(movement, "")], "no movement of P-1 stands"),
     ],
 )
@@ -260,6 +260,9 @@ def test_what_was_reversed_is_as_if_it_had_never_been(cut_up: Ledger) -> None:
     cut_up.write(reversal(cut_up.movements[8], ""), reversal(the_move, ""))
     with pytest.raises(ValueError, match="it does not stand; the last movement of P-1 that stands is 4"):
         cut_up.write(reversal(the_condition, ""))
+    with pytest.raises(ValueError, match="it does not stand; the last movement of P-1 that stands is 12"):
+        cut_up.write(counted("P-1", ""), reversal(the_condition, ""))
+    cut_up.write(reversal(cut_up.movements[-1], ""))
     cut_up.write(reversal(the_return, ""))
     assert "P-1" not in cut_up.yard.items
     assert cut_up.yard.gone["R-1"].returned_mm2 == 0
