@@ -42,7 +42,8 @@ def storing(plan: int | None = None) -> Iterator[None]:
     plan
         The number of a plan that is stored by it; default none.
     """
-    if threading.current_thread() is not threading.main_thread():  # Ctrl-C is heard in the main thread alone
+    heard_here = threading.current_thread() is threading.main_thread()
+    if not heard_here or signal.getsignal(signal.SIGINT) is None:  # None: not Python's to give back
         yield
         _remember(plan)
         return
