@@ -15,8 +15,8 @@ import sys
 import stockplan.store.quick, stockplan.store.session
 
 def telling(do, word):
-    def done(self):
-        result = do(self)
+    def done(self, **said):
+        result = do(self, **said)
         print(word, file=sys.stderr, flush=True)
         return result
     return done
