@@ -2,22 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
 
 from stockplan.actions.covering import Covered, Grass
 from stockplan.actions.shelf import Shelf
 from stockplan.actions.stating import laid_out, measured_lawns
-from stockplan.domain.cover import Answer, Coverage, Offer, Question, Ready
+from stockplan.domain.cover import Coverage, Laying, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover, least_size
+from stockplan.domain.cover_lawn import Rank, laid, put_together, rank
 from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.jobs import BatchRule, Job, Window
-from stockplan.domain.layout import Layout
+from stockplan.domain.lawn import Lawn
+from stockplan.domain.layout import Layout, turned
 from stockplan.domain.quote_bracket import pieces_of
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, StockItem
-from stockplan.domain.units import metres, money
+from stockplan.domain.units import metres
 from stockplan.errors import RequestError
+from stockplan.report.cover_text import layings_text
+from stockplan.report.lawn_facing import ALL_ALIKE, AS_DRAWN, facing_words
 
 
 def ask_lawn(
@@ -30,7 +35,7 @@ def ask_lawn(
     *,
     large_is_right: bool = False,
 ) -> Covered:
-    """Say what covers a lawn, by the layout whose first answer is best.
+    """Say what covers a lawn, in every way to lay it that is a small job, one piece first.
 
     Parameters
     ----------
@@ -70,24 +75,23 @@ def ask_lawn(
         small = [layout for layout in layouts if is_small(pieces_of(layout.strips))]
         if not small:
             raise RequestError("that lawn takes more pieces than can be tried in every way; use: stockplan quote")
-        offers: list[tuple[Question, Offer, Layout]] = []
+        offers: list[tuple[Question, Offer, Laying]] = []
         for layout in small:
             question = Question(pieces_of(layout.strips), products, today, lay_on, most)
-            offers.append((question, shelf.offer(*least_size(question)), layout))
+            offers.append((question, shelf.offer(*least_size(question)), laying_of(layout, lawns)))
 
-        def covered(question: Question, offer: Offer) -> Coverage:
-            return cover(question, offer, lambda: everything)
+        def covered(question: Question, offer: Offer, laying: Laying) -> Coverage:
+            return laid(cover(question, offer, lambda: everything), laying)
 
         # What is promised comes after what is not: where something else covers a layout, it need not be gone into.
-        found = [covered(question, replace(offer, loads=(), held=())) for question, offer, _ in offers]
-        promised = any(offer.loads or offer.held for _, offer, _ in offers)
-        if promised and not any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found):
-            found = [covered(question, offer) for question, offer, _ in offers]
-        best = min(range(len(found)), key=lambda place: _rank(found[place], offers[place][2]))
-        question, offer, layout = offers[best]
-        coverage = covered(question, offer) if promised else found[best]
+        found = [covered(question, replace(offer, loads=(), held=()), laying) for question, offer, laying in offers]
+        if any(offer.loads or offer.held for _, offer, _ in offers):
+            covers = any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found)
+            for place in _best_of_each_way(found) if covers else range(len(found)):
+                found[place] = covered(*offers[place])
+        coverage = put_together(found, most)
         coverage = replace(coverage, proposed=shelf.proposed(coverage))
-    return Covered(coverage, firm.currency, note_of(layout))
+    return Covered(coverage, firm.currency, layings_text(coverage.layings))
 
 
 def _request(offer: Offer, product: str, today: date) -> PlanRequest:
@@ -100,22 +104,36 @@ def _request(offer: Offer, product: str, today: date) -> PlanRequest:
     return PlanRequest(Window(today, today), today, (), tuple(offer.supply), stock, ())
 
 
-def _rank(coverage: Coverage, layout: Layout) -> tuple[int, bool, int]:
-    """In the order in which answers stand: what is readier first, then what costs less with its seams."""
-    first: Answer | None = next(iter(coverage.answers), None)
-    if first is None:
-        return len(Ready), True, layout.seam_cost_pence
-    return list(Ready).index(first.ready), not first.in_time, first.cost_pence + layout.seam_cost_pence
+def _best_of_each_way(found: Sequence[Coverage]) -> list[int]:
+    """Places of the layouts whose first answer is best, one for each way that the pile may lean."""
+    best: dict[float, tuple[Rank, int]] = {}
+    for place, one in enumerate(found):
+        first = next(iter(one.answers), None)
+        if first is not None and first.laying is not None:
+            bearing = first.laying.bearing
+            best[bearing] = min(best.get(bearing, (rank(first), place)), (rank(first), place))
+    return [place for _, place in best.values()]
 
 
-def note_of(layout: Layout) -> str:
-    """Say how a lawn is laid, and what its seams cost beside the grass."""
-    seams = sum(1 for _ in layout.seams())
-    allowances = "; sizes as cut, across × along the pile, allowances for trimming in"
-    if not seams:
-        return f"Laid in one piece{allowances}."
-    many = "one seam" if seams == 1 else f"{seams} seams"
-    return (
-        f"Laid in {len(tuple(layout.placed()))} strips{allowances}; {many}, {metres(layout.seam_mm)} m, for "
-        f"{money(layout.seam_cost_pence)} beside each answer."
+def laying_of(layout: Layout, lawns: Sequence[Lawn]) -> Laying:
+    """Say how a layout lies: its strips, its seams, and which way its pile leans on the first of the lawns.
+
+    Parameters
+    ----------
+    layout, lawns
+        One way to lay the lawns.
+    """
+    first = layout.lawns[0]
+    lawn = next(one for one in lawns if one.label == first.lawn)
+    along = [turned(corner.x_mm, corner.y_mm, first.bearing)[1] for corner in lawn.edge]
+    facing = facing_words(lawn, first, layout.either_way).removeprefix("Pile ").removesuffix(ALL_ALIKE)
+    where = "" if facing == AS_DRAWN else f", {facing}"
+    return Laying(
+        "",
+        pieces_of(layout.strips),
+        sum(1 for _ in layout.seams()),
+        layout.seam_mm,
+        layout.seam_cost_pence,
+        first.bearing,
+        f"pile along its {metres(round(max(along) - min(along)))} m{where}",
     )

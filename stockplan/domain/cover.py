@@ -160,6 +160,33 @@ class Freeing:
 
 
 @dataclass(frozen=True, slots=True)
+class Laying:
+    """One way to lay a lawn.
+
+    Parameters
+    ----------
+    label
+        A letter that tells the ways of one coverage apart; empty where there is but one.
+    pieces
+        Its strips, as cut.
+    seams, seam_mm, seam_pence
+        How many seams it has, how long they are together, what they cost.
+    bearing
+        Which way the pile leans, degrees clockwise from the lawn's own y axis.
+    words
+        The same as people say it.
+    """
+
+    label: str
+    pieces: Pieces
+    seams: int
+    seam_mm: int
+    seam_pence: int
+    bearing: float
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
 class Answer:
     """One way to cover the question.
 
@@ -170,11 +197,13 @@ class Answer:
     takes
         What is cut from what; all of one batch.
     seam_mm, seam_pence
-        Length and cost of a seam that the question did not have; 0 for none.
+        Length and cost of a seam that neither the question nor `laying` has; 0 for none.
     freeing
         What it takes to free it; None for what is not promised.
     in_time
         Whether everything is there before the lay date.
+    laying
+        For which way to lay a lawn; None where sizes were asked for.
     """
 
     ready: Ready
@@ -183,6 +212,12 @@ class Answer:
     seam_pence: int = 0
     freeing: Freeing | None = None
     in_time: bool = True
+    laying: Laying | None = None
+
+    @property
+    def seams_pence(self) -> int:
+        """Cost of every seam."""
+        return self.seam_pence + (self.laying.seam_pence if self.laying else 0)
 
     @property
     def grass_pence(self) -> int:
@@ -193,7 +228,7 @@ class Answer:
     def cost_pence(self) -> int:
         """What it costs the firm in all, as far as known."""
         freeing = self.freeing.cost_pence if self.freeing else None
-        return self.grass_pence + self.seam_pence + (freeing or 0)
+        return self.grass_pence + self.seams_pence + (freeing or 0)
 
     @property
     def from_day(self) -> date | None:
@@ -259,12 +294,15 @@ class Coverage:
         promised, and what is sold, where nothing of the sort covers it either.
     proposed
         What the last plan would cut of what is told as free, where it is not accepted yet.
+    layings
+        The ways to lay a lawn that answers name; the first is the question's. None where sizes were asked for.
     """
 
     question: Question
     answers: tuple[Answer, ...]
     misses: tuple[Miss, ...] = ()
     proposed: tuple[Proposed, ...] = ()
+    layings: tuple[Laying, ...] = ()
 
     def of(self, ready: Ready) -> tuple[Answer, ...]:
         """Answers of one readiness."""

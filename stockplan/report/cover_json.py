@@ -7,7 +7,7 @@ from decimal import Decimal
 from importlib.resources import files
 from typing import Any
 
-from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Move, Take
+from stockplan.domain.cover import Answer, Coverage, Freeing, Laying, Miss, Move, Take
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces
 from stockplan.report.cover_text import answer_line, miss_line, verdict
@@ -85,6 +85,7 @@ def answer_record(answer: Answer, several: bool = False) -> Record:
         "grass_cost": amount(answer.grass_pence),
         "seam_mm": answer.seam_mm,
         "seam_cost": amount(answer.seam_pence),
+        "laid": _laid(answer.laying) if answer.laying else None,
         "takes": [take_record(take) for take in answer.takes],
         "freeing": _freeing(answer.freeing) if answer.freeing else None,
         "line": answer_line(answer, several=several),
@@ -143,6 +144,18 @@ def _freeing(freeing: Freeing) -> Record:
         "stays": list(freeing.stays),
         "together": [take_record(take) for take in freeing.together],
         "replacement": [_move(move) for move in freeing.moves],
+    }
+
+
+def _laid(laying: Laying) -> Record:
+    return {
+        "way": laying.label,
+        "sizes": sizes_record(laying.pieces),
+        "seams": laying.seams,
+        "seam_mm": laying.seam_mm,
+        "seam_cost": amount(laying.seam_pence),
+        "pile_bearing": Decimal(str(round(laying.bearing, 1))),
+        "pile": laying.words,
     }
 
 

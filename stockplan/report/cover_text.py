@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator
 from itertools import accumulate
 
-from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Ready, Take
+from stockplan.domain.cover import Answer, Coverage, Freeing, Laying, Miss, Ready, Take
 from stockplan.domain.cover_source import Source
 from stockplan.domain.sizes import sizes_text
 from stockplan.domain.small_cuts import Drop
@@ -37,7 +37,8 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
     """
     question = coverage.question
     when = f", to be laid {day(question.lay_on)}" if question.lay_on else ""
-    lines = [f"{sizes_text(question.pieces)} in {printable(' or '.join(question.products))}{when}.", verdict(coverage)]
+    what = "A lawn" if coverage.layings else sizes_text(question.pieces)
+    lines = [f"{what} in {printable(' or '.join(question.products))}{when}.", verdict(coverage)]
     if note:
         lines.insert(1, note)
     number = 0
@@ -53,7 +54,8 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
         plan = coverage.proposed[0].plan
         lines += ["", printable(f"Beware: plan {plan}, which nobody has accepted yet, would cut {uses}.")]
     if coverage.misses:
-        lines += ["", "Nearest misses:"]
+        way = f", laid as {coverage.layings[0].label}" if len(coverage.layings) > 1 else ""
+        lines += ["", f"Nearest misses{way}:"]
         lines += [f"  - {miss_line(miss)}" for miss in coverage.misses]
     return "\n".join(lines)
 
@@ -102,7 +104,15 @@ def _verdict(answer: Answer) -> str:
 
 
 def _seam_words(answer: Answer) -> str:
+    if answer.laying and answer.laying.seams:
+        return f", laid with {_seams(answer.laying)}"
     return f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
+
+
+def _seams(laying: Laying) -> str:
+    if laying.seams == 1:
+        return f"one seam of {metres(laying.seam_mm)} m"
+    return f"{laying.seams} seams, together {metres(laying.seam_mm)} m"
 
 
 def _each_once(words: Iterable[str], between: str) -> str:
@@ -140,6 +150,11 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
         Whether more than one product would do, so that each line must name its own; default False.
     """
     parts = [_each_once((_take_words(take, answer, several) for take in answer.takes), "; and ")]
+    if answer.laying:
+        if answer.laying.label:
+            parts[0] = f"{answer.laying.label}: {parts[0]}"
+        if answer.laying.seams:
+            parts.append(f"{_seams(answer.laying)}, {money(answer.laying.seam_pence)}")
     if answer.seam_mm:
         parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
     if answer.freeing:
@@ -187,6 +202,22 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
     kept = "those of the plan's cuts that stay" if answer.freeing and answer.freeing.moves else "the plan's cuts"
     rest = f"of the {size(together.source.width_mm, together.source.length_mm)} left beside {kept}"
     return printable(f"{what}; {rest}: {cuts_words(together)}; {left_words(together)}")
+
+
+def layings_text(layings: Iterable[Laying]) -> str:
+    """Say how a lawn may be laid, a line a way.
+
+    Parameters
+    ----------
+    layings
+        The ways that answers name.
+    """
+    lines = ["Laid out first; sizes as cut, across × along the pile, allowances for trimming in:"]
+    for one in layings:
+        label = f"{one.label}: " if one.label else ""
+        how = f"in {counted(len(one.pieces), 'strip')}, {_seams(one)}" if one.seams else "in one piece"
+        lines.append(printable(f"  {label}{sizes_text(one.pieces)} {how}; {one.words}"))
+    return "\n".join(lines)
 
 
 def cuts_words(take: Take) -> str:

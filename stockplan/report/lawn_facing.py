@@ -8,6 +8,8 @@ from stockplan.domain.lawn import Lawn, twice_area
 from stockplan.domain.layout import LaidLawn
 from stockplan.report.words import printable
 
+ALL_ALIKE = ": all strips the same way"
+AS_DRAWN = "as the arrow shows"
 POINTS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 MOST_DEGREES = 60.0  # an edge that looks further away from the pile's direction is not what it leans towards
 
@@ -26,10 +28,10 @@ def facing_words(lawn: Lawn, laid: LaidLawn, either_way: bool) -> str:
     side = _side(lawn, laid.bearing)
     if either_way:
         ends = [words for words in (side, _side(lawn, laid.bearing + 180)) if words]
-        towards = f" towards {ends[0]} or {ends[1] if len(ends) > 1 else 'away from it'}:" if ends else " either way:"
-        return f"Pile{towards} all strips the same way"
+        towards = f" towards {ends[0]} or {ends[1] if len(ends) > 1 else 'away from it'}" if ends else " either way"
+        return f"Pile{towards}{ALL_ALIKE}"
     words = ", ".join(part for part in (f"towards {side}" if side else "", compass) if part)
-    return f"Pile {words or 'as the arrow shows'}"
+    return f"Pile {words or AS_DRAWN}"
 
 
 def _compass_point(lawn: Lawn, bearing: float) -> str:

@@ -182,11 +182,15 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
 def test_a_lawn_is_laid_out_first(store: Path) -> None:
     fill(store, yard(OFFCUT))
     told = cover("--lawn", "3.0 x 1.7", "--product", "G30", *TODAY)
-    assert "Laid in one piece; sizes as cut, across × along the pile, allowances for trimming in." in told
+    assert "Laid out first; sizes as cut, across × along the pile, allowances for trimming in:" in told
     assert "Yes: " in told
+    assert "A: 3.10 × 1.90 in one piece; pile along its 1.70 m, either way" in told
     wide = json.loads(cover("--lawn", "7 x 4", "--product", "G30", *TODAY, "--json"))
     jsonschema.Draft202012Validator(cover_schema()).validate(wide)
-    assert "strips; sizes as cut" in wide["note"]
+    assert "in 2 strips, one seam of" in wide["note"]
+    seamed = wide["answers"][0]
+    assert seamed["laid"]["seams"] == 1
+    assert seamed["cost"] == pytest.approx(seamed["grass_cost"] + seamed["laid"]["seam_cost"])
     assert sum(size["count"] for size in wide["question"]["sizes"]) >= 2
     assert run("cover", "3x2", "--lawn", "3 x 2").exit_code == 2
 
