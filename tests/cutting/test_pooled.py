@@ -10,11 +10,12 @@ from every_way_to_cut import WholeProblem
 from test_brute_force import random_request
 
 from stockplan.bench.weeks import week
+from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import build_instance
 from stockplan.cutting.planner import plan_cuts
-from stockplan.cutting.pooled import POOL, pooled, pooled_bound
+from stockplan.cutting.pooled import POOL, pooled, pooled_bound, with_coarse_widths
 from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
 
 
@@ -46,6 +47,25 @@ def compare(seeds: range) -> None:
 
 def test_never_above_the_best_of_every_way_to_cut() -> None:
     compare(range(120))
+
+
+def test_sources_made_wider_lower_no_cost() -> None:
+    told = 0
+    for seed in range(150):
+        request = random_request(seed)
+        odd = tuple(replace(item, width_mm=item.width_mm - 30) for item in request.stock)
+        request = replace(request, stock=odd)
+        best = WholeProblem(request).solve()
+        instance = build_instance(request, request.jobs[0].product)
+        easier = with_coarse_widths(instance)
+        pricers = Pricers(easier)
+        if best.pieces_short or pricers.too_coarse:
+            continue
+        ascent = Ascent(easier, pricers, Budget(time.monotonic() + 60, 300))
+        ascent.run(60)
+        assert ascent.bound <= best.net_cost + 1e-6, seed
+        told += easier != instance and ascent.bound >= 0.5 * best.net_cost > 0
+    assert told >= 15
 
 
 @pytest.mark.slow
