@@ -36,6 +36,8 @@ class Opened:
         Net cost in pence.
     gains
         By piece: what the cheapest place for it adds to net cost, None where there is none.
+    loose
+        Numbers of the drops that may hold more; None until they are asked for.
     """
 
     source: int
@@ -44,6 +46,7 @@ class Opened:
     cost: int
     gains: dict[int, int | None] = field(default_factory=dict, compare=False, repr=False)
     _held: frozenset[int] | None = field(default=None, compare=False, repr=False)
+    loose: tuple[int, ...] | None = field(default=None, compare=False, repr=False)
 
     @property
     def held(self) -> frozenset[int]:
@@ -78,6 +81,7 @@ class Bench:
         self.source_number = {s: i for i, s in enumerate(self.sources)}
         self.width = [t.width_mm for t in self.types]
         self.length = [t.length_mm for t in self.types]
+        self._narrowest = min(self.width, default=0)
         self._crosscut = instance.costs.crosscut_pence
         self._rip = instance.costs.rip_pence
         self._drop_costs: dict[tuple[int, Drop], int] = {}
@@ -225,7 +229,8 @@ class Bench:
 
     def _into(self, piece: int, one: Opened) -> Iterator[Opened]:
         width, length = self.width[piece], self.length[piece]
-        for d, (drop_length, lanes) in enumerate(one.drops):
+        for d in self._loose_drops(one):
+            drop_length, lanes = one.drops[d]
             beside = self.sources[one.source].width_mm
             for n, (lane_width, used, pieces) in enumerate(lanes):
                 beside -= lane_width
@@ -238,6 +243,17 @@ class Bench:
             if width <= beside:
                 yield from self._beside(piece, one, d, beside)
         yield from self._as_new_drop(piece, one)
+
+    def _loose_drops(self, one: Opened) -> tuple[int, ...]:
+        """Numbers of the drops that may hold more: all but those of one lane, full, with no room beside."""
+        if one.loose is None:
+            widest = self.sources[one.source].width_mm - self._narrowest
+            one.loose = tuple(
+                d
+                for d, (length, lanes) in enumerate(one.drops)
+                if len(lanes) > 1 or lanes[0][1] < length or lanes[0][0] <= widest
+            )
+        return one.loose
 
     def _beside(self, piece: int, one: Opened, d: int, beside: int) -> Iterator[Opened]:
         """A new lane in a drop, which grows if it must; the lane may take all the width that is left."""
