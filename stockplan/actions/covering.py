@@ -37,23 +37,25 @@ class Grass:
         Raises
         ------
         RequestError
-            When none is meant, or one that the store does not know.
+            When none is meant, or one that the store does not know, or a family that none is of.
         """
         known = {product.code: product for product in catalogue}
         listed = ", ".join(known) or "none yet; import products.csv first"
+        faults = []
         if unknown := [code for code in self.codes if code not in known]:
-            raise RequestError(f"the store knows no product {', '.join(unknown)}; it knows: {listed}")
+            faults.append(f"the store knows no product {', '.join(unknown)}; it knows: {listed}")
+        found = set(self.codes)
+        if self.family is not None:
+            word = self.family.strip().casefold()
+            texts = {one.code: f"{one.code}\n{one.description}".casefold() for one in catalogue}
+            alike = {code for code, text in texts.items() if word and word in text}
+            if not alike:
+                faults.append(f"no product has {self.family!r} in its code or description; the store knows: {listed}")
+            found |= alike
+        if faults:
+            raise RequestError("\n".join(faults))
         if self.any_product:
             return tuple(known)
-        found = set(self.codes)
-        if self.family:
-            word = self.family.casefold()
-            alike = {one.code for one in catalogue if word in one.code.casefold() or word in one.description.casefold()}
-            if not alike:
-                raise RequestError(
-                    f"no product has {self.family!r} in its code or description; the store knows: {listed}"
-                )
-            found |= alike
         if not found and len(known) == 1:
             found = set(known)
         if not found:
@@ -123,6 +125,23 @@ def ask_cover(
         coverage = cover(question, shelf.offer(*least_size(question)), shelf.everything_free)
         coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency)
+
+
+def check_grass(where: str | None, grass: Grass) -> None:
+    """Refuse a question about grass that the store does not know.
+
+    Raises
+    ------
+    RequestError
+        See `Grass.chosen`.
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.offer_rows import read_catalogue  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        grass.chosen(read_catalogue(source))
 
 
 def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, choice: int = 1) -> tuple[str, ...]:

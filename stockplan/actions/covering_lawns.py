@@ -94,6 +94,15 @@ def ask_lawn(
     return Covered(coverage, firm.currency, layings_text(coverage.layings))
 
 
+def check_lawn(where: str | None, lawn: str, *, large_is_right: bool = False) -> None:
+    """Refuse a lawn whose measurements are at fault, as `ask_lawn` does."""
+    from stockplan.store.offer_rows import read_firm  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        measured_lawns(lawn, read_firm(source), large_is_right)
+
+
 def _request(offer: Offer, product: str, today: date) -> PlanRequest:
     """State what strips can be cut from, as laying a lawn out wants it."""
     stock = tuple(

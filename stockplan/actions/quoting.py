@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -65,10 +66,7 @@ def make_quote(
         window = _window(session, enquiry, today, first, last)
         asked = ask(session, window, today, Wish())
         firm = read_firm_settings(session)
-    known = asked.request.products
-    code = enquiry.product or (known[0].code if len(known) == 1 else "")
-    if not code:
-        raise RequestError(f"which grass? name it with --product; there is: {', '.join(one.code for one in known)}")
+    code = _known_product(enquiry.product, [one.code for one in asked.request.products])
     enquiry = replace(enquiry, product=code)
     without = _of_product(asked.request, code)
     with open_store(where) as store, store.reading() as session:
@@ -86,22 +84,71 @@ def _window(session: Session, enquiry: Enquiry, today: date, first: date | None,
     """The days asked for; else those of the last plan that holds the job's day, so that its bound is of use."""
     from stockplan.store.plan_rows import read_spans  # noqa: PLC0415
 
-    if first is None and last is None:
+    if first is None and last is None and enquiry.lay_on >= today:
         spans = [Window(begins, ends) for _, begins, ends in read_spans(session)]
         planned = [span for span in spans if enquiry.lay_on in span and span.last >= today]
         if planned:
             return planned[-1]
-    begins, ends = first or today, last or max(today + timedelta(days=DAYS_AHEAD), enquiry.lay_on)
-    if not begins <= enquiry.lay_on <= ends:
-        raise RequestError(f"the job is laid on {enquiry.lay_on}, outside the days from {begins} to {ends}")
+    return check_days(enquiry.lay_on, today, first, last)
+
+
+def check_days(lay_on: date, today: date, first: date | None = None, last: date | None = None) -> Window:
+    """Give the days in which a job is weighed.
+
+    Parameters
+    ----------
+    lay_on
+        The day it is laid.
+    today, first, last
+        As for `make_quote`.
+
+    Raises
+    ------
+    RequestError
+        When the days end before they begin, or the job is laid before the day of asking or outside them.
+    """
+    begins, ends = first or today, last or max(today + timedelta(days=DAYS_AHEAD), lay_on)
+    faults = []
+    if lay_on < today:
+        faults.append(f"the job is laid on {lay_on}, before the day of asking, {today}; ask for that day or later")
+    if ends < begins:
+        faults.append(f"the days from {begins} to {ends} end before they begin; give the earlier day with --from")
+    elif lay_on >= today and not begins <= lay_on <= ends:
+        faults.append(f"the job is laid on {lay_on}, outside the days from {begins} to {ends}")
+    if faults:
+        raise RequestError("\n".join(faults))
     return Window(begins, ends)
+
+
+def check_product(where: str | None, code: str) -> None:
+    """Refuse a product that the store does not know, or none where it knows several.
+
+    Raises
+    ------
+    RequestError
+        When it is so.
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.offer_rows import read_catalogue  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        _known_product(code, [product.code for product in read_catalogue(source)])
+
+
+def _known_product(code: str, known: Sequence[str]) -> str:
+    if not code and len(known) == 1:
+        return known[0]
+    if not code:
+        raise RequestError(f"which grass? name it with --product; there is: {', '.join(known)}")
+    if code not in known:
+        raise RequestError(f"the store knows no product {code}; it knows: {', '.join(known) or 'none yet'}")
+    return code
 
 
 def _of_product(request: PlanRequest, code: str) -> PlanRequest:
     """Leave out everything of other products."""
-    known = [product.code for product in request.products]
-    if code not in known:
-        raise RequestError(f"the store knows no product {code}; it knows: {', '.join(known) or 'none yet'}")
     jobs = tuple(job for job in request.jobs if job.product == code)
     codes = {job.code for job in jobs}
     return replace(

@@ -74,7 +74,9 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Say what covers a small job: what is free, what could be freed, what must be bought."""
-    from stockplan.actions.covering import Grass, ask_cover, hold_answer  # noqa: PLC0415
+    from stockplan.actions.covering import Grass, ask_cover, check_grass, hold_answer  # noqa: PLC0415
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
+    from stockplan.domain.cover_purchase import check_question  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
 
     if (hold is None) != (until is None):
@@ -83,12 +85,16 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     if bool(sizes) == (lawn is not None):
         raise typer.BadParameter("give sizes such as 3.1x1.8, or a lawn with --lawn", param_hint="SIZE")
     grass, asked = Grass(tuple(product or ()), family, any_product), today or date.today()
+    checks = (lambda: check_question((), asked, lay_on), lambda: check_grass(where, grass))
     if lawn is not None:
-        from stockplan.actions.covering_lawns import ask_lawn  # noqa: PLC0415
+        from stockplan.actions.covering_lawns import ask_lawn, check_lawn  # noqa: PLC0415
 
-        found = ask_lawn(where, lawn, grass, asked, lay_on, answers, large_is_right=large_is_right)
+        with every_fault(lambda: check_lawn(where, lawn, large_is_right=large_is_right), *checks):
+            check_question((), asked, lay_on)
+            found = ask_lawn(where, lawn, grass, asked, lay_on, answers, large_is_right=large_is_right)
     else:
-        found = ask_cover(where, parse_sizes(sizes or ()), grass, asked, lay_on, answers)
+        with every_fault(*checks):
+            found = ask_cover(where, parse_sizes(sizes or ()), grass, asked, lay_on, answers)
     held: tuple[str, ...] = ()
     if hold is not None and until is not None:
         held = hold_answer(where, found.coverage, hold, until, take)

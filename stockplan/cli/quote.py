@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Annotated
@@ -96,8 +97,10 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     """Say what a job truly costs in grass: the plan with it less the plan without it, beside the rule of thumb."""
     from datetime import timedelta  # noqa: PLC0415
 
+    from stockplan.actions.covering_lawns import check_lawn  # noqa: PLC0415
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.actions.files import check_writable, write_text  # noqa: PLC0415
-    from stockplan.actions.quoting import make_quote  # noqa: PLC0415
+    from stockplan.actions.quoting import check_days, check_product, make_quote  # noqa: PLC0415
     from stockplan.actions.stating import Enquiry  # noqa: PLC0415
     from stockplan.domain.jobs import BatchRule  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
@@ -107,19 +110,31 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     for path in (page, customer):
         if path is not None:
             check_writable(path)
-    asked = today or date.today()
-    enquiry = Enquiry(
-        quote=name,
-        product=product,
-        lay_on=lay_on or asked + timedelta(days=7),
-        pieces=parse_sizes(sizes) if sizes else (),
-        lawn=lawn,
-        site=site,
-        batch_rule=BatchRule.ANY if any_batch else BatchRule.ONE,
-        price_pence_per_m2=parse_money(price) if price is not None else None,
-        large_is_right=large_is_right,
-    )
-    found, currency = make_quote(store or context.obj, enquiry, asked, seconds, first, last)
+    if bool(sizes) == (lawn is not None):
+        raise typer.BadParameter("give sizes such as 4x6.2, or a lawn with --lawn", param_hint="SIZE")
+    asked, where = today or date.today(), store or context.obj
+    day = lay_on or asked + timedelta(days=7)
+    checks: list[Callable[[], object]] = [
+        lambda: check_days(day, asked, first, last),
+        lambda: check_product(where, product),
+    ]
+    if price is not None:
+        checks.insert(0, lambda: parse_money(price))
+    if lawn is not None:
+        checks.insert(0, lambda: check_lawn(where, lawn, large_is_right=large_is_right))
+    with every_fault(*checks):
+        enquiry = Enquiry(
+            quote=name,
+            product=product,
+            lay_on=day,
+            pieces=parse_sizes(sizes) if sizes else (),
+            lawn=lawn,
+            site=site,
+            batch_rule=BatchRule.ANY if any_batch else BatchRule.ONE,
+            price_pence_per_m2=parse_money(price) if price is not None else None,
+            large_is_right=large_is_right,
+        )
+        found, currency = make_quote(where, enquiry, asked, seconds, first, last)
     if as_json:
         from stockplan.report.quote_json import quote_to_json  # noqa: PLC0415
 

@@ -28,15 +28,18 @@ def check_question(pieces: Pieces, today: date | None = None, lay_on: date | Non
     Raises
     ------
     RequestError
-        When there are more pieces than can be tried in every way, or the day has passed.
+        When there are more pieces than can be tried in every way, or the day has passed; both are told.
     """
+    faults = []
     if today and lay_on and lay_on < today:
-        raise RequestError(f"the job is laid on {lay_on}, before the day of asking, {today}; ask for that day or later")
+        faults.append(f"the job is laid on {lay_on}, before the day of asking, {today}; ask for that day or later")
     if not is_small(pieces):
-        raise RequestError(
+        faults.append(
             f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
             "ones; ask for a part of them, or use: stockplan quote"
         )
+    if faults:
+        raise RequestError("\n".join(faults))
 
 
 def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:

@@ -21,21 +21,30 @@ def parse_size(text: str) -> Size:
     Raises
     ------
     UnitError
-        When it is no size, or a side is out of bounds.
+        When it is no size, or a side is out of bounds; the faults of both sides are told.
     """
     parts = re.split(r"\s*[x×]\s*", text.strip().lower())
     if len(parts) != 2:
         raise UnitError(f"size {text!r} cannot be read; write across x along in metres, such as 3.1x1.8")
-    width_mm, length_mm = map(parse_length, parts)
-    for name, found, most in (("across", width_mm, MOST_ACROSS_MM), ("along", length_mm, MOST_ALONG_MM)):
+    sides: list[int] = []
+    faults: list[str] = []
+    for name, side, most in (("across", parts[0], MOST_ACROSS_MM), ("along", parts[1], MOST_ALONG_MM)):
+        try:
+            found = parse_length(side)
+        except UnitError as error:
+            faults.append(f"size {text!r}: {error}")
+            continue
+        sides.append(found)
         if not LEAST_SIDE_MM <= found <= most:
             bounds = f"{metres(LEAST_SIDE_MM)} to {metres(most, 0)} m {name} the pile"
             is_lawn = name == "across" and most < found < 10 * most
             wider = f"; what is wider is laid in strips: --lawn {text!r}" if is_lawn else ""
-            raise UnitError(
+            faults.append(
                 f"size {text!r} is {metres(found)} m {name}; would be {bounds}; write metres, such as 3.1x1.8{wider}"
             )
-    return width_mm, length_mm
+    if faults:
+        raise UnitError("\n".join(faults))
+    return sides[0], sides[1]
 
 
 def parse_sizes(texts: Iterable[str]) -> Pieces:
@@ -44,7 +53,8 @@ def parse_sizes(texts: Iterable[str]) -> Pieces:
     Parameters
     ----------
     texts
-        Such as `3.1x1.8`, `2*0.9x2.2` or `2@0.9x2.2`; blanks between sizes separate them too.
+        Such as `3.1x1.8`, `2*0.9x2.2` or `2@0.9x2.2`; blanks between sizes separate them too, and one size may have
+        blanks around its x.
 
     Raises
     ------
@@ -53,16 +63,15 @@ def parse_sizes(texts: Iterable[str]) -> Pieces:
     """
     pieces: list[Size] = []
     faults: list[str] = []
-    for text in texts:
-        for word in re.sub(r"\s*([x×*@])\s*", r"\1", text).split():
-            counted = _COUNTED.fullmatch(word)
-            count = int(counted[1]) if counted else 1
-            try:
-                if not 1 <= count <= MOST_COUNT:
-                    raise UnitError(f"size {word!r} asks for {count} pieces; would be 1 to {MOST_COUNT}")
-                pieces += [parse_size(counted[2] if counted else word)] * count
-            except UnitError as error:
-                faults.append(str(error))
+    for word in re.sub(r"\s*([xX×*@])\s*", r"\1", " ".join(texts)).split():
+        counted = _COUNTED.fullmatch(word)
+        count = int(counted[1]) if counted else 1
+        if not 1 <= count <= MOST_COUNT:
+            faults.append(f"size {word!r} asks for {count} pieces; would be 1 to {MOST_COUNT}")
+        try:
+            pieces += [parse_size(counted[2] if counted else word)] * count
+        except UnitError as error:
+            faults.append(str(error))
     if faults:
         raise UnitError("\n".join(faults))
     if not pieces:

@@ -179,6 +179,46 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
         assert words in refused.stderr
 
 
+def test_everything_that_is_wrong_with_a_question_is_told_at_once(store: Path) -> None:
+    request = yard()
+    fill(store, replace(request, products=(*request.products, Product("G40", "forty millimetres", 2800))))
+    late = (*TODAY, "--lay-on", "2026-11-22", "--product", "G3")
+    refused = run("cover", "axb", "0x0", "3,1x1,8", *late, "--family", "sisal", "--any-product")
+    assert refused.exit_code == 1
+    for words in (
+        "size 'axb': length 'a' cannot be read",
+        "size 'axb': length 'b' cannot be read",
+        "size '0x0' is 0.00 m across",
+        "size '0x0' is 0.00 m along",
+        "'3,1' has a decimal comma; write 3.1",
+        "'1,8' has a decimal comma; write 1.8",
+        "laid on 2026-11-22, before the day of asking",
+        "the store knows no product G3",
+        "no product has 'sisal' in its code or description",
+    ):
+        assert refused.stderr.count(words) == 1, words
+    lawn = run("cover", "--lawn", "3x", *late).stderr
+    assert [words in lawn for words in ("a side missing", "before the day", "no product G3")] == [True] * 3
+    quoted = run("quote", "axb", *late, "--from", "2026-12-09", "--to", "2026-12-01", "--price", "x").stderr
+    for words in ("length 'a'", "length 'b'", "before the day", "end before they begin", "no product G3", "amount 'x'"):
+        assert words in quoted
+
+
+def test_blanks_around_the_x_are_read_and_an_unknown_family_is_never_passed_over(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    apart = answers("3.1m", "x", "1.8m", "0.9", "x", "1", "--product", "G30", *TODAY)
+    assert apart == answers("3.1x1.8", "0.9x1", "--product", "G30", *TODAY)
+    for family in ("sisal", " "):
+        assert run("cover", "3.1x1.8", "--family", family, "--any-product", *TODAY).exit_code == 1
+
+
+@pytest.mark.parametrize("command", ["cover", "quote"])
+def test_neither_sizes_nor_a_lawn_or_both_is_wrong_usage(store: Path, command: str) -> None:
+    fill(store, yard(OFFCUT))
+    assert run(command, *TODAY).exit_code == 2
+    assert run(command, "3x2", "--lawn", "3 x 2", *TODAY).exit_code == 2
+
+
 def test_a_lawn_is_laid_out_first(store: Path) -> None:
     fill(store, yard(OFFCUT))
     told = cover("--lawn", "3.0 x 1.7", "--product", "G30", *TODAY)
@@ -192,7 +232,6 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
     assert seamed["laid"]["seams"] == 1
     assert seamed["cost"] == pytest.approx(seamed["grass_cost"] + seamed["laid"]["seam_cost"])
     assert sum(size["count"] for size in wide["question"]["sizes"]) >= 2
-    assert run("cover", "3x2", "--lawn", "3 x 2").exit_code == 2
 
 
 @pytest.mark.parametrize("command", ["cover", "quote"])

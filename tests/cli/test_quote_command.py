@@ -92,8 +92,6 @@ def test_pages_are_written_and_the_customers_holds_no_cost(planner: Watched, tmp
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ((), "give sizes such as 4x6.2, or a lawn"),
-        (("4x2", "--lawn", "6 x 4"), "give sizes or a lawn, not both"),
         (("4x2", "--name", "J1"), "there is a job J1 already"),
         (("4x2", "--to", "2026-11-30"), "outside the days from 2026-11-23 to 2026-11-30"),
         (("4x2", "--product", "G3"), "the store knows no product G3"),

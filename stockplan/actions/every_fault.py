@@ -1,0 +1,37 @@
+"""Everything that stands against what was typed, all of it at once."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+
+from stockplan.errors import RequestError, StockplanError
+
+
+@contextmanager
+def every_fault(*checks: Callable[[], object]) -> Iterator[None]:
+    """When something is refused, try what else would be refused, and tell all of it.
+
+    Parameters
+    ----------
+    checks
+        Called one after the other, only when there is a fault already; each raises what it has against its part.
+
+    Raises
+    ------
+    RequestError
+        When there is more than was refused at first; otherwise that is raised as it is.
+    """
+    try:
+        yield
+    except StockplanError as error:
+        told = dict.fromkeys(str(error).splitlines())
+        known = len(told)
+        for check in checks:
+            try:
+                check()
+            except StockplanError as other:
+                told |= dict.fromkeys(str(other).splitlines())
+        if len(told) == known:
+            raise
+        raise RequestError("\n".join(told)) from error
