@@ -12,7 +12,7 @@ from stockplan.domain.sizes import sizes_text
 from stockplan.domain.small_cuts import Drop
 from stockplan.domain.stock import SupplyForm
 from stockplan.domain.units import metres, money, size
-from stockplan.report.words import counted, day, form_words, printable
+from stockplan.report.words import counted, dated, day, form_words, printable
 
 _HEADINGS = {
     Ready.FREE: "Free now",
@@ -36,7 +36,7 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
         How a lawn is laid; default nothing.
     """
     question = coverage.question
-    when = f", to be laid {day(question.lay_on)}" if question.lay_on else ""
+    when = f", to be laid {dated(question.lay_on)}" if question.lay_on else ""
     what = "A lawn" if coverage.layings else sizes_text(question.pieces)
     lines = [f"{what} in {printable(' or '.join(question.products))}{when}.", verdict(coverage)]
     if note:
@@ -50,7 +50,7 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
             number += 1
             lines.append(f"{number:2}. {answer_line(answer, several=len(question.products) > 1)}")
     if coverage.proposed:
-        uses = ", ".join(f"{one.source} for {' and '.join(one.jobs)}" for one in coverage.proposed)
+        uses = ", ".join(f"{_tag(one.source)} for {' and '.join(one.jobs)}" for one in coverage.proposed)
         plan = coverage.proposed[0].plan
         lines += ["", printable(f"Beware: plan {plan}, which nobody has accepted yet, would cut {uses}.")]
     if coverage.misses:
@@ -123,7 +123,12 @@ def _each_once(words: Iterable[str], between: str) -> str:
 
 def _named(source: Source) -> str:
     bay = f" in bay {source.bay}" if source.bay else ""
-    return printable(f"{source.key}{bay}")
+    return printable(f"{_tag(source.key)}{bay}")
+
+
+def _tag(tag: str) -> str:
+    """A tag, in quotation marks where it would not be seen to be one word."""
+    return f'"{tag}"' if "," in tag or ";" in tag else tag
 
 
 def _batch(source: Source) -> str:
@@ -192,7 +197,7 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
             due = ", left when it is cut as planned, by " if answer.ready is Ready.REST else ", here "
             due += day(source.from_day)
         lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
-        what = f"{source.key},{bay} {_batch(source)}: {product}{lies}{state}{due}"
+        what = f"{_tag(source.key)},{bay} {_batch(source)}: {product}{lies}{state}{due}"
     every = answer.freeing.together if answer.freeing else ()
     together = next((one for one in every if one.source.key == source.key), None)
     if together is None:
@@ -263,7 +268,7 @@ def left_words(take: Take) -> str:
 def _freeing_words(freeing: Freeing) -> str:
     promise = freeing.promise
     if promise.plan is None:
-        until = f" until {day(promise.until)}" if promise.until else ""
+        until = f" until {dated(promise.until)}" if promise.until else ""
         return f"held for {printable(promise.quote)}{until}, then free; what that quote would need instead is not known"
     jobs = ", ".join(f"{printable(code)} ({day(lay_on)})" for code, lay_on in promise.jobs)
     reserved = f"reserved by plan {promise.plan} for {jobs}"
@@ -296,7 +301,7 @@ def _by_jobs(freeing: Freeing) -> Iterator[tuple[tuple[str, ...], str]]:
     """Give for each group of jobs what it gets instead; new pieces may come from what is freed itself."""
     groups: dict[tuple[str, ...], list[str]] = {}
     for move in freeing.moves:
-        itself = f"{printable(move.take.source.key)} itself" if move.take in freeing.together else ""
+        itself = f"{printable(_tag(move.take.source.key))} itself" if move.take in freeing.together else ""
         groups.setdefault(move.jobs, []).append(itself or _instead_words(move.take))
     for jobs, words in groups.items():
         yield jobs, _each_once(words, " and ")

@@ -6,7 +6,7 @@ from stockplan.domain.quote import Quote
 from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import metres, money, size, square_metres
 from stockplan.report.columns import in_columns
-from stockplan.report.words import counted, day, percent, printable
+from stockplan.report.words import counted, dated, day, percent, printable
 
 PRIVATE = "For the firm's own eyes: costs inside."
 
@@ -24,7 +24,7 @@ def quote_text(quote: Quote, currency: str) -> str:
     annex = quote.annex
     where = f", {annex.site}" if annex.site else ""
     lines = [
-        printable(f"{annex.quote}{where}: {strips_words(quote)} in {annex.product}, to be laid {day(annex.lay_on)}."),
+        printable(f"{annex.quote}{where}: {strips_words(quote)} in {annex.product}, to be laid {dated(annex.lay_on)}."),
         cost_sentence(quote, currency),
         f"Rule of thumb: {rule_words(quote)}; {quote.weighing.sentence}.",
         "",
@@ -57,7 +57,7 @@ def cost_sentence(quote: Quote, currency: str) -> str:
             f"What it costs cannot be told: with it {', '.join(lost) or 'other work'} is not covered in time. Ask for "
             "a later day or other sizes, or see: stockplan cover."
         )
-    days = f"from {day(quote.first)} to {day(quote.last)}"
+    days = f"from {day(quote.first)} to {dated(quote.last)}"
     if quote.others:
         weighed = f"weighed with {counted(quote.others, 'other job')} of this grass, {days}"
     else:

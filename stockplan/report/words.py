@@ -31,6 +31,11 @@ def day(moment: date) -> str:
     return f"{_WEEKDAYS[moment.weekday()]} {moment.day} {_MONTHS[moment.month - 1]}"
 
 
+def dated(moment: date) -> str:
+    """Print a day with its year as `Mon 30 Nov 2026`, where it may be far from the day of asking."""
+    return f"{day(moment)} {moment.year}"
+
+
 def form_words(form: StockForm | SupplyForm) -> str:
     """Print how grass lies or is sold, in words."""
     return _STOCK_FORMS[form] if isinstance(form, StockForm) else _SUPPLY_FORMS[form]

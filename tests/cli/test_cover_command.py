@@ -60,7 +60,7 @@ def test_a_hold_keeps_it_until_its_last_day_and_frees_itself(store: Path) -> Non
     assert "Held K-112 (1 thing) for Q-7 up to and including 2026-12-12." in held.stderr
     within = cover("3.1x1.8", "--today", "2026-12-12")
     assert "Yes: K-112" not in within
-    assert "held for Q-7 until Sat 12 Dec, then free" in within
+    assert "held for Q-7 until Sat 12 Dec 2026, then free" in within
     assert "Yes: K-112" in cover("3.1x1.8", "--today", "2026-12-13")
 
 

@@ -166,7 +166,15 @@ def test_a_hold_names_quote_and_last_day_and_claims_no_cost() -> None:
     line = next(
         answer_line(one) for one in everything().of(Ready.PROMISED) if one.freeing and one.freeing.promise.quote
     )
-    assert "held for Q-7 until Thu 3 Dec, then free; what that quote would need instead is not known" in line
+    assert "held for Q-7 until Thu 3 Dec 2026, then free; what that quote would need instead is not known" in line
+
+
+def test_a_tag_with_a_comma_is_put_in_quotation_marks_and_the_lay_day_has_its_year() -> None:
+    found = answered((3000, 1800), free=[lying("C-115, no arrow", 3100, 4000)], lay_on=date(2027, 1, 4))
+    text = cover_text(found, "GBP")
+    assert 'Yes: "C-115, no arrow" in bay C3 covers it' in text
+    assert ' 1. "C-115, no arrow", bay C3, batch' in text
+    assert "to be laid Mon 4 Jan 2027." in text
 
 
 def test_misses_are_told_in_centimetres_and_direction() -> None:
