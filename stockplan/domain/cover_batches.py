@@ -43,26 +43,36 @@ class _Batch:
             self._shares[pieces] = min(self._bound(block) + self._share(rest) for block, rest in with_first(pieces))
         return self._shares[pieces]
 
-    def best(self, below: float) -> list[Take]:
-        """The cheapest way that costs less than so much; nothing when there is none."""
-        self._best: tuple[float, list[Take]] = (below, [])
+    def best(self, most: int, below: float) -> list[list[Take]]:
+        """The cheapest ways that cost less than so much, of ways that take from the same things the cheapest alone."""
+        self._most, self._limit = most, below
+        self._best: dict[frozenset[str], tuple[int, list[Take]]] = {}
         self._split(self.pieces, [], 0)
-        return self._best[1]
+        return [takes for _, takes in sorted(self._best.values(), key=lambda way: way[0])]
+
+    def _keep(self, taken: list[Take], spent: int) -> None:
+        """Keep a way that costs less than the limit, which is then what the last of so many costs."""
+        things = frozenset(take.source.key for take in taken)
+        if things not in self._best or spent < self._best[things][0]:
+            self._best[things] = (spent, taken)
+        if len(self._best) > self._most:
+            del self._best[max(self._best, key=lambda one: self._best[one][0])]
+        if len(self._best) == self._most:
+            self._limit = min(self._limit, max(cost for cost, _ in self._best.values()))
 
     def _split(self, pieces: Pieces, taken: list[Take], spent: int) -> None:
         if not pieces:
-            if spent < self._best[0]:
-                self._best = (spent, taken)
+            self._keep(taken, spent)
             return
         used = {take.source.key for take in taken}
         blocks = [(self._bound(block) + self._share(rest), block, rest) for block, rest in with_first(pieces)]
         for bound, block, rest in sorted(blocks):
-            if spent + bound >= self._best[0]:
+            if spent + bound >= self._limit:
                 break
             if not taken and not rest:
                 continue
             for take in self._cheapest(block):
-                if spent + take.cost_pence + self._share(rest) >= self._best[0]:
+                if spent + take.cost_pence + self._share(rest) >= self._limit:
                     break
                 if take.source.key not in used:
                     self._split(rest, [*taken, take], spent + take.cost_pence)
@@ -87,7 +97,7 @@ _Candidate = Source | tuple[Source] | Take | _Batch | list[Take]
 
 
 class _Several:
-    """Batches, each with its cheapest way of two sources or more.
+    """Batches, each with its cheapest ways of two sources or more.
 
     Parameters
     ----------
@@ -98,6 +108,7 @@ class _Several:
     """
 
     def __init__(self, desk: Desk, sources: Iterable[Source], pieces: Pieces, most: int) -> None:
+        self.most = most
         self.known = [inf] * most  # costs that one more way must undercut to be among the cheapest
         self.bounded: list[tuple[float, _Batch | list[Take]]] = []
         self._bounds_told: set[int] = set()
@@ -124,15 +135,17 @@ class _Several:
             self._bounds_told.add(id(one))
             if (least := one.least()) < inf:
                 yield least, one, False
-        elif takes := one.best(min(below, self.known[-1])):
-            cost = sum(take.cost_pence for take in takes)
-            self.known[-1] = cost
-            self.known.sort()
-            yield cost, takes, True
+        else:
+            for takes in one.best(self.most, min(below, self.known[-1])):
+                cost = sum(take.cost_pence for take in takes)
+                self.known = sorted((*self.known, cost))[: self.most]
+                yield cost, takes, True
 
 
 def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: int) -> Iterator[tuple[Take, ...]]:
-    """Give the cheapest ways, the cheapest first: one source for all pieces, and of each batch its best of several.
+    """Give the cheapest ways, the cheapest first: one source for all pieces, or several of one batch.
+
+    Of ways that take from the same sources only the cheapest is given.
 
     Parameters
     ----------
