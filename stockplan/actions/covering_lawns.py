@@ -21,7 +21,7 @@ from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import metres
 from stockplan.errors import RequestError
-from stockplan.report.cover_text import layings_text
+from stockplan.report.cover_words import layings_text
 from stockplan.report.lawn_facing import ALL_ALIKE, AS_DRAWN, facing_words
 
 

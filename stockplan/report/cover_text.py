@@ -2,16 +2,22 @@
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Iterable, Iterator
-from itertools import accumulate
 
-from stockplan.domain.cover import Answer, Coverage, Freeing, Laying, Miss, Ready, Take
-from stockplan.domain.cover_source import Source
+from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Ready, Take
 from stockplan.domain.sizes import sizes_text
-from stockplan.domain.small_cuts import Drop
 from stockplan.domain.stock import SupplyForm
 from stockplan.domain.units import metres, money, size
+from stockplan.report.cover_words import (
+    batch_words,
+    bought_words,
+    cuts_words,
+    each_once,
+    left_words,
+    named,
+    seams_words,
+    tag_words,
+)
 from stockplan.report.words import counted, dated, day, form_words, printable
 
 _HEADINGS = {
@@ -50,7 +56,7 @@ def cover_text(coverage: Coverage, currency: str, note: str = "") -> str:
             number += 1
             lines.append(f"{number:2}. {answer_line(answer, several=len(question.products) > 1)}")
     if coverage.proposed:
-        uses = ", ".join(f"{_tag(one.source)} for {' and '.join(one.jobs)}" for one in coverage.proposed)
+        uses = ", ".join(f"{tag_words(one.source)} for {' and '.join(one.jobs)}" for one in coverage.proposed)
         plan = coverage.proposed[0].plan
         lines += ["", printable(f"Beware: plan {plan}, which nobody has accepted yet, would cut {uses}.")]
     if coverage.misses:
@@ -80,7 +86,7 @@ def verdict(coverage: Coverage) -> str:
 
 def _verdict(answer: Answer) -> str:
     source = answer.takes[0].source
-    things = " and ".join(_named(take.source) for take in answer.takes)
+    things = " and ".join(named(take.source) for take in answer.takes)
     verb = "covers it and is" if len(answer.takes) == 1 else "cover it and are"
     if answer.ready is Ready.FREE:
         free = f"free from {day(answer.from_day)}" if answer.from_day else "free"
@@ -100,48 +106,13 @@ def _verdict(answer: Answer) -> str:
             beside = "promised, but gives this too if it is cut otherwise than planned"
             return f"Only from {things}: {beside}{_seam_words(answer)}; {cost}."
         return f"Only by freeing {things}{_seam_words(answer)}; {cost}."
-    return f"No, but it can be bought: {_each_once(map(_bought, answer.takes), ' and ')}{_seam_words(answer)}."
+    return f"No, but it can be bought: {each_once(map(bought_words, answer.takes), ' and ')}{_seam_words(answer)}."
 
 
 def _seam_words(answer: Answer) -> str:
     if answer.laying and answer.laying.seams:
-        return f", laid with {_seams(answer.laying)}"
+        return f", laid with {seams_words(answer.laying)}"
     return f", with a seam of {metres(answer.seam_mm)} m along the pile" if answer.seam_mm else ""
-
-
-def _seams(laying: Laying) -> str:
-    if laying.seams == 1:
-        return f"one seam of {metres(laying.seam_mm)} m"
-    return f"{laying.seams} seams, together {metres(laying.seam_mm)} m"
-
-
-def _each_once(words: Iterable[str], between: str) -> str:
-    """Join words, alike ones once with how often they come."""
-    counts = Counter(words)
-    return between.join(f"{count} times {one}" if count > 1 else one for one, count in counts.items())
-
-
-def _named(source: Source) -> str:
-    bay = f" in bay {source.bay}" if source.bay else ""
-    return printable(f"{_tag(source.key)}{bay}")
-
-
-def _tag(tag: str) -> str:
-    """A tag, in quotation marks where it would not be seen to be one word."""
-    return f'"{tag}"' if "," in tag or ";" in tag else tag
-
-
-def _batch(source: Source) -> str:
-    return "batch unknown" if source.batch.startswith("unknown (") else f"batch {source.batch}"
-
-
-def _bought(take: Take) -> str:
-    source = take.source
-    here = f", here {day(source.from_day)}" if source.from_day else ""
-    return printable(
-        f"{form_words(source.form)} {size(source.width_mm, source.length_mm)} from {source.key}{here}, "
-        f"{money(source.touch_pence)}"
-    )
 
 
 def answer_line(answer: Answer, *, several: bool = False) -> str:
@@ -154,12 +125,12 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
     several
         Whether more than one product would do, so that each line must name its own; default False.
     """
-    parts = [_each_once((_take_words(take, answer, several) for take in answer.takes), "; and ")]
+    parts = [each_once((_take_words(take, answer, several) for take in answer.takes), "; and ")]
     if answer.laying:
         if answer.laying.label:
             parts[0] = f"{answer.laying.label}: {parts[0]}"
         if answer.laying.seams:
-            parts.append(f"{_seams(answer.laying)}, {money(answer.laying.seam_pence)}")
+            parts.append(f"{seams_words(answer.laying)}, {money(answer.laying.seam_pence)}")
     if answer.seam_mm:
         parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
     if answer.freeing:
@@ -188,7 +159,7 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
     source = take.source
     product = f"{source.product} " if several else ""
     if isinstance(source.form, SupplyForm):
-        what = f"{product}{_bought(take)}"
+        what = f"{product}{bought_words(take)}"
     else:
         bay = f" bay {source.bay}," if source.bay else ""
         state = f", {source.condition}" if source.condition else ""
@@ -197,7 +168,7 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
             due = ", left when it is cut as planned, by " if answer.ready is Ready.REST else ", here "
             due += day(source.from_day)
         lies = f"{form_words(source.form)} {size(source.width_mm, source.length_mm)}"
-        what = f"{_tag(source.key)},{bay} {_batch(source)}: {product}{lies}{state}{due}"
+        what = f"{tag_words(source.key)},{bay} {batch_words(source)}: {product}{lies}{state}{due}"
     every = answer.freeing.together if answer.freeing else ()
     together = next((one for one in every if one.source.key == source.key), None)
     if together is None:
@@ -207,62 +178,6 @@ def _take_words(take: Take, answer: Answer, several: bool) -> str:
     kept = "those of the plan's cuts that stay" if answer.freeing and answer.freeing.moves else "the plan's cuts"
     rest = f"of the {size(together.source.width_mm, together.source.length_mm)} left beside {kept}"
     return printable(f"{what}; {rest}: {cuts_words(together)}; {left_words(together)}")
-
-
-def layings_text(layings: Iterable[Laying]) -> str:
-    """Say how a lawn may be laid, a line a way.
-
-    Parameters
-    ----------
-    layings
-        The ways that answers name.
-    """
-    lines = ["Laid out first; sizes as cut, across × along the pile, allowances for trimming in:"]
-    for one in layings:
-        label = f"{one.label}: " if one.label else ""
-        how = f"in {counted(len(one.pieces), 'strip')}, {_seams(one)}" if one.seams else "in one piece"
-        lines.append(printable(f"  {label}{sizes_text(one.pieces)} {how}; {one.words}"))
-    return "\n".join(lines)
-
-
-def cuts_words(take: Take) -> str:
-    """Say where a source is cut, in metres from its cut end and its left edge."""
-    words: list[str] = []
-    along = 0
-    for drop in take.cut.drops:
-        begins, along = along, along + drop.length_mm
-        rest = list(_drop_words(drop, take.source.width_mm))
-        if along < take.source.length_mm:
-            words.append(f"crosscut at {metres(along)}")
-        elif begins and rest:
-            rest[0] = f"of the rest {rest[0]}"
-        words += rest
-    return ", ".join(words) or "no cut: it is the size itself"
-
-
-def _drop_words(drop: Drop, width_mm: int) -> Iterator[str]:
-    across = 0
-    for lane in drop.lanes:
-        across += lane.width_mm
-        if across < width_mm:
-            yield f"rip at {metres(across)}"
-    for number, lane in enumerate(drop.lanes, 1):
-        name = f"lane {number}" if drop.lanes[0].width_mm < width_mm else "it"
-        ends = list(accumulate(length for _, length in lane.pieces))
-        cuts = [metres(end) for end in ends if end < drop.length_mm]
-        if cuts:
-            yield f"cut {name} at {' and '.join(cuts)}"
-        trims = dict.fromkeys(metres(width) for width, _ in lane.pieces if width < lane.width_mm)
-        if trims:
-            yield f"trim from {name} to {' and '.join(trims)}"
-
-
-def left_words(take: Take) -> str:
-    """Say what is left over of a source."""
-    kept = [one for one in take.cut.remainders if one.worth_pence]
-    if not kept:
-        return "nothing left worth keeping"
-    return "leaves " + " and ".join(f"{size(one.width_mm, one.length_mm)}" for one in kept)
 
 
 def _freeing_words(freeing: Freeing) -> str:
@@ -301,10 +216,10 @@ def _by_jobs(freeing: Freeing) -> Iterator[tuple[tuple[str, ...], str]]:
     """Give for each group of jobs what it gets instead; new pieces may come from what is freed itself."""
     groups: dict[tuple[str, ...], list[str]] = {}
     for move in freeing.moves:
-        itself = f"{printable(_tag(move.take.source.key))} itself" if move.take in freeing.together else ""
+        itself = f"{printable(tag_words(move.take.source.key))} itself" if move.take in freeing.together else ""
         groups.setdefault(move.jobs, []).append(itself or _instead_words(move.take))
     for jobs, words in groups.items():
-        yield jobs, _each_once(words, " and ")
+        yield jobs, each_once(words, " and ")
 
 
 def _listed(codes: Iterable[str]) -> str:
@@ -313,7 +228,7 @@ def _listed(codes: Iterable[str]) -> str:
 
 
 def _instead_words(take: Take) -> str:
-    return _bought(take) if isinstance(take.source.form, SupplyForm) else _named(take.source)
+    return bought_words(take) if isinstance(take.source.form, SupplyForm) else named(take.source)
 
 
 def miss_line(miss: Miss) -> str:
@@ -329,7 +244,7 @@ def miss_line(miss: Miss) -> str:
         longest = "the longest " if source.form is SupplyForm.CUT_LENGTH else ""
         what = f"{longest}{lies} from {source.key}, to be bought"
     else:
-        what = f"{_named(source)}, {_batch(source)}: {lies}{', promised' if miss.ready is Ready.PROMISED else ''}"
+        what = f"{named(source)}, {batch_words(source)}: {lies}{', promised' if miss.ready is Ready.PROMISED else ''}"
     turned = f"; {TURNED}" if miss.turned else ""
     return printable(f"{what}, {' and '.join(lacking)}{turned}")
 

@@ -13,7 +13,8 @@ from stockplan.domain.sizes import sizes_text
 from stockplan.domain.units import money, size
 from stockplan.report.columns import in_columns
 from stockplan.report.cover_json import amount, sizes_record, take_record
-from stockplan.report.cover_text import cuts_words, left_words, miss_line
+from stockplan.report.cover_text import miss_line
+from stockplan.report.cover_words import cuts_words, left_words
 from stockplan.report.json_text import json_document
 from stockplan.report.words import counted, printable
 
