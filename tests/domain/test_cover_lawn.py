@@ -12,6 +12,7 @@ from stockplan.domain.cover_lawn import laid, put_together, rank
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import SupplyForm, SupplyOption
+from stockplan.report.cover_text import verdict
 
 TODAY = date(2026, 11, 26)
 LENGTHS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 20_000, 5000, 2)
@@ -48,6 +49,14 @@ def test_one_piece_comes_before_a_cheaper_way_with_a_seam_which_is_told_after_it
     assert free[2].cost_pence < free[0].cost_pence
     assert free[2].cost_pence == free[2].grass_pence + 1200
     assert [answer.laying.label for answer in free if answer.laying] == ["A", "A", "B"]
+
+
+def test_the_verdict_points_at_the_first_answer_in_one_piece() -> None:
+    one, two = ((2100, 6200),), ((4000, 2200), (2160, 2200))
+    found = asked(("K-1", 4000, 2200), ("K-2", 2160, 2200), ways=((two, 90.0, 1200), (one, 0.0, 0)))
+    assert [answer.ready for answer in found.answers][:2] == [Ready.FREE, Ready.BUY]
+    assert verdict(found).endswith("cover it and are free, laid with one seam of 2.00 m. In one piece: answer 2.")
+    assert not verdict(asked(("K-1", 2160, 7000), ways=((one, 0.0, 0),))).endswith("answer 2.")
 
 
 def test_ways_that_lean_alike_and_take_from_the_same_things_are_told_once() -> None:
