@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -38,6 +39,6 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
         if hold is not None:
             notes.append(
                 f"{product}: would have taken held {tag} (quote {hold.quote}, until {day_words(hold.until)}); "
-                f"to let a plan have it: stockplan free {tag}"
+                f"to let a plan have it: stockplan free {shlex.quote(tag)}"
             )
     return tuple(notes)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
@@ -203,7 +204,7 @@ def _uncut(yard: Yard, told: Told, source: StockItem) -> list[str]:
     if tag in yard.reservations:
         return [
             f"{tag} is to be cut for plan {yard.reservations[tag]}; record that first, and this with it: "
-            f"stockplan cut {tag} --done --keep ACROSSxALONG"
+            f"stockplan cut {shlex.quote(tag)} --done --keep ACROSSxALONG"
         ]
     if told.rest_mm is None:
         return [

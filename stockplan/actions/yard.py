@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -271,7 +272,7 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
         if tag in yard.gone:
             was = yard.gone[tag].item
             raise StoreError(
-                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {tag}"
+                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
             ) from error
         near = near_tags(rows, tag)
         meant = f"; perhaps {' or '.join(near)} is meant" if near else "; stockplan stock lists what is there"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -53,7 +54,8 @@ def differences(taken: Stocktake) -> str:
         lines.append(f"{one.item.tag}: not found, {form_words(one.item.form)} {_size(one.item)}{note}")
     for gone in taken.gone:
         how = gone.how.value.replace("_", " ")
-        lines.append(f"{gone.item.tag}: found, but {how} by the record; see: stockplan history {gone.item.tag}")
+        see = f"stockplan history {shlex.quote(gone.item.tag)}"
+        lines.append(f"{gone.item.tag}: found, but {how} by the record; see: {see}")
     for tag, near in taken.unknown:
         meant = f"; perhaps {' or '.join(near)} is meant" if near else "; take it in with: stockplan receive"
         lines.append(f"{tag}: found, but never in the yard by the record{meant}")

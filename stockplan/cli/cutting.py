@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import sys
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, NamedTuple
@@ -205,7 +206,7 @@ def _tell(found: CutDone) -> None:
             f"batch {item.batch_key}, bay {item.bay}."
         )
     if found.back:
-        tags = " ".join(item.tag for item in found.back)
+        tags = shlex.join(item.tag for item in found.back)
         print(f"Their labels: stockplan labels {tags} --file labels.pdf")
     if found.outcome.binned_mm2:
         from stockplan.domain.units import square_metres  # noqa: PLC0415

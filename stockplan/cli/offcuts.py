@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 import sys
 from dataclasses import replace
 from pathlib import Path
@@ -242,7 +243,7 @@ def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> N
     if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
         label = offered
     if label is None:
-        say(f"Print the label with: stockplan labels {' '.join(tags)} --file {offered}")
+        say(f"Print the label with: stockplan labels {shlex.join(tags)} --file {shlex.quote(str(offered))}")
         return
     from stockplan.actions.files import write_bytes  # noqa: PLC0415
     from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
@@ -149,7 +150,8 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
     if done.line.plan is None:
         print("It was for no plan any more and is free.")
     else:
-        print(f"Reserved for plan {done.line.plan}, jobs {', '.join(done.jobs)}; its cuts: stockplan cut {item.tag}")
+        cut = f"stockplan cut {shlex.quote(item.tag)}"
+        print(f"Reserved for plan {done.line.plan}, jobs {', '.join(done.jobs)}; its cuts: {cut}")
     for danger in done.dangers:
         say(f"ENDANGERED: {danger}.")
     if done.dangers:

@@ -24,7 +24,7 @@ def parse_size(text: str) -> Size:
         When it is no size, or a side is out of bounds; the faults of both sides are told.
     """
     parts = re.split(r"\s*[x×]\s*", text.strip().lower())
-    if len(parts) != 2:
+    if len(parts) != 2 or not all(parts):
         raise UnitError(f"size {text!r} cannot be read; write across x along in metres, such as 3.1x1.8")
     sides: list[int] = []
     faults: list[str] = []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
@@ -183,7 +184,7 @@ def _refusal(rows: Rows, refused: Movement, why: str) -> str:
     for movement in _movements(rows, "tag = :tag", {"tag": refused.tag}):
         last = movement
     told = f" (last: {_told(last)})" if last is not None else ""
-    return f"{why}{told}; nothing was stored; see how things stand with: stockplan history {refused.tag}"
+    return f"{why}{told}; nothing was stored; see how things stand with: stockplan history {shlex.quote(refused.tag)}"
 
 
 def _told(movement: Movement) -> str:

@@ -204,6 +204,13 @@ def test_everything_that_is_wrong_with_a_question_is_told_at_once(store: Path) -
         assert words in quoted
 
 
+def test_a_command_to_copy_has_the_tag_in_quotation_marks(store: Path) -> None:
+    fill(store, yard(replace(OFFCUT, tag="C-115, no arrow")))
+    refused = run("cover", "3.1x1.8", "--product", "G30", *TODAY, "--hold", "Q-1", "--until", "2026-11-20")
+    assert refused.exit_code == 1
+    assert refused.stderr.endswith("stockplan history 'C-115, no arrow'\n")
+
+
 def test_blanks_around_the_x_are_read_and_an_unknown_family_is_never_passed_over(store: Path) -> None:
     fill(store, yard(OFFCUT))
     apart = answers("3.1m", "x", "1.8m", "0.9", "x", "1", "--product", "G30", *TODAY)
