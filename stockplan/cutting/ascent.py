@@ -15,7 +15,7 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 
 import numpy as np
 from numpy.typing import NDArray
@@ -45,13 +45,18 @@ class Ascent:
         Its recursions.
     budget
         Work and clock.
+    start
+        Prices to begin with; default a first guess of each.
     """
 
-    def __init__(self, instance: Instance, pricers: Pricers, budget: Budget) -> None:
+    def __init__(
+        self, instance: Instance, pricers: Pricers, budget: Budget, start: Mapping[PieceType, float] | None = None
+    ) -> None:
         self.instance, self.pricers, self.budget = instance, pricers, budget
         self._types = instance.piece_types()
         self._number = {t: i for i, t in enumerate(self._types)}
-        self._prices = np.array([first_price(instance, t) for t in self._types])
+        known = start or {}
+        self._prices = np.array([known[t] if t in known else first_price(instance, t) for t in self._types])
         self._purchases = max(3, round(len(instance.jobs) * PURCHASES_PER_JOB))
         self.bound = 0.0
         self.prices: dict[PieceType, float] = {}

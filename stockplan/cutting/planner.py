@@ -9,7 +9,7 @@ from functools import partial
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
+from stockplan.cutting.instance import Instance, PieceType, build_instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
@@ -129,7 +129,8 @@ def plan_part(
     search = Search(instance, part.seed, budget, report, start)
     if len(instance.piece_types()) > MOST_ROWS and not budget.over():
         report("first plan", search.best, 0.0)
-        search.bound = _bound_of_large(request, instance, budget, partial(report, "bound", search.best))
+        tell = partial(report, "bound", search.best)
+        search.bound, search.prices = _bound_of_large(request, instance, budget, tell)
     found = search.run()
     best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
     penalty = sum(instance.penalties[j] for j in best.short)
@@ -162,14 +163,14 @@ def plan_part(
 
 def _bound_of_large(
     request: PlanRequest, instance: Instance, budget: Budget, on_round: Callable[[float], None]
-) -> float:
-    """A bound for a product with too many piece types for the linear program, from a share of the budget."""
+) -> tuple[float, dict[PieceType, float]]:
+    """A bound for a product with too many piece types for the linear program, and the prices it comes from."""
     until = budget.part(POOLED_SHARE)
     if until.seconds_left() < POOLED_SECONDS_PER_JOB * len(instance.jobs):
-        return 0.0
-    bound = pooled_bound(request, instance, until, on_round)
+        return 0.0, {}
+    found = pooled_bound(request, instance, until, on_round)
     budget.absorb(until)
-    return bound
+    return found
 
 
 def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:

@@ -26,7 +26,7 @@ from dataclasses import replace
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.generation import Pricers
-from stockplan.cutting.instance import Instance, Source, build_instance
+from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockItem
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
@@ -95,7 +95,7 @@ def _with_rounding(source: Source, dearer: set[str]) -> list[Source]:
 
 def pooled_bound(
     request: PlanRequest, instance: Instance, budget: Budget, on_round: Callable[[float], None] | None = None
-) -> float:
+) -> tuple[float, dict[PieceType, float]]:
     """A lower bound on what covering a product's jobs costs, penalties included, pence.
 
     Parameters
@@ -106,11 +106,19 @@ def pooled_bound(
         Work and clock.
     on_round
         Told the bound now and then.
+
+    Returns
+    -------
+    The bound, 0 when the budget is over first, and by piece type of the product's problem the price it has there.
     """
     easier = pooled(request, instance)
     pricers = Pricers(easier)
     if pricers.too_coarse or budget.over():
-        return 0.0
+        return 0.0, {}
     ascent = Ascent(easier, pricers, budget)
     ascent.run(MOST_ROUNDS, on_round)
-    return ascent.bound
+    bought = {source.batch for source in instance.sources if source.option is not None}
+    offered = {source.batch for source in easier.sources if source.option is not None}
+    prices = {(t.batch in offered, t.width_mm, t.length_mm): price for t, price in ascent.prices.items()}
+    sizes = ((t, (t.batch in bought, t.width_mm, t.length_mm)) for t in instance.piece_types())
+    return ascent.bound, {t: prices[size] for t, size in sizes if size in prices}

@@ -15,6 +15,7 @@ bound is no better than the root's while patterns repeat pieces; over sets of pi
 from __future__ import annotations
 
 import math
+import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -37,6 +38,8 @@ from stockplan.cutting.solution import Solution, trimmed
 CYCLES = 9
 STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 15_000
+HOT, COOL = 0.1, 0.005
+LONGER, MOST_STEPS_AT_ONCE = 8, 30_000  # a hot cycle: on two weeks of 30 jobs one long one beat many short ones
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
@@ -106,10 +109,12 @@ class Search:
         self.foreman = trimmed(instance, foreman_plan(instance))
         self.best = self.foreman
         self.bound = 0.0
+        self.prices: Mapping[PieceType, float] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._master: Master | None = None
         self._exact: Exact | None = None
         self._gap_left_open = math.inf
+        self._step_seconds = 0.0
         self._large = len(instance.piece_types()) > MOST_ROWS
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
@@ -133,7 +138,10 @@ class Search:
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
-            self._improve(steps, 0.005 if cycle % 2 else 0.03, self.budget)
+            if cycle % 2:
+                self._improve(steps, COOL, self.budget)
+            else:
+                self._improve(max(steps, min(LONGER * steps, MOST_STEPS_AT_ONCE)), HOT, self.budget)
             if cycle % 3 == 2:
                 self._combine()
         if self.proven:
@@ -170,7 +178,14 @@ class Search:
         self._raise(bound)
 
     def _improve(self, steps: int, heat: float, until: Budget) -> None:
+        """Ruin and recreate; of fewer steps where the clock leaves no time for all, so that it cools down in time."""
+        began, left = time.monotonic(), until.seconds_left()
+        if steps * self._step_seconds > left:
+            steps = max(1, int(left / self._step_seconds))
+            self.budget.by_the_clock = True
         self._offer(self.recreate.run(self.best, steps, until, heat))
+        if not until.over():
+            self._step_seconds = (time.monotonic() - began) / steps
         self.budget.absorb(until)
         self._tell("improving")
 
@@ -259,7 +274,7 @@ class Search:
         easier = with_coarse_widths(self.instance)
         pricers = Pricers(easier)
         if not pricers.too_coarse:
-            Ascent(easier, pricers, until).run(MOST_ASCENT_ROUNDS, self._raise)
+            Ascent(easier, pricers, until, self.prices).run(MOST_ASCENT_ROUNDS, self._raise)
             self.budget.absorb(until)
 
     def _generate(

@@ -21,7 +21,7 @@ from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
 
 def bound_of(request: PlanRequest) -> float:
     instance = build_instance(request, request.jobs[0].product)
-    return pooled_bound(request, instance, Budget(time.monotonic() + 60, 2000))
+    return pooled_bound(request, instance, Budget(time.monotonic() + 60, 2000))[0]
 
 
 def unequal(request: PlanRequest, seed: int) -> PlanRequest:
