@@ -2,10 +2,10 @@
 
 The foreman's plan is the first answer and ruin and recreate improves it at once. Then the bound: over sets of pieces
 where they can be listed (`exact.py`), else from a short ascent on the prices and the linear program by column
-generation, once more with pieces counted where that is affordable. A week of eight jobs mostly ends there, with the
-whole-number program over every set that a better plan could use. Else ruin and recreate goes on from the best answer in
-cycles, hot and cool by turns, with a whole-number program over the best patterns seen in between, until the bound is
-met or the work is spent.
+generation, once more with pieces counted where that is affordable; a week too large for that has the ascent alone. A
+week of eight jobs mostly ends there, with the whole-number program over every set that a better plan could use. Else
+ruin and recreate goes on from the best answer in cycles, long hot ones and short cool ones by turns, with a
+whole-number program over the best patterns seen in between, until the bound is met or the work is spent.
 
 What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
 where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
