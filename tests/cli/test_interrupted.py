@@ -131,9 +131,11 @@ def pressed_while_storing(store: Path) -> Iterator[Path]:
     def press(_: object) -> None:
         signal.raise_signal(signal.SIGINT)
 
+    before = signal.signal(signal.SIGINT, signal.default_int_handler)  # a test run in the background ignores it
     event.listen(Session, "before_commit", press)
     yield store
     event.remove(Session, "before_commit", press)
+    signal.signal(signal.SIGINT, before)
 
 
 def test_while_a_plan_is_being_stored_it_is_stored_and_told(pressed_while_storing: Path) -> None:

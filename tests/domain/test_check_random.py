@@ -17,6 +17,9 @@ from stockplan.domain.plan import PlannedLeftover, ProductPlan
 
 # What a plan may say freely: words, effort, and what the checker can only judge from one side.
 FREE = {"reason", "remedy", "work", "seed", "ended_by", "seconds", "foreman_cost_pence", "lower_bound_pence"}
+FREE |= {
+    "fingerprint"
+}  # says what the plan was asked for, not what it is; `stockplan why` holds it against the request
 
 
 @given(case=sound_cases())
