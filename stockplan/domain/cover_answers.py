@@ -23,6 +23,7 @@ from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
 from stockplan.domain.cover_search import Desk, from_one_source
 from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
+from stockplan.domain.stock import SupplyForm
 
 PROMISED_TRIED = 8  # promised things whose freeing is worked out, the cheapest grass first
 SEAMS_TRIED = 6  # the same of two things side by side
@@ -240,17 +241,18 @@ class _Counter:
         return self._freeing
 
     def bought(self) -> Iterator[Answer]:
-        """The best length of every offer; where one does not give all pieces, as many as cost least, else a seam."""
+        """The best purchase of every offer, of as many lengths as cost least; where none gives all pieces, a seam."""
         answers: list[Answer] = []
         for option in self.supply:
-            take = cheapest_purchase(self.desk, option, self.question)
-            if takes := (take,) if take else cheapest_purchases(self.desk, [option], self.question):
+            # A second roll never pays while one gives all; a second cut length may, as it saves a crosscut.
+            one = cheapest_purchase(self.desk, option, self.question) if option.form is SupplyForm.ROLL else None
+            if takes := (one,) if one else cheapest_purchases(self.desk, [option], self.question):
                 answers.append(Answer(Ready.BUY, takes))
         if not answers and len(self.question.pieces) == 1:
             pairs = (bought_side_by_side(self.desk, one, self.question, self.offer.layout) for one in self.supply)
             answers = [pair for pair in pairs if pair]
         for answer in answers:
-            yield replace(answer, in_time=all(self._in_time(one.source) for one in answer.takes))
+            yield replace(answer, in_time=all(self._in_time(take.source) for take in answer.takes))
 
     def other_misses(self, promised: Sequence[Answer], bought: Sequence[Answer]) -> Iterator[Miss]:
         """What is promised, or sold, and nearly does, where nothing promised, or sold, does."""

@@ -211,6 +211,15 @@ def test_more_than_one_length_is_bought_where_one_does_not_do() -> None:
     assert not answered(asked((4000, 5000), (4100, 4000)), supply=[CUT_LENGTHS]).of(Ready.BUY)
 
 
+def test_two_lengths_are_bought_where_that_saves_a_cut() -> None:
+    (answer,) = answered(asked((4000, 3000), (4000, 2000)), supply=[CUT_LENGTHS]).of(Ready.BUY)
+    assert sorted(take.source.length_mm for take in answer.takes) == [2000, 3000]
+    assert answer.cost_pence == 5 * CUT_LENGTHS.price_pence  # by hand: five metres, and nothing to cut
+    (cheap,) = answered(asked((4000, 3000), (4000, 2000)), supply=[CUT_LENGTHS], costs=CostSettings(0, 0)).of(Ready.BUY)
+    assert cheap.cost_pence == answer.cost_pence
+    assert len(cheap.takes) == 1  # where cuts are free one length is as good, and less to handle
+
+
 def test_what_comes_too_late_is_told_last_and_as_late() -> None:
     found = answered(asked((3100, 1800), lay_on=TODAY + timedelta(days=3)), supply=[ROLLS, CUT_LENGTHS])
     assert [(answer.in_time, answer.takes[0].source.key) for answer in found.answers] == [
