@@ -62,7 +62,7 @@ def test_a_cover_among_twenty_thousand_items_takes_little_work() -> None:
 @pytest.mark.slow
 def test_the_bench_measures_every_command(tmp_path: Path) -> None:
     lines = measure(1, tmp_path, items=400)
-    assert [line.name.split(",")[0] for line in lines] == ["cover"] * 4 + ["cover beside a plan of 30 jobs"] * 3 + [
+    assert [line.name.split(",")[0] for line in lines] == ["cover"] * 5 + ["cover beside a plan of 30 jobs"] * 3 + [
         "quote"
     ]
     assert all(run.wall_seconds > 0 for line in lines for run in line.runs)

@@ -126,7 +126,7 @@ def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> No
 @pytest.mark.slow
 def test_on_a_terminal_a_parent_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
     assert typed("write-off", "R-202", "--why", "flood")[0] == 0
-    code, said = on_a_terminal(["offcut"], "R-999\nR-202\nr 201\n5\n1.2\nZ9\n\n18.5\nn\n")
+    code, said = on_a_terminal(["offcut"], "R-999\nR-202\nR-201\n5\n1.2\nZ9\n\n18.5\nn\n")
     assert code == 0, said
     order = ["R-999 was never in the yard", "R-202 was written off", "Length along the pile", "Left on R-201"]
     assert sorted(order, key=said.index) == order
