@@ -97,7 +97,6 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     """Say what a job truly costs in grass: the plan with it less the plan without it, beside the rule of thumb."""
     from datetime import timedelta  # noqa: PLC0415
 
-    from stockplan.actions.covering_lawns import check_lawn  # noqa: PLC0415
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.actions.files import check_writable, write_text  # noqa: PLC0415
     from stockplan.actions.quoting import check_days, check_product, make_quote  # noqa: PLC0415
@@ -121,6 +120,8 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     if price is not None:
         checks.insert(0, lambda: parse_money(price))
     if lawn is not None:
+        from stockplan.actions.covering_lawns import check_lawn  # noqa: PLC0415
+
         checks.insert(0, lambda: check_lawn(where, lawn, large_is_right=large_is_right))
     with every_fault(*checks):
         enquiry = Enquiry(
