@@ -108,15 +108,19 @@ def _verdict(answer: Answer) -> str:
         when = f"from {day(answer.from_day)} on" if answer.from_day else "once a plan is cut"
         return f"Yes, {when}: {rest} when it has been cut as planned{_seam_words(answer)}."
     if answer.ready is Ready.PROMISED:
-        freeing = answer.freeing
-        if freeing is None or freeing.cost_pence is None:
-            return f"Only by freeing {things}{_seam_words(answer)}; what that costs is not known."
-        cost = f"that {_costs(answer)}"
-        if not freeing.moves:
-            beside = "promised, but gives this too if it is cut otherwise than planned"
-            return f"Only from {things}: {beside}{_seam_words(answer)}; {cost}."
-        return f"Only by freeing {things}{_seam_words(answer)}; {cost}."
+        return _promised_verdict(answer, things)
     return f"No, but it can be bought: {each_once(map(bought_words, answer.takes), ' and ')}{_seam_words(answer)}."
+
+
+def _promised_verdict(answer: Answer, things: str) -> str:
+    """Say what a promised thing would cost; whatever else is told comes later or costs more."""
+    freeing, seam = answer.freeing, _seam_words(answer)
+    if freeing is None or freeing.cost_pence is None:
+        return f"Nothing else covers it in time but what is promised: {things}{seam}; what freeing costs is not known."
+    if freeing.moves:
+        return f"Not from what is free. Cheapest is to free {things}{seam}; that {_costs(answer)}."
+    beside = "promised, but gives this too if it is cut otherwise than planned"
+    return f"Not from what is free. Cheapest is {things}: {beside}{seam}; that {_costs(answer)}."
 
 
 def _seam_words(answer: Answer) -> str:

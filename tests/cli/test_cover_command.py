@@ -140,7 +140,7 @@ def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
     assert [one["source"] for one in freeing["together"]] == ["R-1"]
     assert "J1 (Mon 30 Nov); still gives that" in str(promised["line"])
     told = cover("4x3", *TODAY, "--lay-on", "2026-11-26")
-    assert "Only from R-1 in bay north: promised, but gives this too if it is cut otherwise than planned" in told
+    assert "Cheapest is R-1 in bay north: promised, but gives this too if it is cut otherwise than planned" in told
 
 
 def test_freeing_gives_back_what_its_job_was_to_get_from_things_too_small_for_the_question(

@@ -136,9 +136,22 @@ def test_a_job_that_gets_cheaper_and_a_cost_that_is_not_proven_are_said_to_be() 
     assert "J204 from K-1 in bay C3, which makes it 8.00 cheaper than planned; costs" in answer_line(answer)
     unproven = replace(answer, freeing=replace(answer.freeing, proven=False))
     assert "makes it at least 8.00 cheaper than planned; costs at most" in answer_line(unproven)
-    assert "Only by freeing R-1 in bay C3; that costs at most" in verdict(replace(found, answers=(unproven,)))
+    said = verdict(replace(found, answers=(unproven,)))
+    assert said.startswith("Not from what is free. Cheapest is to free R-1 in bay C3; that costs at most")
     saving = replace(unproven, freeing=replace(answer.freeing, cost_pence=-100_000, proven=False))
     assert answer_line(saving).endswith(f"saves at least {-saving.cost_pence / 100:.2f} in all")
+
+
+def test_a_promised_thing_is_not_said_to_be_all_there_is_where_grass_is_sold_as_well() -> None:
+    planned = reserved(lying("R-1", 4000, 5000), ("J204", (2000, 4000)))
+    found = answered((1900, 1800), loads=[planned], jobs=JOBS, supply=[CUTS])
+    assert found.of(Ready.BUY)
+    assert verdict(found).startswith("Not from what is free. Cheapest is R-1 in bay C3: promised, but gives this too")
+    (answer,) = found.of(Ready.PROMISED)
+    assert answer.freeing is not None
+    unknown = replace(answer, freeing=replace(answer.freeing, cost_pence=None))
+    said = verdict(replace(found, answers=(unknown,)))
+    assert said.startswith("Nothing else covers it in time but what is promised: R-1 in bay C3; what freeing costs")
 
 
 def test_what_is_still_cut_from_it_is_told_with_how_it_is_cut_for_all() -> None:
