@@ -78,7 +78,8 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
         weights = read_weights(rows)
-        items = [*_tagged(rows, wanted.tags), *(_in_bay(rows, wanted.bay) if wanted.bay is not None else ())]
+        items = [*_tagged(rows, wanted.tags)] if wanted.tags else []
+        items += _in_bay(rows, wanted.bay) if wanted.bay is not None else []
         pieces: list[LabelFacts] = []
         without_tag = 0
         if wanted.plan is not None:

@@ -8,8 +8,10 @@ from __future__ import annotations
 
 import unicodedata
 
+from reportlab import rl_config
 from reportlab.pdfbase.pdfmetrics import stringWidth
 
+rl_config.useA85 = 0  # pages as bytes: in printable characters they are a quarter longer, and slow to write
 REGULAR, BOLD = "Helvetica", "Helvetica-Bold"
 MM = 72 / 25.4  # points
 _PLAIN = str.maketrans({"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ħ": "h", "ı": "i", "İ": "I", "−": "–"})
@@ -17,19 +19,22 @@ _PLAIN = str.maketrans({"ł": "l", "Ł": "L", "đ": "d", "Đ": "D", "ħ": "h", "
 
 def latin(text: str) -> str:
     """Write a text with the characters that the standard faces hold."""
-    return "".join(map(_latin_character, text.translate(_PLAIN)))
+    text = text.translate(_PLAIN)
+    return text if _holds(text) else "".join(map(_latin_character, text))
 
 
 def _latin_character(character: str) -> str:
-    if not character.isprintable():
-        return "?"
-    for candidate in (character, unicodedata.normalize("NFKD", character)[0]):
-        try:
-            candidate.encode("cp1252")
-        except UnicodeEncodeError:
-            continue
-        return candidate
-    return "?"
+    plain = unicodedata.normalize("NFKD", character)[0]
+    return next((candidate for candidate in (character, plain) if character.isprintable() and _holds(candidate)), "?")
+
+
+def _holds(text: str) -> bool:
+    """Whether the standard faces hold all of it."""
+    try:
+        text.encode("cp1252")
+    except UnicodeEncodeError:
+        return False
+    return text.isprintable()
 
 
 def width_mm(text: str, face: str, points: float) -> float:

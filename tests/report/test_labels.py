@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from itertools import combinations
+from random import Random
 
 import pytest
 import zxingcpp
@@ -53,6 +54,22 @@ def test_a_sheet_holds_every_label_in_order_after_those_skipped() -> None:
         assert {code.text for code in zxingcpp.read_barcodes(cell)} == {label.code}
     blank = first.crop((0, 0, first.width, round(13.5 / 25.4 * 200 + down)))
     assert blank.getextrema() == (255, 255)
+
+
+def test_one_mask_does_for_every_tag() -> None:
+    random = Random(7)
+    tags = {
+        f"{random.choice('CRPJ')}-{random.randrange(10 ** random.randint(1, 7))}{random.choice(ends)}"
+        for ends in [("", "K", "/A/1", "-5/B/12")] * 40
+    }
+    labels = [replace(OFFCUT, code=tag) for tag in sorted(tags)]
+    pdf = label_pdf(labels, a4_pages())
+    read = {
+        code.text
+        for page in range(-(-len(labels) // 10))
+        for code in zxingcpp.read_barcodes(page_image(pdf, 300, page))
+    }
+    assert read == tags
 
 
 @pytest.mark.parametrize("dots_per_inch", [pytest.param(203, marks=pytest.mark.slow), 300])
