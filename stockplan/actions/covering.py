@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from stockplan.actions.shelf import Shelf
-from stockplan.domain.cover import Coverage, Question, Ready
+from stockplan.domain.cover import Answer, Coverage, Question, Ready
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.stock import Product
 from stockplan.errors import RequestError
@@ -160,25 +160,23 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
 
     Raises
     ------
-    RequestError
-        When that answer is nothing that lies free in the yard.
+    StockplanError
+        When that answer is nothing that lies free in the yard, the quote's name cannot be or the day has passed; names
+        all of it.
     StoreError
         When something has happened to a tag since, or the store cannot be written.
     """
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.actions.importing import user  # noqa: PLC0415
-    from stockplan.actions.typed import check_text  # noqa: PLC0415
+    from stockplan.actions.typed import check_hold  # noqa: PLC0415
     from stockplan.domain.ledger import held  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
-    check_text("quote", quote)
-    answers = coverage.answers
-    if not 1 <= choice <= len(answers):
-        raise RequestError(f"there is no answer {choice}; there are {len(answers)}")
-    answer = answers[choice - 1]
-    if answer.ready is not Ready.FREE:
-        raise RequestError(f"answer {choice} cannot be held: only what lies free in the yard can be")
+    with every_fault(lambda: _free_answer(coverage, choice)):
+        check_hold(quote, until)
+    answer = _free_answer(coverage, choice)
     tags = tuple(take.source.key for take in answer.takes)
     with open_yard(where) as store, store.unit_of_work() as work:
         yard = read_yard(work.rows, tags)
@@ -188,3 +186,13 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
         record(work, [held(tag, quote, until, "") for tag in tags], user())
         work.commit()
     return tags
+
+
+def _free_answer(coverage: Coverage, choice: int) -> Answer:
+    answers = coverage.answers
+    if not 1 <= choice <= len(answers):
+        raise RequestError(f"there is no answer {choice}; there are {len(answers)}")
+    answer = answers[choice - 1]
+    if answer.ready is not Ready.FREE:
+        raise RequestError(f"answer {choice} cannot be held: only what lies free in the yard can be")
+    return answer

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import UTC, date, datetime
+
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import metres
 from stockplan.errors import StockplanError
@@ -22,6 +24,22 @@ def check_text(name: str, text: str) -> None:
     """
     if fault := _fault(name, text, _RULES[name]):
         raise StockplanError(fault)
+
+
+def check_hold(quote: str, until: date) -> None:
+    """Check the name of a quote, and that the last day something is kept for it has not passed.
+
+    Raises
+    ------
+    StockplanError
+        When either cannot be; names both.
+    """
+    today = datetime.now(UTC).date()  # as the ledger counts days
+    faults = [fault] if (fault := _fault("quote", quote, _RULES["quote"])) else []
+    if until < today:
+        faults.append(f"until: that day has passed, found {until}, would be right: {today} or later")
+    if faults:
+        raise StockplanError("\n".join(faults))
 
 
 def check_item(item: StockItem, delivery: str = "") -> None:

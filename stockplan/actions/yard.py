@@ -5,7 +5,7 @@ from __future__ import annotations
 import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
@@ -208,13 +208,31 @@ def hold(where: str | None, tag: str, quote: str, until: date, why: str = "") ->
 
     Raises
     ------
+    StockplanError
+        When the quote's name cannot be or the day has passed, with all that stands against the item.
     StoreError
-        When the tag is not in the yard, is promised to someone else, or the day has passed.
+        When the tag is not in the yard, or is promised to someone else.
     """
-    from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.typed import check_hold  # noqa: PLC0415 - only here
 
-    check_text("quote", quote)
+    with every_fault(lambda: _check_holdable(where, tag, quote)):
+        check_hold(quote, until)
     return _write(where, tag, lambda rows, yard: [held(known(rows, yard, tag).tag, quote, until, why)])
+
+
+def _check_holdable(where: str | None, tag: str, quote: str) -> None:
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        yard = read_yard(rows_of(source), [tag])
+        known(rows_of(source), yard, tag)
+    try:
+        yard.apply(held(tag, quote or "a quote", date.max, "").enter(yard.number + 1, datetime.now(UTC), user()))
+    except ValueError as error:
+        raise StoreError(str(error)) from error
 
 
 def free(where: str | None, tag: str, why: str = "") -> Done:

@@ -206,7 +206,7 @@ def test_everything_that_is_wrong_with_a_question_is_told_at_once(store: Path) -
 
 def test_a_command_to_copy_has_the_tag_in_quotation_marks(store: Path) -> None:
     fill(store, yard(replace(OFFCUT, tag="C-115, no arrow")))
-    refused = run("cover", "3.1x1.8", "--product", "G30", *TODAY, "--hold", "Q-1", "--until", "2026-11-20")
+    refused = run("free", "C-115, no arrow")
     assert refused.exit_code == 1
     assert refused.stderr.endswith("stockplan history 'C-115, no arrow'\n")
 
@@ -278,5 +278,7 @@ def test_what_somebody_else_took_a_moment_ago_is_not_held_twice(store: Path) -> 
     assert run("write-off", "K-112", "--why", "lost").exit_code == 0
     with pytest.raises(StockplanError, match="K-112 was taken or reserved a moment ago"):
         hold_answer(None, first, "Q-8", date(2099, 12, 12))
+    with pytest.raises(StockplanError, match=r"that day has passed, found 2020-01-02.*\nthere is no answer 9"):
+        hold_answer(None, first, "Q-8", date(2020, 1, 2), 9)
     with pytest.raises(StockplanError, match="there is no answer 9"):
         hold_answer(None, first, "Q-8", date(2099, 12, 12), 9)

@@ -101,6 +101,17 @@ def test_second_hold_is_refused_with_what_to_do(yard: Path) -> None:
     assert "that day has passed" in refused("hold", "R-2", "Q-2", "--until", yesterday)
 
 
+def test_all_that_stands_against_a_hold_is_told_at_once(yard: Path) -> None:
+    told = refused("hold", "r1", "", "--until", "2020-01-02")
+    assert "quote: " in told
+    assert "until: that day has passed, found 2020-01-02, would be right: " in told
+    assert "r1 was never in the yard; perhaps R-1 is meant" in told
+    ok("hold", "R-1", "Q-1", "--until", "2099-01-01")
+    told = refused("hold", "R-1", "Q-2", "--until", "2020-01-02")
+    assert "that day has passed" in told
+    assert "held for Q-1 until 2099-01-01 already; free it first" in told
+
+
 def test_a_slip_is_reversed_while_nothing_later_happened(yard: Path) -> None:
     ok("move", "R-1", "south")
     assert ok("reverse", "3", "--why", "wrong tag") == "R-1: movement 3 (moved) reversed (movement 4).\n"
