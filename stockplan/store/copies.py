@@ -1,6 +1,6 @@
 """Copies of a SQLite store: made while others write, and checked before they get their name.
 
-A copy is one file, complete in itself, named `yard-copy-2026-11-30-163000Z-tables-0004-check-1f0c….db`: the store, the
+A copy is one file, complete in itself, named `yard-copy-2026-11-30-163000Z-tables-0005-check-1f0c….db`: the store, the
 moment in UTC, the revision of its tables, and the first digits of its SHA-256, by which a single changed bit shows.
 """
 

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from stockplan.errors import StoreBusy, StoreError
 
-HEAD = "0004"  # the revision this program writes; a test compares it with the migrations
+HEAD = "0005"  # the revision this program writes; a test compares it with the migrations
 STORE_VARIABLE = "STOCKPLAN_STORE"
 SQLITE_APPLICATION_ID = 0x53544B50  # 'STKP'; written by the first migration
 PATIENCE_SECONDS = 20.0  # how long to wait for another writer
