@@ -18,7 +18,6 @@ from stockplan.domain.lawn import Lawn
 from stockplan.domain.layout import Layout, turned
 from stockplan.domain.quote_bracket import pieces_of
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import metres
 from stockplan.errors import RequestError
 from stockplan.report.cover_words import layings_text
@@ -68,20 +67,19 @@ def ask_lawn(
             raise RequestError(f"a lawn is laid out for one grass; name one of {', '.join(products)} with --product")
         firm = read_firm(source)
         shelf = Shelf(source, products, today, firm)
-        everything = shelf.everything_free()
         lawns = measured_lawns(lawn, firm, large_is_right)
         job = Job("lawn", "", products[0], lay_on or today, "", BatchRule.ONE, (), lawns)
-        layouts = laid_out(job, _request(shelf.offer(), products[0], today), firm)
-        small = [layout for layout in layouts if is_small(pieces_of(layout.strips))]
-        if not small:
+        layouts = laid_out(job, _request(shelf, today), firm)
+        layings = [laying_of(layout, lawns) for layout in layouts if is_small(pieces_of(layout.strips))]
+        if not layings:
             raise RequestError("that lawn takes more pieces than can be tried in every way; use: stockplan quote")
-        offers: list[tuple[Question, Offer, Laying]] = []
-        for layout in small:
-            question = Question(pieces_of(layout.strips), products, today, lay_on, most)
-            offers.append((question, shelf.offer(*least_size(question)), laying_of(layout, lawns)))
+        questions = [Question(laying.pieces, products, today, lay_on, most) for laying in layings]
+        widths, lengths = zip(*map(least_size, questions), strict=True)
+        offer = shelf.offer(min(widths), min(lengths))
+        offers = [(one, _large_enough(offer, one), laying) for one, laying in zip(questions, layings, strict=True)]
 
         def covered(question: Question, offer: Offer, laying: Laying) -> Coverage:
-            return laid(cover(question, offer, lambda: everything), laying)
+            return laid(cover(question, offer, shelf.everything_free), laying)
 
         # What is promised comes after what is not: where something else covers a layout, it need not be gone into.
         found = [covered(question, replace(offer, loads=(), held=()), laying) for question, offer, laying in offers]
@@ -103,14 +101,17 @@ def check_lawn(where: str | None, lawn: str, *, large_is_right: bool = False) ->
         measured_lawns(lawn, read_firm(source), large_is_right)
 
 
-def _request(offer: Offer, product: str, today: date) -> PlanRequest:
+def _request(shelf: Shelf, today: date) -> PlanRequest:
     """State what strips can be cut from, as laying a lawn out wants it."""
-    stock = tuple(
-        StockItem(one.key, product, one.batch, one.form, one.width_mm, one.length_mm, one.bay, 0)
-        for one in offer.free
-        if isinstance(one.form, StockForm)
-    )
-    return PlanRequest(Window(today, today), today, (), tuple(offer.supply), stock, ())
+    return PlanRequest(Window(today, today), today, (), tuple(shelf.supply()), tuple(shelf.free_items()), ())
+
+
+def _large_enough(offer: Offer, question: Question) -> Offer:
+    """Leave out what gives none of the pieces, unless something might be freed: then it may take its place."""
+    if any(load.here for load in offer.loads):
+        return offer
+    size = least_size(question)
+    return replace(offer, free=[one for one in offer.free if one.gives(size)])
 
 
 def _best_of_each_way(found: Sequence[Coverage]) -> list[int]:

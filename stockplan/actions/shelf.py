@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
     from stockplan.domain.purchase import OrderLine
     from stockplan.domain.standing import Standing
+    from stockplan.domain.stock import StockItem, SupplyOption
     from stockplan.store.offer_rows import Lying
     from stockplan.store.rows import Rows
 
@@ -50,8 +51,6 @@ class Shelf:
 
         Where something might be freed, small things may take its place, and free things of every size are given.
         """
-        from stockplan.store.offer_rows import read_offers  # noqa: PLC0415
-
         loads, jobs, rests = self._in_force
         if any(load.here for load in loads):
             lying, free = self._lying, self._free
@@ -62,7 +61,7 @@ class Shelf:
                 for one in lying if one.plan is None and one.hold and self._is_held(one)]  # fmt: skip
         return Offer(
             free=free,
-            supply=read_offers(self.source, self.products),
+            supply=self.supply(),
             widest_mm=self.widest_mm,
             rests=rests,
             held=held,
@@ -75,6 +74,16 @@ class Shelf:
     def everything_free(self) -> list[Source]:
         """Give all that lies free, small things too."""
         return self._free
+
+    def free_items(self) -> list[StockItem]:
+        """Give the same as stock items."""
+        return [*(one.item for one in self._lying if self._is_free(one)), *self._to_be_stock()]
+
+    def supply(self) -> list[SupplyOption]:
+        """Give what can be bought."""
+        from stockplan.store.offer_rows import read_offers  # noqa: PLC0415
+
+        return read_offers(self.source, self.products)
 
     @cached_property
     def _lying(self) -> list[Lying]:
@@ -126,11 +135,14 @@ class Shelf:
 
     def _coming(self) -> list[Source]:
         """What is ordered for no plan, once it has come."""
+        return [source_of(item, self.widest_mm.get(item.product, 0)) for item in self._to_be_stock()]
+
+    def _to_be_stock(self) -> list[StockItem]:
         from stockplan.domain.purchase import OrderState  # noqa: PLC0415
         from stockplan.store.plan_rows import read_lines  # noqa: PLC0415
 
         return [
-            source_of(line.as_stock(), self.widest_mm.get(line.product, 0))
+            line.as_stock()
             for line in read_lines(self.source)
             if line.plan is None and line.state is OrderState.ORDERED and line.product in self.products
         ]

@@ -158,7 +158,9 @@ def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout
     grass = grass_of(request, job.product)
     if grass is None:
         raise RequestError(f"{job.product} neither lies in the yard nor is on offer")
-    layouts = job_layouts(job, grass, firm.layout)
+    # Of things of one width only the longest matters, and a large yard has very many.
+    longest = dict(sorted(grass.sizes))
+    layouts = job_layouts(job, replace(grass, sizes=tuple(longest.items())), firm.layout)
     if not layouts:
         raise RequestError("no way of laying that lawn in strips keeps the firm's rules; see: stockplan settings")
     return layouts
