@@ -95,7 +95,7 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
     StoreError
         When the store cannot be read.
     """
-    from stockplan.actions.yard import near_tags  # noqa: PLC0415
+    from stockplan.actions.meant import near_tags  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import ledger_end, read_yard, read_yard_where  # noqa: PLC0415

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from stockplan.domain.ledger import SOUND, Gone, MovementKind, Yard
 from stockplan.domain.offcut import Doubts, Size, doubts
 from stockplan.domain.stock import StockForm, StockItem
-from stockplan.domain.tags import is_misread, tidied
+from stockplan.domain.tags import tidied
 from stockplan.domain.units import metres, size, square_metres
 from stockplan.errors import StockplanError, StoreError
 
@@ -182,18 +182,14 @@ def look_up(rows: Rows, told: Told) -> Look:
 
 def _source(rows: Rows, yard: Yard, typed: str) -> StockItem:
     """Look up what an offcut was cut from, in the yard or gone from it."""
-    from stockplan.actions.yard import near_tags  # noqa: PLC0415
+    from stockplan.actions.meant import meant  # noqa: PLC0415
 
     for tag in (typed, tidied(typed)):
         if tag in yard.items:
             return yard.items[tag]
         if tag in yard.gone:
             return yard.gone[tag].item
-    near = near_tags(rows, typed)
-    hint = f"; perhaps {' or '.join(near)} is meant" if near else ""
-    if is_misread(typed) and not near:
-        hint = "; its last letter does not fit the rest, so a character was misread"
-    raise StoreError(f"{typed} was never in the yard{hint}; without a parent, give --product and --batch")
+    raise StoreError(f"{typed} was never in the yard{meant(rows, typed)}; without a parent, give --product and --batch")
 
 
 def _uncut(yard: Yard, told: Told, source: StockItem) -> list[str]:

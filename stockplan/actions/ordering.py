@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from stockplan.actions.importing import user
 from stockplan.actions.in_force import read_books, schedule_of, with_pieces
 from stockplan.domain.deliveries import Danger, late, mixing, overdue, too_small
-from stockplan.domain.jobs import Job
+from stockplan.domain.jobs import Job, Window
 from stockplan.domain.ledger import Entry, received, reserved
 from stockplan.domain.purchase import OrderLine, OrderState, received_form
 from stockplan.domain.standing import Schedule, Standing
@@ -64,6 +64,8 @@ class Received:
         Jobs that its size or its day endangers.
     mixing
         Jobs of these that would get several batches though they want one.
+    days
+        From the first to the last day on which one of them is laid; None when none is in the schedule.
     """
 
     line: OrderLine
@@ -71,6 +73,7 @@ class Received:
     jobs: tuple[str, ...]
     dangers: tuple[Danger, ...]
     mixing: tuple[Danger, ...]
+    days: Window | None = None
 
 
 def list_orders(where: str | None, today: date, *, everything: bool = False) -> list[OrderShown]:
@@ -252,12 +255,14 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
         codes = tuple(code for one in mine for code in one.jobs())
         schedule = with_pieces(work.rows, schedule, codes)
         work.commit()
+    laid = sorted(schedule.jobs[code].lay_on for code in codes if code in schedule.jobs)
     return Received(
         line=line,
         item=item,
         jobs=codes,
         dangers=tuple(danger for one in mine for danger in (*too_small(one), *_laid_already(schedule, one, today))),
         mixing=tuple(mixing(schedule, codes)),
+        days=Window(laid[0], laid[-1]) if laid else None,
     )
 
 

@@ -43,7 +43,7 @@ def tell(where: str | None, tag: str, today: date) -> Story:
     StoreError
         When it was never in the yard, or the store cannot be read.
     """
-    from stockplan.actions.yard import near_tags  # noqa: PLC0415
+    from stockplan.actions.meant import meant  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_history, read_trace, read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
@@ -53,9 +53,7 @@ def tell(where: str | None, tag: str, today: date) -> Story:
         rows = rows_of(source)
         movements = read_history(rows, tag)
         if not movements:
-            near = near_tags(rows, tag)
-            meant = f"; perhaps {' or '.join(near)} is meant" if near else ""
-            raise StoreError(f"{tag} was never in the yard{meant}")
+            raise StoreError(f"{tag} was never in the yard{meant(rows, tag)}")
         yard = read_yard(rows, [tag])
         present = tag in yard.items or tag in yard.gone
         origin = read_trace(rows, tag) if present else None

@@ -9,6 +9,7 @@ from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
+from stockplan.actions.meant import meant
 from stockplan.domain.ledger import (
     Entry,
     Yard,
@@ -22,7 +23,6 @@ from stockplan.domain.ledger import (
     written_off,
 )
 from stockplan.domain.stock import StockItem
-from stockplan.domain.tags import is_misread
 from stockplan.domain.units import size
 from stockplan.errors import StockplanError, StoreError
 
@@ -292,19 +292,8 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
             raise StoreError(
                 f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
             ) from error
-        near = near_tags(rows, tag)
-        meant = f"; perhaps {' or '.join(near)} is meant" if near else "; stockplan stock lists what is there"
-        if is_misread(tag) and not near:
-            meant = "; its last letter does not fit the rest, so a character was misread"
-        raise StoreError(f"{error}{meant}") from error
-
-
-def near_tags(rows: Rows, tag: str) -> list[str]:
-    """Find tags in the yard that differ only in letter case, spaces and dashes; at most three."""
-    plain = "upper(replace(replace(tag, ' ', ''), '-', ''))"
-    wanted = tag.replace(" ", "").replace("-", "").upper()
-    query = f"SELECT tag FROM stock_item WHERE {plain} = :wanted ORDER BY tag LIMIT 3"
-    return [found for (found,) in rows.run(query, {"wanted": wanted})]
+        near = meant(rows, tag) or "; stockplan stock lists what is there"
+        raise StoreError(f"{error}{near}") from error
 
 
 def _check_product(rows: Rows, code: str) -> None:

@@ -171,7 +171,8 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
                 raise typer.BadParameter(f"no piece {'/'.join(map(str, piece))} is on this sheet")
         return found
 
-    question = "Spoiled pieces, such as J104/A/1 (none: Enter)"
+    example = min(names, default=("J104", "A", 1))
+    question = f"Spoiled pieces, such as {'/'.join(map(str, example))} (none: Enter)"
     spoiled = {*off.spoiled, *typer.prompt(question, default="", show_default=False, value_proc=pieces)}
     sizes, binned = dict(off.sizes), set(off.binned)
     for number, left in numbered(sheet.standing):

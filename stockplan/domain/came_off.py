@@ -103,7 +103,8 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
     """
     planned = list(one.cuts.pieces())
     names = {_name(piece) for piece in planned}
-    faults = [f"no piece {'/'.join(map(str, name))} is cut from {one.item.tag}" for name in sorted(off.spoiled - names)]
+    strange = sorted(off.spoiled - names)
+    faults = [f"no piece {_typed(name)} is cut from {one.item.tag}{_but(names)}" for name in strange]
     if one.lost and not planned:
         faults.append(
             f"{one.item.tag} measures {size(one.item.width_mm, one.item.length_mm)} m and can give nothing of what was "
@@ -128,6 +129,14 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
 
 def _name(piece: Piece) -> PieceName:
     return piece.job, piece.strip, piece.number
+
+
+def _typed(name: PieceName) -> str:
+    return "/".join(map(str, name))
+
+
+def _but(names: Iterable[PieceName]) -> str:
+    return f"; what is cut: {', '.join(map(_typed, sorted(names)))}" if names else ""
 
 
 def tail_number(one: Standing) -> int | None:

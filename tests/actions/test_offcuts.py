@@ -157,8 +157,13 @@ def test_a_parent_that_was_never_there_is_told_with_what_may_be_meant(yard: str)
         look(yard, replace(FOUND, parent="R201"))
     (item,) = log(yard, FOUND).items
     wrong = item.tag[:-1] + ("A" if item.tag[-1] != "A" else "C")
-    with pytest.raises(StoreError, match="a character was misread"):
+    with pytest.raises(StoreError, match=f"a character was misread; perhaps {item.tag} is meant; without a parent"):
         look(yard, replace(FOUND, parent=wrong))
+    exchanged = f"{item.tag[:3]}{item.tag[4]}{item.tag[3]}{item.tag[5:]}"
+    with pytest.raises(StoreError, match=f"a character was misread; perhaps {item.tag} is meant"):
+        tell(yard, exchanged, date(2026, 11, 26))
+    with pytest.raises(StoreError, match="so a character was misread; without a parent"):
+        look(yard, replace(FOUND, parent="P-987A"))
 
 
 def test_nothing_comes_off_what_was_written_off(yard: str) -> None:

@@ -302,6 +302,7 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     )
     assert "24.85 m is planned with from now on" in came
     assert "ENDANGERED: J1: R-9 measures 3.99 × 24.85 m and cannot give A no. 1 (4.00 × 3.00 m)" in came
+    assert re.search(r"planned beside the rest: stockplan plan --from 2026-1\d-\d\d --to 2026-1\d-\d\d\n", came)
     assert reserved(store) == {"R-9": 1}
     with open_store(str(store)) as opened, opened.reading() as session:
         (item,) = read_stock(session)

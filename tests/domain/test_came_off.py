@@ -91,7 +91,10 @@ def test_a_leftover_that_was_to_be_binned_is_kept_when_it_is_given_a_size() -> N
 @pytest.mark.parametrize(
     ("off", "said"),
     [
-        (CameOff(spoiled=frozenset({("J1", "B", 3)})), "no piece J1/B/3 is cut from R-1"),
+        (
+            CameOff(spoiled=frozenset({("J1", "B", 3)})),
+            "no piece J1/B/3 is cut from R-1; what is cut: J1/A/1, J1/B/1, J1/B/2",
+        ),
         (CameOff(binned=frozenset({3})), "there is no leftover 3; the sheet of R-1 has leftovers 1 to 2"),
         (
             CameOff(sizes={1: (900, 900)}, binned=frozenset({1})),

@@ -1,0 +1,46 @@
+"""Which tag may be meant by one that was never in the yard."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from stockplan.domain.tags import is_misread, tidied
+
+if TYPE_CHECKING:
+    from stockplan.store.rows import Rows
+
+MOST = 3  # tags named; more of them help nobody
+
+
+def near_tags(rows: Rows, tag: str) -> list[str]:
+    """Find tags in the yard that differ only in letter case, spaces and dashes; at most three.
+
+    Where there is none, and the check letter says that a character was misread, those that differ in one character or
+    in two neighbours exchanged.
+    """
+    plain = "upper(replace(replace(tag, ' ', ''), '-', ''))"
+    wanted = tag.replace(" ", "").replace("-", "").upper()
+    alike = [found for (found,) in rows.run(_query(f"{plain} = :wanted"), {"wanted": wanted})]
+    return alike or (_misread_for(rows, tidied(tag)) if is_misread(tag) else [])
+
+
+def meant(rows: Rows, tag: str) -> str:
+    """Say which tag may be meant, as the end of a sentence; empty when nothing is like it."""
+    misread = "; its last letter does not fit the rest, so a character was misread" if is_misread(tag) else ""
+    near = near_tags(rows, tag)
+    return f"{misread}; perhaps {' or '.join(near)} is meant" if near else misread
+
+
+def _misread_for(rows: Rows, tag: str) -> list[str]:
+    places = [place for place, character in enumerate(tag) if character.isalnum()]
+    patterns = [f"{tag[:place]}_{tag[place + 1 :]}" for place in places]
+    pairs = [(one, other) for one, other in pairwise(places) if other == one + 1]
+    patterns += [f"{tag[:one]}{tag[other]}{tag[one]}{tag[other + 1 :]}" for one, other in pairs]
+    values = {f"like_{number}": pattern for number, pattern in enumerate(patterns)}
+    condition = " OR ".join(f"tag LIKE :{name}" for name in values)
+    return [found for (found,) in rows.run(_query(condition), values)]
+
+
+def _query(condition: str) -> str:
+    return f"SELECT tag FROM stock_item WHERE {condition} ORDER BY tag LIMIT {MOST}"
