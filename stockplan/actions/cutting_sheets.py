@@ -109,7 +109,7 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
 
 def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule, PlanBooks]:
     """Find what is to be cut from a tag; says what is the matter when there is nothing."""
-    from stockplan.actions.yard import known  # noqa: PLC0415
+    from stockplan.actions.meant import known  # noqa: PLC0415
     from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415

@@ -95,7 +95,7 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
 
 
 def _tagged(rows: Rows, tags: Iterable[str]) -> Iterator[StockItem]:
-    from stockplan.actions.yard import known  # noqa: PLC0415
+    from stockplan.actions.meant import known  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     for tag in tags:

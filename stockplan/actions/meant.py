@@ -1,16 +1,50 @@
-"""Which tag may be meant by one that was never in the yard."""
+"""Which tag may be meant by one that was never in the yard, and what became of one that is not there."""
 
 from __future__ import annotations
 
+import shlex
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import is_misread, tidied
+from stockplan.domain.units import size
+from stockplan.errors import StoreError
 
 if TYPE_CHECKING:
+    from stockplan.domain.ledger import Yard
     from stockplan.store.rows import Rows
 
 MOST = 3  # tags named; more of them help nobody
+
+
+def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
+    """Look up an item that must be in the yard.
+
+    Parameters
+    ----------
+    rows
+        For finding tags that may be meant.
+    yard
+        What was read of this tag.
+    tag
+        As typed.
+
+    Raises
+    ------
+    StoreError
+        When it is not there; says what became of it, or which tag may be meant.
+    """
+    try:
+        return yard.item(tag)
+    except ValueError as error:
+        if tag in yard.gone:
+            was = yard.gone[tag].item
+            raise StoreError(
+                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
+            ) from error
+        near = meant(rows, tag) or "; stockplan stock lists what is there"
+        raise StoreError(f"{error}{near}") from error
 
 
 def near_tags(rows: Rows, tag: str) -> list[str]:

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, TypeVar
 
 from stockplan.actions.importing import user
-from stockplan.actions.meant import meant
+from stockplan.actions.meant import known
 from stockplan.domain.ledger import (
     Entry,
     Yard,
@@ -23,11 +22,12 @@ from stockplan.domain.ledger import (
     written_off,
 )
 from stockplan.domain.stock import StockItem
-from stockplan.domain.units import size
 from stockplan.errors import StockplanError, StoreError
 
 if TYPE_CHECKING:
     from stockplan.store.rows import Rows
+
+Seen = TypeVar("Seen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,9 +74,11 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     StoreError
         When the store cannot be read or written.
     """
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_item  # noqa: PLC0415 - only here
 
-    check_item(item, delivery)
+    with every_fault(lambda: _look(where, item.tag, lambda rows, _: _check_product(rows, item.product))):
+        check_item(item, delivery)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
         _check_product(rows, item.product)
@@ -142,13 +144,7 @@ def exchanged_sides(where: str | None, tag: str, size_mm: tuple[int, int]) -> st
     StoreError
         When the tag is not in the yard, or the store cannot be read.
     """
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-    from stockplan.store.rows import rows_of  # noqa: PLC0415
-    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        rows = rows_of(source)
-        return _exchanged(rows, known(rows, read_yard(rows, [tag]), tag), size_mm)
+    return _look(where, tag, lambda rows, yard: _exchanged(rows, known(rows, yard, tag), size_mm))
 
 
 def _exchanged(rows: Rows, before: StockItem, size_mm: tuple[int, int]) -> str:
@@ -167,9 +163,11 @@ def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
 
-    check_text("bay", bay)
+    with every_fault(lambda: _look(where, tag, lambda rows, yard: known(rows, yard, tag))):
+        check_text("bay", bay)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
         there = known(rows, yard, tag).bay == bay
@@ -186,9 +184,11 @@ def set_condition(where: str | None, tag: str, word: str, why: str = "") -> Done
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
 
-    check_text("condition", word)
+    with every_fault(lambda: _look(where, tag, lambda rows, yard: known(rows, yard, tag))):
+        check_text("condition", word)
     return _write(where, tag, lambda rows, yard: [condition(known(rows, yard, tag).tag, word, why)])
 
 
@@ -216,23 +216,16 @@ def hold(where: str | None, tag: str, quote: str, until: date, why: str = "") ->
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_hold  # noqa: PLC0415 - only here
 
-    with every_fault(lambda: _check_holdable(where, tag, quote)):
+    def at_all(rows: Rows, yard: Yard) -> None:
+        entry = held(known(rows, yard, tag).tag, quote or "a quote", date.max, why)
+        try:
+            yard.apply(entry.enter(yard.number + 1, datetime.now(UTC), user()))
+        except ValueError as error:
+            raise StoreError(str(error)) from error
+
+    with every_fault(lambda: _look(where, tag, at_all)):
         check_hold(quote, until)
     return _write(where, tag, lambda rows, yard: [held(known(rows, yard, tag).tag, quote, until, why)])
-
-
-def _check_holdable(where: str | None, tag: str, quote: str) -> None:
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-    from stockplan.store.rows import rows_of  # noqa: PLC0415
-    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        yard = read_yard(rows_of(source), [tag])
-        known(rows_of(source), yard, tag)
-    try:
-        yard.apply(held(tag, quote or "a quote", date.max, "").enter(yard.number + 1, datetime.now(UTC), user()))
-    except ValueError as error:
-        raise StoreError(str(error)) from error
 
 
 def free(where: str | None, tag: str, why: str = "") -> Done:
@@ -244,6 +237,17 @@ def free(where: str | None, tag: str, why: str = "") -> Done:
         When the tag is not in the yard, is not held, or the store cannot be read or written.
     """
     return _write(where, tag, lambda rows, yard: [freed(known(rows, yard, tag).tag, why)])
+
+
+def _look(where: str | None, tag: str, look: Callable[[Rows, Yard], Seen]) -> Seen:
+    """See what is known of a tag, and write nothing."""
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        return look(rows, read_yard(rows, [tag]))
 
 
 def _write(where: str | None, tag: str, entries: Callable[[Rows, Yard], Sequence[Entry]]) -> Done:
@@ -265,35 +269,6 @@ def _write(where: str | None, tag: str, entries: Callable[[Rows, Yard], Sequence
         work.commit()
     numbers = tuple(range(before.number + 1, before.number + 1 + len(written)))
     return Done(tag, before.items.get(tag), after.items.get(tag), before.reservations.get(tag), numbers)
-
-
-def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
-    """Look up an item that must be in the yard.
-
-    Parameters
-    ----------
-    rows
-        For finding tags that may be meant.
-    yard
-        What was read of this tag.
-    tag
-        As typed.
-
-    Raises
-    ------
-    StoreError
-        When it is not there; says what became of it, or which tag may be meant.
-    """
-    try:
-        return yard.item(tag)
-    except ValueError as error:
-        if tag in yard.gone:
-            was = yard.gone[tag].item
-            raise StoreError(
-                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
-            ) from error
-        near = meant(rows, tag) or "; stockplan stock lists what is there"
-        raise StoreError(f"{error}{near}") from error
 
 
 def _check_product(rows: Rows, code: str) -> None:

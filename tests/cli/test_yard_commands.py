@@ -67,6 +67,9 @@ def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> N
     told = refused("receive", "R 9\t", "7x250", "--product", "G30", "--bay", "", "--cost", "1", "--batch", "unknown")
     for word in ("tag:", "batch:", "bay:", "across: found 7.00 m", "along: found 250.00 m"):
         assert word in told
+    told = refused("receive", "R-9", "7x25", "--product", "G99", "--bay", "F1", "--cost", "1")
+    assert "across: found 7.00 m" in told
+    assert "the store knows no product G99; it knows: G30" in told
     assert refused(*NEW[:4], "G99", *NEW[5:]) == "stockplan: the store knows no product G99; it knows: G30\n"
     assert items().keys() == {"R-1", "R-2"}
 
@@ -101,11 +104,15 @@ def test_second_hold_is_refused_with_what_to_do(yard: Path) -> None:
     assert "that day has passed" in refused("hold", "R-2", "Q-2", "--until", yesterday)
 
 
-def test_all_that_stands_against_a_hold_is_told_at_once(yard: Path) -> None:
+def test_all_that_stands_against_what_was_typed_is_told_at_once(yard: Path) -> None:
     told = refused("hold", "r1", "", "--until", "2020-01-02")
     assert "quote: " in told
     assert "until: that day has passed, found 2020-01-02, would be right: " in told
     assert "r1 was never in the yard; perhaps R-1 is meant" in told
+    for command in ("move", "condition"):
+        told = refused(command, "r1", "")
+        assert "perhaps R-1 is meant" in told
+        assert "would be right: " in told
     ok("hold", "R-1", "Q-1", "--until", "2099-01-01")
     told = refused("hold", "R-1", "Q-2", "--until", "2020-01-02")
     assert "that day has passed" in told
