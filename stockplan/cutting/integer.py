@@ -2,29 +2,22 @@
 
 The engine is HiGHS through MathOpt: on restricted masters of 200 to 300 patterns it proved the best in 0.0 to 0.1 s
 where CP-SAT took 0.2 to 4.9 s and SCIP 0.0 s; on 1,800 patterns none of the three moved a good first answer within
-10 s. Costs are passed in hundreds of pence, which keeps its tolerances below a penny.
-
-It knows no interruption, so it runs in a thread beside and is left alone when the search has to end.
+10 s.
 """
 
 from __future__ import annotations
 
-import datetime
-import threading
 from collections import Counter
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
+from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE, TOLERANCE, settings, solve_beside
 from stockplan.cutting.instance import Choice, Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 
-PURCHASE_TIE_BREAK = 0.001
-TOLERANCE = 0.5  # pence: above the tie-breaks and the engine's gap together, below the penny that plans cost
-SCALE = 100.0
-POLL_SECONDS = 0.05
 # With a good answer in hand: on two weeks the proof came two to four times sooner without the engine's own searches.
 PROVE = (
     "mip_allow_restart",
@@ -48,12 +41,15 @@ class Whole:
         Whether the search ended by itself: then there is no better answer than `answer`, or than the incumbent.
     nodes
         Nodes of the search tree.
+    by_the_clock
+        Whether the clock cut it short, so that another run may differ.
     """
 
     answer: Solution | None
     bound: float
     proven: bool
     nodes: int
+    by_the_clock: bool = False
 
 
 @dataclass(frozen=True)
@@ -74,6 +70,7 @@ def best_whole(
     seconds: float,
     should_stop: Callable[[], bool],
     prove: bool = False,
+    most_nodes: int | None = None,
 ) -> Whole:
     """The best answer that uses only the given patterns.
 
@@ -91,14 +88,12 @@ def best_whole(
         Asked all the time; True gives up at once.
     prove
         Look only for answers better than the incumbent, and for the proof that there is none; default False.
+    most_nodes
+        Of the search tree; default no limit.
     """
     ceiling = incumbent.rank(instance)[0]
     program = _program(instance, {**patterns, **{p: p.cost(instance) for p in incumbent.patterns}}, ceiling)
-    parameters = mathopt.SolveParameters(
-        time_limit=datetime.timedelta(seconds=max(0.05, seconds)),
-        relative_gap_tolerance=1e-7,
-        absolute_gap_tolerance=0.004,
-    )
+    parameters = settings(seconds, most_nodes)
     start = mathopt.ModelSolveParameters()
     if prove:
         parameters.highs.bool_options.update(dict.fromkeys(PROVE, False))
@@ -106,44 +101,19 @@ def best_whole(
         parameters.highs.double_options["objective_bound"] = (ceiling + 1) / SCALE
     else:
         start.solution_hints.append(_hint(program, incumbent))
-    result = _solve_beside(program.model, parameters, start, should_stop)
+    result = solve_beside(program.model, parameters, start, should_stop)
     if result is None:
-        return Whole(None, 0.0, proven=False, nodes=0)
+        return Whole(None, 0.0, proven=False, nodes=0, by_the_clock=True)
     reason, nodes = result.termination.reason, max(1, result.solve_stats.node_count)
+    late = result.termination.limit == mathopt.Limit.TIME
     if prove and reason in (mathopt.TerminationReason.INFEASIBLE, mathopt.TerminationReason.NO_SOLUTION_FOUND):
         ended = reason == mathopt.TerminationReason.INFEASIBLE
-        return Whole(None, float(ceiling) if ended else 0.0, proven=ended, nodes=nodes)
+        return Whole(None, float(ceiling) if ended else 0.0, proven=ended, nodes=nodes, by_the_clock=late)
     if not result.has_primal_feasible_solution():
-        return Whole(None, 0.0, proven=False, nodes=nodes)
+        return Whole(None, 0.0, proven=False, nodes=nodes, by_the_clock=late)
     bound = result.termination.objective_bounds.dual_bound * SCALE - TOLERANCE
     proven = reason == mathopt.TerminationReason.OPTIMAL
-    return Whole(_answer(program, result), bound, proven, nodes)
-
-
-def _solve_beside(
-    model: mathopt.Model,
-    parameters: mathopt.SolveParameters,
-    start: mathopt.ModelSolveParameters,
-    should_stop: Callable[[], bool],
-) -> mathopt.SolveResult | None:
-    """Solve in a thread of its own; None when it has to be left before it ends."""
-    ended: list[mathopt.SolveResult | BaseException] = []
-
-    def solve() -> None:
-        try:
-            ended.append(mathopt.solve(model, mathopt.SolverType.HIGHS, params=parameters, model_params=start))
-        except BaseException as error:  # noqa: BLE001 - raised again where it can be heard
-            ended.append(error)
-
-    thread = threading.Thread(target=solve, daemon=True, name="whole-number program")
-    thread.start()
-    while thread.is_alive():
-        thread.join(POLL_SECONDS)
-        if thread.is_alive() and should_stop():
-            return None
-    if isinstance(ended[0], BaseException):
-        raise ended[0]
-    return ended[0]
+    return Whole(_answer(program, result), bound, proven, nodes, by_the_clock=late)
 
 
 def _answer(program: _Program, result: mathopt.SolveResult) -> Solution:

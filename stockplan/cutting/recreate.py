@@ -18,6 +18,7 @@ from itertools import chain
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.packing import Bench, Opened, pieces_on
+from stockplan.cutting.seen import Load, Seen, with_unit, without_unit
 from stockplan.cutting.solution import Solution
 
 _Placed = tuple[tuple[Opened, ...], dict[int, int], int]  # what is opened and whole then, and what it adds to net cost
@@ -40,12 +41,15 @@ class Pile:
         What is being cut.
     whole
         By source: how many copies are still whole.
+    load
+        The units it serves.
     offers
         By group and choice: what serving one unit would add to net cost, None where there is no room.
     """
 
     opened: tuple[Opened, ...]
     whole: dict[int, int]
+    load: Load
     offers: dict[tuple[int, Choice], int | None] = field(default_factory=dict)
 
 
@@ -78,6 +82,7 @@ class Recreate:
         self.instance = instance
         self.bench = Bench(instance)
         self.random = random.Random(seed)
+        self.seen = Seen(instance)
         self.groups_of: dict[int, list[int]] = {}
         for number, group in enumerate(instance.groups):
             self.groups_of.setdefault(group.job, []).append(number)
@@ -104,13 +109,15 @@ class Recreate:
             if pattern.source.copies is not None:
                 whole[pattern.source.batch][one.source] -= 1
         given: dict[int, tuple[Choice, ...]] = dict.fromkeys(range(len(instance.groups)), ())
+        loads: list[list[tuple[int, Choice]]] = [[] for _ in instance.batches]
         seams = 0
         for (group, choice), units in sorted(solution.given.items()):
             given[group] = given[group] + (choice,) * units
+            loads[choice.batch] += [(group, choice)] * units
             seams += instance.groups[group].cost(choice) * units
         penalty = sum(instance.penalties[j] for j in solution.short)
         cost = sum(one.cost for batch in opened for one in batch) + seams + penalty
-        piles = [Pile(tuple(cut), left) for cut, left in zip(opened, whole, strict=True)]
+        piles = [Pile(tuple(cut), left, tuple(load)) for cut, left, load in zip(opened, whole, loads, strict=True)]
         return State(piles, given, set(solution.short), cost)
 
     def solution_of(self, state: State) -> Solution:
@@ -147,8 +154,13 @@ class Recreate:
             trial = self._disturbed(current)
             if trial is None:
                 continue
+            changed = [b for b, pile in enumerate(trial.piles) if pile is not current.piles[b]]
+            for batch in changed:
+                self.seen.note(batch, trial.piles[batch].load, trial.piles[batch].opened)
             threshold = current.cost - temperature * math.log(1.0 - self.random.random())
             if trial.cost < threshold or trial.cost <= current.cost:
+                for batch in changed:
+                    self.seen.note_taken(batch, trial.piles[batch].opened)
                 current = trial
                 if trial.cost < best.cost:
                     best = trial
@@ -208,6 +220,8 @@ class Recreate:
                 state.cost -= self.instance.groups[g].cost(choice)
                 for piece in self.needs[g][choice]:
                     self._take_out(state, choice.batch, piece)
+                pile = state.piles[choice.batch]
+                state.piles[choice.batch] = Pile(pile.opened, pile.whole, without_unit(pile.load, (g, choice)))
             state.given[g] = ()
 
     def _take_out(self, state: State, batch: int, piece: int) -> None:
@@ -217,7 +231,7 @@ class Recreate:
         after = self.bench.without(one, piece)
         kept = (after,) if after is not None else ()
         whole = pile.whole if after is not None else _given_back(pile.whole, [one.source])
-        state.piles[batch] = Pile((*pile.opened[:at], *kept, *pile.opened[at + 1 :]), whole)
+        state.piles[batch] = Pile((*pile.opened[:at], *kept, *pile.opened[at + 1 :]), whole, pile.load)
         state.cost += (after.cost if after is not None else 0) - one.cost
 
     def _insert(self, state: State, job: int) -> None:
@@ -252,7 +266,7 @@ class Recreate:
         placed = self._place_at_random(pile, pieces) or self._place(pile.opened, pile.whole, pieces, self._offered)
         if placed is None:
             return False
-        state.piles[choice.batch] = Pile(placed[0], placed[1])
+        state.piles[choice.batch] = Pile(placed[0], placed[1], with_unit(pile.load, (group, choice)))
         state.cost += placed[2] + seams.cost(choice)
         state.given[group] = (*state.given[group], choice)
         return True
@@ -341,16 +355,17 @@ class Recreate:
         count = min(len(opened), self.random.choice((1, 2, 2, 3)))
         emptied = set(self.random.sample(range(len(opened)), count))
         pieces = [p for i in sorted(emptied) for p in pieces_on(opened[i])]
+        load = state.piles[batch].load
         whole = _given_back(state.piles[batch].whole, [opened[i].source for i in emptied])
         kept = tuple(one for i, one in enumerate(opened) if i not in emptied)
         if self.random.random() < 0.5:
             self.random.shuffle(pieces)
         else:
             pieces.sort(key=lambda p: -self.bench.length[p] * self.bench.width[p])
-        placed = self._place_at_random(Pile(kept, whole), pieces)
+        placed = self._place_at_random(Pile(kept, whole, load), pieces)
         if placed is None:
             return False
-        state.piles[batch] = Pile(placed[0], placed[1])
+        state.piles[batch] = Pile(placed[0], placed[1], load)
         state.cost += placed[2] - sum(opened[i].cost for i in emptied)
         return True
 

@@ -1,0 +1,65 @@
+"""Whole-number programs solved by HiGHS through MathOpt, in a thread beside that a search can leave at any time.
+
+HiGHS knows no interruption, so it runs in a thread beside and is left alone when the search has to end. Costs are
+passed in hundreds of pence, which keeps its tolerances below a penny.
+"""
+
+from __future__ import annotations
+
+import datetime
+import threading
+from collections.abc import Callable
+
+from ortools.math_opt.python import mathopt
+
+PURCHASE_TIE_BREAK = 0.001
+TOLERANCE = 0.5  # pence: above the tie-breaks and the engine's gap together, below the penny that plans cost
+SCALE = 100.0
+POLL_SECONDS = 0.05
+LEAST_SECONDS = 0.05
+
+
+def settings(seconds: float, most_nodes: int | None = None) -> mathopt.SolveParameters:
+    """How HiGHS is to solve a program.
+
+    Parameters
+    ----------
+    seconds
+        Clock guard.
+    most_nodes
+        Nodes of the search tree, at least 1; None sets no limit.
+    """
+    parameters = mathopt.SolveParameters(
+        time_limit=datetime.timedelta(seconds=max(LEAST_SECONDS, seconds)),
+        relative_gap_tolerance=1e-7,
+        absolute_gap_tolerance=0.004,
+    )
+    if most_nodes is not None:
+        parameters.highs.int_options["mip_max_nodes"] = max(1, most_nodes)
+    return parameters
+
+
+def solve_beside(
+    model: mathopt.Model,
+    parameters: mathopt.SolveParameters,
+    start: mathopt.ModelSolveParameters,
+    should_stop: Callable[[], bool],
+) -> mathopt.SolveResult | None:
+    """Solve in a thread of its own; None when it has to be left before it ends."""
+    ended: list[mathopt.SolveResult | BaseException] = []
+
+    def solve() -> None:
+        try:
+            ended.append(mathopt.solve(model, mathopt.SolverType.HIGHS, params=parameters, model_params=start))
+        except BaseException as error:  # noqa: BLE001 - raised again where it can be heard
+            ended.append(error)
+
+    thread = threading.Thread(target=solve, daemon=True, name="whole-number program")
+    thread.start()
+    while thread.is_alive():
+        thread.join(POLL_SECONDS)
+        if thread.is_alive() and should_stop():
+            return None
+    if isinstance(ended[0], BaseException):
+        raise ended[0]
+    return ended[0]

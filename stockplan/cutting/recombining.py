@@ -1,0 +1,146 @@
+"""The best answer that gives every batch one of the loads it was seen to serve, in whole numbers.
+
+First the relaxation over everything seen; what loses more at its prices than lies between it and the answer in hand is
+in no better answer, and left out. What remains goes to HiGHS with that answer as a hint.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Callable
+
+from ortools.math_opt.python import mathopt
+
+from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, BatchProgram, columns_of, loaded
+from stockplan.cutting.beside import SCALE, TOLERANCE, settings, solve_beside
+from stockplan.cutting.instance import Instance
+from stockplan.cutting.integer import Whole
+from stockplan.cutting.packing import Bench, Opened
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.seen import Cut, Seen
+from stockplan.cutting.solution import Solution
+
+
+class Recombiner:
+    """Keeps the relaxation over what was seen, and solves in whole numbers what of it matters.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    bench
+        Knows the sources and piece types of what was seen by number.
+    """
+
+    def __init__(self, instance: Instance, bench: Bench) -> None:
+        self.instance, self._bench = instance, bench
+        self.master = BatchMaster(instance)
+        self._known: list[dict[object, int]] = [{} for _ in instance.batches]
+        self._patterns: dict[Cut, None] = {}
+
+    def learn(self, seen: Seen) -> int:
+        """Take what was seen into the relaxation; returns how much of it was new."""
+        new: list[BatchColumn] = []
+        for batch, loads in enumerate(seen.loads):
+            known = self._known[batch]
+            for load, (cost, cuts) in loads.items():
+                if known.get(load, cost + 1) > cost:
+                    known[load] = cost
+                    patterns = tuple(self._pattern(cut) for cut in cuts)
+                    new.append(BatchColumn(batch, loaded(self.instance, load), patterns, cost))
+        fresh = [cut for cut in seen.purchases if cut not in self._patterns]
+        self._patterns.update(dict.fromkeys(fresh))
+        return self.master.add(new, map(self._pattern, fresh))
+
+    def _pattern(self, cut: Cut) -> Pattern:
+        return self._bench.pattern(Opened(cut[0], cut[1], 0, 0))
+
+    def relax(self, incumbent: Solution) -> bool:
+        """Solve the relaxation; False where it cannot be solved."""
+        self.master.add_answer(incumbent)
+        return self.master.solve()
+
+    def whole(
+        self,
+        incumbent: Solution,
+        *,
+        most_columns: int,
+        most_patterns: int,
+        most_nodes: int,
+        seconds: float,
+        should_stop: Callable[[], bool],
+    ) -> Whole:
+        """The best answer over what lies within the gap between an answer in hand and the relaxation last solved."""
+        gap = incumbent.rank(self.instance)[0] - self.master.value
+        columns = self.master.columns_within(gap, most_columns)
+        patterns = self.master.patterns_within(gap, most_patterns)
+        return best_of_batches(
+            self.instance, columns, patterns, incumbent,
+            most_nodes=most_nodes, seconds=seconds, should_stop=should_stop,
+        )  # fmt: skip
+
+
+def best_of_batches(
+    instance: Instance,
+    columns: list[BatchColumn],
+    patterns: list[Pattern],
+    incumbent: Solution,
+    *,
+    most_nodes: int | None = None,
+    seconds: float,
+    should_stop: Callable[[], bool],
+) -> Whole:
+    """The best answer of which each stock batch is one of the columns, and what is bought of the patterns.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    columns, patterns
+        What may be used, beside what the incumbent is made of.
+    incumbent
+        An answer in hand, without surplus.
+    most_nodes
+        Of the search tree; default no limit.
+    seconds
+        Clock guard.
+    should_stop
+        Asked all the time; True gives up at once.
+    """
+    program = BatchProgram(instance, whole=True, ceiling=incumbent.rank(instance)[0])
+    program.add_answer(incumbent)
+    for column in columns:
+        program.add_column(column)
+    for pattern in patterns:
+        program.add_pattern(pattern)
+    start = mathopt.ModelSolveParameters(solution_hints=[_hint(program, incumbent)])
+    result = solve_beside(program.model, settings(seconds, most_nodes), start, should_stop)
+    if result is None:
+        return Whole(None, 0.0, proven=False, nodes=0, by_the_clock=True)
+    nodes = max(1, result.solve_stats.node_count)
+    late = result.termination.limit == mathopt.Limit.TIME
+    if not result.has_primal_feasible_solution():
+        return Whole(None, 0.0, proven=False, nodes=nodes, by_the_clock=late)
+    bound = result.termination.objective_bounds.dual_bound * SCALE - TOLERANCE
+    proven = result.termination.reason == mathopt.TerminationReason.OPTIMAL
+    return Whole(_answer(program, result), bound, proven, nodes, by_the_clock=late)
+
+
+def _answer(program: BatchProgram, result: mathopt.SolveResult) -> Solution:
+    value = result.variable_values()
+    patterns = Counter({p: round(value[v]) for p, v in program.patterns.items() if value[v] > 0.5})
+    given = Counter({unit: round(value[v]) for unit, v in program.serve.items() if value[v] > 0.5})
+    for column, variable in program.columns.values():
+        if value[variable] > 0.5:
+            patterns.update(column.patterns)
+            given.update(column.load)
+    return Solution(patterns, dict(given), frozenset(j for j, v in enumerate(program.short) if value[v] > 0.5))
+
+
+def _hint(program: BatchProgram, incumbent: Solution) -> mathopt.SolutionHint:
+    mine = {column.key for column in columns_of(program.instance, incumbent)}
+    values = {v: float(key in mine) for key, (_, v) in program.columns.items()}
+    values |= {v: float(incumbent.patterns.get(p, 0)) for p, v in program.patterns.items()}
+    values |= {v: float(incumbent.given.get(unit, 0)) for unit, v in program.serve.items()}
+    values |= {v: float(j in incumbent.short) for j, v in enumerate(program.short)}
+    return mathopt.SolutionHint(variable_values=values)
