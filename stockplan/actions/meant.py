@@ -48,7 +48,7 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
 
 
 def near_tags(rows: Rows, tag: str) -> list[str]:
-    """Find tags in the yard that differ only in letter case, spaces and dashes; at most three.
+    """Find tags that differ only in letter case, spaces and dashes, what has left the yard last; at most three.
 
     Where there is none, and the check letter says that a character was misread, those that differ in one character or
     in two neighbours exchanged.
@@ -77,4 +77,7 @@ def _misread_for(rows: Rows, tag: str) -> list[str]:
 
 
 def _query(condition: str) -> str:
-    return f"SELECT tag FROM stock_item WHERE {condition} ORDER BY tag LIMIT {MOST}"
+    return (
+        f"SELECT tag FROM (SELECT tag, 0 AS gone FROM stock_item WHERE {condition} "
+        f"UNION ALL SELECT tag, 1 FROM gone_item WHERE {condition}) AS found ORDER BY gone, tag LIMIT {MOST}"
+    )

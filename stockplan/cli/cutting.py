@@ -168,7 +168,8 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
         found = [read_piece(word) for word in answer.replace(",", " ").split()]
         for piece in found:
             if piece not in names:
-                raise typer.BadParameter(f"no piece {'/'.join(map(str, piece))} is on this sheet")
+                there = ", ".join("/".join(map(str, name)) for name in sorted(names))
+                raise typer.BadParameter(f"no piece {'/'.join(map(str, piece))} is on this sheet; it has {there}")
         return found
 
     example = min(names, default=("J104", "A", 1))

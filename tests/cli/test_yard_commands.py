@@ -154,6 +154,15 @@ def test_history_as_json(yard: Path) -> None:
     ]
 
 
+def test_what_was_mistyped_is_told_where_nothing_is_found(yard: Path) -> None:
+    done = run("stock", "--bay", "North")
+    assert done.stdout.startswith("0 items")
+    assert "Nothing lies in bay 'North'; perhaps north is meant." in done.stderr
+    assert run("stock", "--bay", "north", "--form", "offcut").stderr == ""
+    ok("write-off", "R-1", "--why", "flood")
+    assert refused("history", "r 1") == "stockplan: r 1 was never in the yard; perhaps R-1 is meant\n"
+
+
 def test_stock_by_form_and_age(yard: Path) -> None:
     ok("receive", "C-1", "1.2x2.5", "--product", "G30", "--bay", "F1", "--cost", "5", "--form", "offcut")
     assert [*items()] == ["C-1", "R-1", "R-2"]
