@@ -114,7 +114,7 @@ def test_stock_of_a_product_the_store_does_not_know_says_so(planner: Planner) ->
 
 def test_stock_of_a_known_product_says_no_more(planner: Planner) -> None:
     assert run("stock", "--product", "G30").stderr == ""
-    assert run("stock", "--product", "G30", "--bay", "south").stderr == ""
+    assert run("stock", "--product", "G30", "--batch", "none such").stderr == ""
 
 
 def test_stock_list_and_json_hold_the_same(planner: Planner) -> None:
