@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import date
+from math import inf
 
 from stockplan.actions.covering import Covered, Grass
 from stockplan.actions.shelf import Shelf
 from stockplan.actions.stating import laid_out, measured_lawns
 from stockplan.domain.cover import Coverage, Laying, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover, least_size
-from stockplan.domain.cover_lawn import Rank, laid, put_together, rank
+from stockplan.domain.cover_lawn import Rank, laid, most_pence, put_together, rank
 from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.jobs import BatchRule, Job, Window
 from stockplan.domain.lawn import Lawn
@@ -76,20 +77,33 @@ def ask_lawn(
         questions = [Question(laying.pieces, products, today, lay_on, most) for laying in layings]
         widths, lengths = zip(*map(least_size, questions), strict=True)
         offer = shelf.offer(min(widths), min(lengths))
-        offers = [(one, _large_enough(offer, one), laying) for one, laying in zip(questions, layings, strict=True)]
-
-        def covered(question: Question, offer: Offer, laying: Laying) -> Coverage:
-            return laid(cover(question, offer, shelf.everything_free), laying)
-
-        # What is promised comes after what is not: where something else covers a layout, it need not be gone into.
-        found = [covered(question, replace(offer, loads=(), held=()), laying) for question, offer, laying in offers]
-        if any(offer.loads or offer.held for _, offer, _ in offers):
-            covers = any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found)
-            for place in _best_of_each_way(found) if covers else range(len(found)):
-                found[place] = covered(*offers[place])
+        found = _answered(list(zip(questions, layings, strict=True)), offer, shelf)
         coverage = put_together(found, most)
         coverage = replace(coverage, proposed=shelf.proposed(coverage))
     return Covered(coverage, firm.currency, layings_text(coverage.layings))
+
+
+def _answered(ways: Sequence[tuple[Question, Laying]], offer: Offer, shelf: Shelf) -> list[Coverage]:
+    """Answer for every way to lay a lawn.
+
+    What is promised comes after what is not: where something else covers the lawn, it is gone into for the best way of
+    each direction only. Ways with a seam come last, and are looked for no further than the others make worth while.
+    """
+    answered: dict[int, Coverage] = {}
+
+    def covered(place: int, offer: Offer, highest: float = inf) -> None:
+        question, laying = ways[place]
+        answered[place] = laid(cover(question, offer, shelf.everything_free, highest), laying)
+
+    for place in sorted(range(len(ways)), key=lambda place: ways[place][1].seams > 0):
+        question, laying = ways[place]
+        covered(place, _not_promised(offer, question), most_pence(answered.values(), laying, question.most))
+    if offer.loads or offer.held:
+        found = [answered[place] for place in range(len(ways))]
+        covers = any(one.of(Ready.FREE) or one.of(Ready.REST) for one in found)
+        for place in _best_of_each_way(found) if covers else range(len(ways)):
+            covered(place, offer)
+    return [answered[place] for place in range(len(ways))]
 
 
 def check_lawn(where: str | None, lawn: str, *, large_is_right: bool = False) -> None:
@@ -106,12 +120,10 @@ def _request(shelf: Shelf, today: date) -> PlanRequest:
     return PlanRequest(Window(today, today), today, (), tuple(shelf.supply()), tuple(shelf.free_items()), ())
 
 
-def _large_enough(offer: Offer, question: Question) -> Offer:
-    """Leave out what gives none of the pieces, unless something might be freed: then it may take its place."""
-    if any(load.here for load in offer.loads):
-        return offer
+def _not_promised(offer: Offer, question: Question) -> Offer:
+    """Leave out what is promised, and of what is free whatever gives none of the pieces."""
     size = least_size(question)
-    return replace(offer, free=[one for one in offer.free if one.gives(size)])
+    return replace(offer, free=[one for one in offer.free if one.gives(size)], loads=(), held=())
 
 
 def _best_of_each_way(found: Sequence[Coverage]) -> list[int]:

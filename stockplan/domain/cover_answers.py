@@ -37,7 +37,12 @@ def least_size(question: Question) -> Size:
     return min(w for w, _ in question.pieces), min(n for _, n in question.pieces)
 
 
-def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterable[Source]] | None = None) -> Coverage:
+def cover(
+    question: Question,
+    offer: Offer,
+    everything_free: Callable[[], Iterable[Source]] | None = None,
+    most_pence: float = inf,
+) -> Coverage:
     """Answer one question.
 
     Parameters
@@ -49,6 +54,8 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
     everything_free
         Gives all that is free, small things too, asked only where nothing gives the pieces whole or something would
         have to be freed; default `offer.free`.
+    most_pence
+        Free answers for two pieces or more that cost more are of no interest, and no misses then; default all are.
 
     Raises
     ------
@@ -62,15 +69,15 @@ def cover(question: Question, offer: Offer, everything_free: Callable[[], Iterab
         return list(everything_free() if everything_free else offer.free)
 
     counters = {code: _Counter(question, offer, code) for code in question.products}
-    whole = _ranked((answer for one in counters.values() for answer in one.whole()), question.most)
+    whole = _ranked((answer for one in counters.values() for answer in one.whole(most_pence)), question.most)
     seamed: list[Answer] = []
     misses: tuple[Miss, ...] = ()
-    if not whole:
+    if not whole and (most_pence == inf or len(question.pieces) == 1):
         seamed = _ranked((answer for one in counters.values() for answer in one.seamed(everything())), question.most)
         near = (one for one in everything() if one.product in counters)
         misses = tuple(nearest_misses(question.pieces, near, question.most))
     rests = _ranked((answer for one in counters.values() for answer in one.rests()), question.most)
-    if not whole and not rests:
+    if not whole and not rests and len(question.pieces) == 1:
         rests = _ranked((one for each in counters.values() for one in each.seamed_rests(everything())), question.most)
     promised = _promised(question, counters.values(), rests, everything, seamed=not whole)
     bought = _ranked((answer for one in counters.values() for answer in one.bought()), question.most)
@@ -137,13 +144,15 @@ class _Counter:
         mine = [one for one in sources if one.product == self.product and not one.condition]
         return [one for one in mine if self._in_time(one)]
 
-    def whole(self) -> Iterator[Answer]:
+    def whole(self, most_pence: float) -> Iterator[Answer]:
         """Free answers without a seam; as many sound ones as are wanted, and as many of the others."""
+        pieces, most = self.question.pieces, self.question.most
+        highest = most_pence if len(pieces) > 1 else inf
         for sources in (
             [one for one in self.free if not one.condition],
             [one for one in self.free if one.condition],
         ):
-            for takes in from_one_batch(self.desk, sources, self.question.pieces, self.question.most):
+            for takes in from_one_batch(self.desk, sources, pieces, most, highest):
                 yield Answer(Ready.FREE, takes)
 
     def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:

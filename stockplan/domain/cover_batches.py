@@ -142,7 +142,9 @@ class _Several:
                 yield cost, takes, True
 
 
-def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: int) -> Iterator[tuple[Take, ...]]:
+def from_one_batch(
+    desk: Desk, sources: Sequence[Source], pieces: Pieces, most: int, highest: float = inf
+) -> Iterator[tuple[Take, ...]]:
     """Give the cheapest ways, the cheapest first: one source for all pieces, or several of one batch.
 
     Of ways that take from the same sources only the cheapest is given.
@@ -153,6 +155,8 @@ def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: 
         What is to be cut from what.
     most
         How many; and what costs no more than the last of them.
+    highest
+        What costs more is not given; default whatever it costs.
     """
     single, several = OneSource(desk, sources, pieces), _Several(desk, sources, pieces, most)
     costs: list[int] = []  # of single sources, the lowest first
@@ -160,7 +164,8 @@ def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: 
     def refine(one: _Candidate) -> Iterator[tuple[float, _Candidate, bool]]:
         if isinstance(one, _Batch):
             # One source is preferred to several that cost as much.
-            yield from several.refine(one, costs[most - 1] + 1 if len(costs) >= most else inf)
+            last = costs[most - 1] if len(costs) >= most else inf
+            yield from several.refine(one, min(last, highest) + 1)
             return
         assert not isinstance(one, list)
         for cost, other, exact in single.refine(one):
@@ -169,7 +174,7 @@ def from_one_batch(desk: Desk, sources: Sequence[Source], pieces: Pieces, most: 
             yield cost, other, exact
 
     bounded: list[tuple[float, _Candidate]] = [*single.bounded, *several.bounded]
-    for _, one in cheapest(bounded, refine, most):
+    for _, one in cheapest(bounded, refine, most, highest):
         if isinstance(one, Take):
             yield (one,)
         else:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
+from math import inf
 
 from stockplan.domain.cover import Answer, Coverage, Laying, Ready
 
@@ -29,6 +30,35 @@ def _seamed(answer: Answer) -> bool:
 def laid(coverage: Coverage, laying: Laying) -> Coverage:
     """Say of every answer for which way to lay the lawn it is."""
     return replace(coverage, answers=tuple(replace(one, laying=laying) for one in coverage.answers))
+
+
+def most_pence(found: Iterable[Coverage], laying: Laying, most: int) -> float:
+    """Say what a free answer for one more way to lay the lawn may cost at most, to be told beside what was found.
+
+    Only ways that lean alike are looked at, so that the best of each stays in sight.
+
+    Parameters
+    ----------
+    found
+        For other ways; each from `laid`.
+    laying
+        The way to come.
+    most
+        How many answers of each readiness are told.
+    """
+    alike = (
+        one
+        for each in found
+        for one in each.of(Ready.FREE)
+        if one.laying is not None and one.laying.bearing == laying.bearing
+    )
+    sound = [one for one in alike if not any(take.source.condition for take in one.takes)]
+    seamed = laying.seams > 0
+    before = list(_unlike(sorted((one for one in sound if _seamed(one) <= seamed), key=rank)))
+    if len(before) < most:
+        return inf
+    # After so many without a seam, a way with one is told only where it is cheaper than all of them.
+    return before[most - 1].cost_pence if _seamed(before[most - 1]) == seamed else min(one.cost_pence for one in before)
 
 
 def put_together(coverages: Sequence[Coverage], most: int) -> Coverage:

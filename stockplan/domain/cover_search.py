@@ -124,6 +124,7 @@ def cheapest(
     bounded: Iterable[tuple[float, Found]],
     refine: Callable[[Found], Iterable[tuple[float, Found, bool]]],
     most: int | None = None,
+    highest: float = inf,
 ) -> Iterator[tuple[float, Found]]:
     """Give candidates from the cheapest on, equals in the order given, refining a bound only when its turn has come.
 
@@ -135,13 +136,15 @@ def cheapest(
         Replaces a candidate by others with better bounds, or with what they cost exactly (True).
     most
         After so many only what costs no more than the last of them is given; default all.
+    highest
+        What costs more is not given; default whatever it costs.
     """
     order = count()
     waiting: list[tuple[float, int, int, Found, bool]] = [
         (cost, place, next(order), one, False) for place, (cost, one) in enumerate(bounded)
     ]
     heapq.heapify(waiting)
-    given, highest = 0, inf
+    given = 0
     while waiting:
         cost, place, _, one, exact = heapq.heappop(waiting)
         if cost > highest:

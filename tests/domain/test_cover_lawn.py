@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import random
+from dataclasses import replace
 from datetime import date
+from math import inf
 
+import pytest
 from estimator_yards import LAYOUT, WIDEST, lying
 
 from stockplan.domain.cover import Coverage, Laying, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover
-from stockplan.domain.cover_lawn import laid, put_together, rank
-from stockplan.domain.pieces import Pieces
+from stockplan.domain.cover_lawn import laid, most_pence, put_together, rank
+from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import SupplyForm, SupplyOption
 from stockplan.report.cover_text import verdict
@@ -73,3 +77,36 @@ def test_misses_are_those_of_the_first_way_and_only_where_nothing_is_free() -> N
     found = asked(("K-1", 1800, 3300), ways=((along, 90.0, 0), (across, 0.0, 0)))
     assert found.layings[0].pieces == found.question.pieces == across
     assert (found.misses[0].across_mm, found.misses[0].along_mm) == (1400, 0)
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_looking_no_further_than_is_worth_while_leaves_no_answer_out(seed: int) -> None:
+    draw = random.Random(seed)
+    sizes = [1000, 1500, 2000, 2500, 3000, 4000]
+    free = [
+        replace(
+            lying(f"K-{number}", draw.choice(sizes), draw.choice(sizes) + draw.choice((0, 2000)), draw.choice("AB")),
+            condition=draw.choice(("", "", "", "", "wet")),
+        )
+        for number in range(draw.randint(8, 20))
+    ]
+    ways = []
+    for number in range(5):
+        pieces = in_order(tuple((draw.choice(sizes), draw.choice(sizes)) for _ in range(draw.choice((1, 2, 2, 2)))))
+        seams = draw.choice((0, 1, 1)) * (len(pieces) - 1)
+        ways.append(
+            Laying("", pieces, seams, 2000 * seams, 100 * seams, draw.choice((0.0, 0.0, 0.0, 90.0)), f"pile {number}")
+        )
+    offer = Offer(free, (LENGTHS,), {"G30": WIDEST}, costs=CostSettings(200, 300), layout=LAYOUT)
+    most = draw.choice((1, 2, 3))
+
+    def answered(way: Laying, highest: float) -> Coverage:
+        return laid(cover(Question(way.pieces, ("G30",), TODAY, most=most), offer, most_pence=highest), way)
+
+    found: dict[int, Coverage] = {}
+    for place in sorted(range(len(ways)), key=lambda place: ways[place].seams > 0):
+        found[place] = answered(ways[place], most_pence(found.values(), ways[place], most))
+    told = put_together([found[place] for place in range(len(ways))], most)
+    everything = put_together([answered(way, inf) for way in ways], most)
+    assert told.answers == everything.answers
+    assert told.misses == everything.misses
