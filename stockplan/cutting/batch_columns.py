@@ -121,7 +121,10 @@ class BatchProgram:
             self._state_group(number)
 
     def _variable(self, most: float) -> mathopt.Variable:
-        return self.model.add_variable(lb=0.0, ub=most, is_integer=self._whole)
+        # In shares the rows alone bound everything: a bound of a variable's own would keep its price out of theirs.
+        return self.model.add_variable(
+            lb=0.0, ub=most if self._whole or not most else float("inf"), is_integer=self._whole
+        )
 
     def _state_group(self, number: int) -> None:
         """How a group's units may be left short, or served without a column."""
@@ -145,8 +148,7 @@ class BatchProgram:
         units = Counter(group for group, _ in column.load)
         seams = sum(self.instance.groups[group].cost(choice) for group, choice in column.load)
         if known is None:
-            # Rows already hold every whole-number column to 1; in shares a bound of its own only weakens prices.
-            variable = self._variable(1.0 if self._whole else float("inf"))
+            variable = self._variable(1.0)
             self.batch_rows[column.batch].set_coefficient(variable, 1)
             for group, count in units.items():
                 self.group_rows[group].set_coefficient(variable, count)

@@ -4,8 +4,9 @@ The foreman's plan is the first answer and ruin and recreate improves it at once
 where they can be listed (`exact.py`), else from a short ascent on the prices and the linear program by column
 generation, once more with pieces counted where that is affordable; a week too large for that has the ascent alone. A
 week of eight jobs mostly ends there, with the whole-number program over every set that a better plan could use. Else
-ruin and recreate goes on from the best answer in cycles, long hot ones and short cool ones by turns, with a
-whole-number program over the best patterns seen in between, until the bound is met or the work is spent.
+ruin and recreate goes on from the best answer in cycles, hot and cool ones by turns, and after each a whole-number
+program puts together the best of what every batch served in any trial (`recombining.py`), until the bound is met or
+the work is spent.
 
 What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
 where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
@@ -32,14 +33,12 @@ from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_widths
 from stockplan.cutting.pure import as_pure, search_pure
+from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
-CYCLES = 9
 STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 15_000
-HOT, COOL = 0.1, 0.005
-LONGER, MOST_STEPS_AT_ONCE = 8, 30_000  # a hot cycle: on two weeks of 30 jobs one long one beat many short ones
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
@@ -53,9 +52,13 @@ BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
 HOPELESS = 0.95  # of a gap that left too much to list: worth another try below it
-MOST_MASTER_PATTERNS = 500
-MASTER_SECONDS = 5.0
-UNITS_A_PROGRAM, UNITS_A_NODE = 50, 2  # of work
+CYCLES = 30
+STEPS_OF_CYCLE_PER_JOB, LEAST_STEPS_OF_CYCLE, MOST_STEPS_OF_CYCLE = 330, 5_000, 15_000
+HEATS = (0.1, 0.02, 0.05, 0.02)  # of cycles by turns
+MOST_COLUMNS, MOST_BOUGHT = 1_500, 1_500
+MOST_NODES = 200
+RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
+UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 UNITS_FOR_SETS = 20  # below which listing sets of pieces is not begun
 SMALLEST = 1e-6
 
@@ -111,8 +114,8 @@ class Search:
         self.bound = 0.0
         self.prices: Mapping[PieceType, float] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
-        self._master: Master | None = None
         self._exact: Exact | None = None
+        self._recombiner: Recombiner | None = None
         self._gap_left_open = math.inf
         self._step_seconds = 0.0
         self._large = len(instance.piece_types()) > MOST_ROWS
@@ -135,20 +138,21 @@ class Search:
             if self._gap > WORTH_IMPROVING:
                 self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
             self._combine()
-        for cycle in range(CYCLES):
-            if self.proven or self.budget.over():
-                break
-            if cycle % 2:
-                self._improve(steps, COOL, self.budget)
-            else:
-                self._improve(max(steps, min(LONGER * steps, MOST_STEPS_AT_ONCE)), HOT, self.budget)
-            if cycle % 3 == 2:
-                self._combine()
+        self._go_on()
         if self.proven:
             self.budget.ended_by = "proof"
         elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound)
+
+    def _go_on(self) -> None:
+        """Ruin and recreate by turns with the best of all that every batch served in it."""
+        steps = max(LEAST_STEPS_OF_CYCLE, min(MOST_STEPS_OF_CYCLE, STEPS_OF_CYCLE_PER_JOB * len(self.instance.jobs)))
+        for cycle in range(CYCLES):
+            if self.proven or self.budget.over():
+                break
+            self._improve(steps, HEATS[cycle % len(HEATS)], self.budget)
+            self._combine()
 
     @property
     def proven(self) -> bool:
@@ -226,23 +230,37 @@ class Search:
         whole = None
         if columns is not None:
             patterns = {column.pattern: column.cost for column in columns}
-            whole = self._whole(patterns, prove=True, seconds=until.seconds_left())
+            whole = self._whole(patterns, until.seconds_left())
         if whole is None or not whole.proven:
             self._gap_left_open = min(gap, self._gap_left_open)
         elif share == 1.0:
             self._raise(min(whole.bound, float(ceiling)))
 
-    def _whole(self, patterns: Mapping[Pattern, int], *, prove: bool, seconds: float = math.inf) -> Whole:
+    def _whole(self, patterns: Mapping[Pattern, int], seconds: float) -> Whole:
         """Solve the whole-number program over some patterns, and take its answer."""
         seconds = min(seconds, self.budget.seconds_left())
         whole = best_whole(
-            self.instance, patterns, self.best, seconds=seconds, should_stop=self.budget.over, prove=prove
+            self.instance, patterns, self.best, seconds=seconds, should_stop=self.budget.over, prove=True
         )
-        self.budget.spend(UNITS_A_PROGRAM + UNITS_A_NODE * whole.nodes)
-        self.budget.by_the_clock |= not whole.proven
+        self._take(whole, 0)
+        return whole
+
+    def _seconds(self, most: float) -> float:
+        """The clock guard of one program: where work is limited nothing but the clock itself."""
+        left = self.budget.seconds_left()
+        return left if self.budget.work_limit is not None else min(most, left)
+
+    def _nodes(self) -> int:
+        """Nodes that one program may look at."""
+        limit = self.budget.work_limit
+        return MOST_NODES if limit is None else min(MOST_NODES, max(0, limit - self.budget.work) // UNITS_A_NODE)
+
+    def _take(self, whole: Whole, columns: int) -> None:
+        """Count the work of a whole-number program, and take its answer."""
+        self.budget.spend(UNITS_A_PROGRAM + columns // COLUMNS_A_UNIT + UNITS_A_NODE * whole.nodes)
+        self.budget.by_the_clock |= whole.by_the_clock
         if whole.answer is not None:
             self._offer(trimmed(self.instance, whole.answer))
-        return whole
 
     def _bound(self) -> None:
         """A bound as strong as the size of the problem and the budget allow."""
@@ -263,7 +281,6 @@ class Search:
                 counted = Pricers(self.instance, proper=True)
                 master.leave_out(counted.counts)
                 self._generate(master, counted, until, centre)
-            self._master = master
         self.budget.absorb(until)
 
     def _bound_of_large(self) -> None:
@@ -290,13 +307,26 @@ class Search:
         self._tell("bound")
 
     def _combine(self) -> None:
-        """The best answer over the patterns that look best at the relaxation's prices."""
+        """The best answer over sets of pieces where they can be listed, else over what batches were seen to serve."""
         self._prove()
-        master = self._master if self._exact is None else self._exact.master
-        if master is None or self.proven or self.budget.over():
+        self._recombine()
+
+    def _recombine(self) -> None:
+        """The best answer that gives every batch one of the loads it was seen to serve."""
+        if self.proven or self.budget.over():
             return
-        pool = dict.fromkeys([*master.cheapest(MOST_MASTER_PATTERNS), *self._mine])
-        self._whole({p: p.cost(self.instance) for p in pool}, prove=False, seconds=MASTER_SECONDS)
+        if self._recombiner is None:
+            self._recombiner = Recombiner(self.instance, self.recreate.bench)
+        one = self._recombiner
+        one.learn(self.recreate.seen)
+        if not one.relax(self.best) or self.budget.over():
+            return
+        seconds = min(RECOMBINING_SECONDS, RECOMBINING_SHARE * self.budget.seconds_left())
+        whole = one.whole(
+            self.best, most_columns=MOST_COLUMNS, most_patterns=MOST_BOUGHT, most_nodes=self._nodes(),
+            seconds=self._seconds(seconds), should_stop=self.budget.over,
+        )  # fmt: skip
+        self._take(whole, MOST_COLUMNS)
         self._tell("combining")
 
     def _offer(self, answer: Solution) -> None:

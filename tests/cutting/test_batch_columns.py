@@ -1,0 +1,294 @@
+"""The program over whole batches against every way to cut, and what is remembered of trials against its patterns."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import Counter
+from dataclasses import replace
+from functools import cache
+from itertools import combinations
+
+import pytest
+from every_way_to_cut import WholeProblem
+from small_problems import GRASS, NO_CUTTING, item, job, problem, rolls
+from test_brute_force import PENCE, random_request
+from test_packing import assert_feasible
+
+from stockplan.bench.weeks import week
+from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches, columns_of
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.foreman import foreman_plan
+from stockplan.cutting.instance import Choice, Instance, PieceType, build_instance
+from stockplan.cutting.packing import Bench, Opened
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.recombining import Recombiner, best_of_batches
+from stockplan.cutting.recreate import Recreate
+from stockplan.cutting.seen import Seen, with_unit, without_unit
+from stockplan.cutting.solution import Solution, trimmed
+from stockplan.domain.jobs import BatchRule
+from stockplan.domain.request import PlanRequest
+
+MOST_PIECES = 4  # of a batch, for every way to be gone through
+Ways = frozenset[tuple[Opened, ...]]
+
+
+class EveryColumn:
+    """Every load of every stock batch at its cheapest, and every pattern of what is bought, piece by piece."""
+
+    def __init__(self, instance: Instance) -> None:
+        self.instance, self.bench = instance, Bench(instance)
+        self.ways = cache(self._ways)
+        self.columns: list[BatchColumn] = []
+        self.patterns: dict[Pattern, None] = {}
+        bought = bought_batches(instance)
+        for batch in range(len(instance.batches)):
+            units = [
+                (number, choice)
+                for number, group in enumerate(instance.groups)
+                for choice in group.demands
+                if choice.batch == batch
+                for _ in range(group.units)
+            ]
+            for count in range(1, len(units) + 1):
+                for load in sorted(set(combinations(units, count))):
+                    self._add(batch, load, batch in bought)
+
+    def _add(self, batch: int, load: tuple[tuple[int, Choice], ...], bought: bool) -> None:
+        ways = self.ways(batch, self._pieces(load, batch))
+        if bought:
+            self.patterns.update(dict.fromkeys(self.bench.pattern(one) for way in ways for one in way))
+        elif ways:
+            best = min(ways, key=lambda way: sum(one.cost for one in way))
+            patterns = tuple(self.bench.pattern(one) for one in best)
+            self.columns.append(BatchColumn(batch, load, patterns, sum(p.cost(self.instance) for p in patterns)))
+
+    def _pieces(self, load: tuple[tuple[int, Choice], ...], batch: int) -> tuple[int, ...]:
+        needed: Counter[PieceType] = Counter({t: n for t, n in self.instance.fixed.items() if t.batch == batch})
+        for group, choice in load:
+            needed.update(self.instance.groups[group].demands[choice])
+        return tuple(sorted(self.bench.number[piece] for piece in needed.elements()))
+
+    def _ways(self, batch: int, pieces: tuple[int, ...]) -> Ways:
+        """Every way to cut pieces from a batch that placing one after another reaches, in every order."""
+        if not pieces:
+            return frozenset({()})
+        found = set()
+        for piece in set(pieces):
+            others = list(pieces)
+            others.remove(piece)
+            for way in self.ways(batch, tuple(others)):
+                used = Counter(one.source for one in way)
+                closed = [
+                    number
+                    for number, source in enumerate(self.instance.sources)
+                    if source.batch == batch and (source.copies is None or used[number] < source.copies)
+                ]
+                for spot in self.bench.spots(piece, way, closed):
+                    kept = tuple(one for at, one in enumerate(way) if at != spot.at)
+                    found.add(tuple(sorted((*kept, spot.after), key=lambda one: (one.source, one.drops))))
+        return frozenset(found)
+
+
+def solved(instance: Instance, every: EveryColumn) -> Solution:
+    incumbent = trimmed(instance, foreman_plan(instance))
+    whole = best_of_batches(
+        instance, every.columns, list(every.patterns), incumbent, seconds=60, should_stop=lambda: False
+    )
+    assert whole.answer is not None
+    assert whole.proven
+    answer = trimmed(instance, whole.answer)
+    assert_feasible(instance, answer)
+    assert answer.rank(instance) <= incumbent.rank(instance)
+    return answer
+
+
+def few_pieces(request: PlanRequest) -> bool:
+    return sum(job.piece_count for job in request.jobs) <= MOST_PIECES
+
+
+def compare(seeds: range) -> int:
+    """The program over every load against every way to cut; how many problems were compared."""
+    compared = 0
+    for seed in seeds:
+        request = random_request(seed)
+        if not few_pieces(request):
+            continue
+        instance = build_instance(request, GRASS)
+        answer = solved(instance, EveryColumn(instance))
+        best = WholeProblem(request).solve()
+        assert sum(instance.jobs[j].piece_count for j in answer.short) == best.pieces_short, seed
+        assert best.net_cost - PENCE <= answer.net_cost(instance) <= best.net_cost + PENCE, seed
+        compared += 1
+    return compared
+
+
+def test_over_every_load_the_best_is_that_of_every_way_to_cut() -> None:
+    assert compare(range(60)) >= 20
+
+
+@pytest.mark.slow
+def test_over_every_load_the_best_is_that_of_every_way_to_cut_many_times() -> None:
+    assert compare(range(60, 400)) >= 100
+
+
+def test_the_relaxation_is_below_the_best_and_worth_what_its_prices_say() -> None:
+    told = 0
+    for seed in range(60):
+        request = random_request(seed)
+        instance = build_instance(request, GRASS)
+        if not few_pieces(request):
+            continue
+        every = EveryColumn(instance)
+        answer = solved(instance, every)
+        if answer.short:
+            continue
+        master = BatchMaster(instance)
+        assert master.add(every.columns, every.patterns) == len(every.columns) + len(every.patterns)
+        assert master.add(every.columns, every.patterns) == 0
+        assert master.solve()
+        assert master.value <= answer.rank(instance)[0] + 0.01
+        groups = zip(instance.groups, master.job_prices(), strict=True)
+        worth = sum(group.units * price for group, price in groups) + sum(master.batch_prices().values())
+        assert worth == pytest.approx(master.value, abs=0.05)  # duality; nothing here is fixed or short
+        assert all(price <= 1e-6 for price in master.batch_prices().values())
+        for column in every.columns:
+            gain = sum(master.job_prices()[group] for group, _ in column.load) + master.batch_prices()[column.batch]
+            assert gain <= column.cost + 0.01
+        told += 1
+    assert told >= 10
+
+
+# --- by hand ----------------------------------------------------------------------------------------------------------
+
+
+def test_a_cheaper_way_to_cut_a_load_takes_the_place_of_a_dearer_one() -> None:
+    instance = build_instance(problem([job("J1", "2000x2000")], [item("T1", "2000x4000")]), GRASS)
+    (column,) = EveryColumn(instance).columns
+    master = BatchMaster(instance)
+    assert master.add([replace(column, cost=column.cost + 500)]) == 1
+    assert master.solve()
+    assert master.value == pytest.approx(column.cost + 500, abs=0.01)
+    assert master.add([column]) == 1
+    assert master.add([replace(column, cost=column.cost + 1)]) == 0
+    assert master.solve()
+    assert master.value == pytest.approx(column.cost, abs=0.01)
+
+
+def test_strips_of_one_job_may_come_from_two_batches_where_its_rule_is_any() -> None:
+    stock = [item("T1", "2000x3000", "B1"), item("T2", "2000x3000", "B2")]
+    request = problem([job("J1", "2000x3000*2", rule=BatchRule.ANY)], stock, [rolls("4000x25000", 150_000)])
+    instance = build_instance(request, GRASS)
+    assert [group.units for group in instance.groups] == [2]
+    answer = solved(instance, EveryColumn(instance))
+    assert not answer.short
+    assert answer.given == {(0, Choice(0)): 1, (0, Choice(1)): 1}
+    assert answer.net_cost(instance) == WholeProblem(request).solve().net_cost
+
+
+def test_a_batch_makes_what_is_fixed_whatever_else_it_serves() -> None:
+    request = problem([job("J1", "2000x3000")], [item("T1", "2000x6000")], [rolls("2000x3000", 9000)], NO_CUTTING)
+    instance = build_instance(request, GRASS)
+    mine = next(piece for piece in instance.piece_types() if piece.batch == 0)
+    for count, from_stock in ((1, True), (2, False)):
+        fixed = replace(instance, fixed={mine: count})
+        every = EveryColumn(fixed)
+        idle = every.ways(0, (every.bench.number[mine],) * count)
+        patterns = tuple(every.bench.pattern(one) for one in min(idle, key=lambda way: sum(o.cost for o in way)))
+        every.columns.append(BatchColumn(0, (), patterns, sum(p.cost(fixed) for p in patterns)))
+        assert len(every.columns) == 1 + from_stock
+        made = Counter(patterns)
+        bought = next(pattern for pattern in every.patterns if pattern.source.copies is None)
+        start = Solution(made + Counter([bought]), {(0, Choice(1)): 1}, frozenset())
+        whole = best_of_batches(
+            fixed, every.columns, list(every.patterns), start, seconds=60, should_stop=lambda: False
+        )
+        assert whole.answer is not None
+        assert_feasible(fixed, whole.answer)
+        assert whole.answer.given == {(0, Choice(0 if from_stock else 1)): 1}
+        master = BatchMaster(fixed)
+        master.add(every.columns, every.patterns)
+        assert master.solve()
+        assert master.value == pytest.approx(whole.answer.net_cost(fixed), abs=0.01)
+
+
+def test_without_anything_in_the_yard_or_anything_on_offer() -> None:
+    wanted = [job("J1", "2000x3000"), job("J2", "2000x1000")]
+    for stock, supply in (([], [rolls("2000x4000", 9000)]), ([item("T1", "2000x4000")], []), ([], [])):
+        request = problem(wanted, stock, supply)
+        instance = build_instance(request, GRASS)
+        best = WholeProblem(request).solve()
+        answer = solved(instance, EveryColumn(instance))
+        assert sum(instance.jobs[j].piece_count for j in answer.short) == best.pieces_short
+        assert answer.net_cost(instance) == best.net_cost
+
+
+# --- what is remembered -----------------------------------------------------------------------------------------------
+
+
+def test_a_load_is_kept_in_order_with_units_as_often_as_served() -> None:
+    one, other = (3, Choice(0)), (1, Choice(0, 2))
+    load = with_unit(with_unit(with_unit((), one), other), one)
+    assert load == (other, one, one)
+    assert without_unit(load, one) == (other, one)
+    assert without_unit(without_unit(load, other), one) == (one,)
+
+
+def test_the_oldest_loads_and_purchases_are_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockplan.cutting.seen.MOST_LOADS", 2)
+    monkeypatch.setattr("stockplan.cutting.seen.MOST_PURCHASES", 2)
+    request = problem([job("J1", "2000x3000")], [item("T1", "2000x6000")], [rolls("2000x3000", 9000)])
+    seen = Seen(build_instance(request, GRASS))
+    opened = [Opened(source, (), 0, cost) for source, cost in ((0, 50), (1, 40), (2, 30))]
+    for number, one in enumerate(opened):
+        seen.note(0, ((number, Choice(0)),), (one,))
+        seen.note(1, ((number, Choice(1)),), (one,))
+        seen.note_taken(0, [one])
+        seen.note_taken(1, [one])
+    assert list(seen.loads[0]) == [((1, Choice(0)),), ((2, Choice(0)),)]
+    assert seen.loads[1] == {}
+    assert [source for source, _ in seen.purchases] == [1, 2]
+    seen.note(0, ((2, Choice(0)),), (opened[0],))
+    assert seen.loads[0][((2, Choice(0)),)][0] == 30
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_what_is_remembered_of_a_batch_can_be_cut_at_the_cost_it_is_remembered_at(seed: int) -> None:
+    instance = build_instance(week("S", seed), GRASS)
+    search = Recreate(instance, seed)
+    search.run(trimmed(instance, foreman_plan(instance)), 600, Budget(math.inf))
+    recombiner = Recombiner(instance, search.bench)
+    assert recombiner.learn(search.seen) > 40
+    assert recombiner.learn(search.seen) == 0
+    for column in recombiner.master.columns():
+        assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
+        made: Counter[PieceType] = Counter()
+        for pattern in column.patterns:
+            assert pattern.source.batch == column.batch
+            made += pattern.made()
+        needed: Counter[PieceType] = Counter()
+        for group, choice in column.load:
+            needed.update(instance.groups[group].demands[choice])
+        assert made == needed
+        assert all(used <= (s.copies or 0) for s, used in Counter(p.source for p in column.patterns).items())
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_recombining_never_makes_an_answer_worse_and_keeps_it_feasible(seed: int) -> None:
+    instance = build_instance(week("S", seed), GRASS)
+    search = Recreate(instance, seed)
+    start = trimmed(instance, foreman_plan(instance))
+    assert {column.batch for column in columns_of(instance, start)}.isdisjoint(bought_batches(instance))
+    search.run(start, 1500, Budget(time.monotonic() + 60), 0.1)
+    recombiner = Recombiner(instance, search.bench)
+    recombiner.learn(search.seen)
+    assert recombiner.relax(start)
+    assert recombiner.master.value <= start.rank(instance)[0]
+    whole = recombiner.whole(
+        start, most_columns=500, most_patterns=500, most_nodes=100, seconds=60, should_stop=lambda: False
+    )
+    assert whole.answer is not None
+    better = trimmed(instance, whole.answer)
+    assert_feasible(instance, better)
+    assert better.rank(instance)[0] <= start.rank(instance)[0]
+    assert whole.bound <= better.rank(instance)[0]
