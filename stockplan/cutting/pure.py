@@ -274,7 +274,8 @@ def _program(rounding: Rounding, oracle: LengthOracle | SheetOracle) -> None:
         return
     seconds = min(COMBINE_SECONDS, 0.5 * rounding.budget.seconds_left())
     most = int(rounding.cost) - 1
-    answer, settled = solve_over(rounding.problem, list(rounding.relaxation.columns), most, seconds)
+    columns = list(rounding.relaxation.columns)
+    answer, settled = solve_over(rounding.problem, columns, most, seconds, rounding.budget.should_stop)
     rounding.budget.spend(50)
     if answer is not None:
         rounding.offer(answer)

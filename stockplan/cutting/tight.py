@@ -14,14 +14,14 @@ six within a minute.
 
 from __future__ import annotations
 
-import datetime
 import random
 from collections import Counter
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 
 import numpy as np
 from ortools.math_opt.python import mathopt
 
+from stockplan.cutting.beside import settings, solve_beside
 from stockplan.cutting.covering import SCALE, Column, Covering, Integers
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.rounding import Rounding
@@ -54,7 +54,7 @@ def settle(rounding: Rounding, oracle: LengthOracle, seconds: float) -> bool:
     columns = columns_within(rounding, oracle, prices)
     if columns is None:
         return False
-    answer, settled = solve_over(rounding.problem, columns, rounding.bound, seconds)
+    answer, settled = solve_over(rounding.problem, columns, rounding.bound, seconds, rounding.budget.should_stop)
     if answer is not None:
         rounding.offer(answer)
     elif settled:
@@ -65,7 +65,11 @@ def settle(rounding: Rounding, oracle: LengthOracle, seconds: float) -> bool:
 
 
 def solve_over(
-    problem: Covering, columns: Sequence[Column], most: int, seconds: float
+    problem: Covering,
+    columns: Sequence[Column],
+    most: int,
+    seconds: float,
+    should_stop: Callable[[], bool] = lambda: False,
 ) -> tuple[Counter[Column] | None, bool]:
     """The cheapest whole answer over some columns that costs at most so much, and whether that is settled.
 
@@ -79,6 +83,8 @@ def solve_over(
         Most it may cost.
     seconds
         Clock guard.
+    should_stop
+        Asked all the time; True leaves it unsettled at once. Default never.
     """
     model = mathopt.Model()
     rows = [model.add_linear_constraint(lb=float(d)) for d in problem.demands]
@@ -96,10 +102,12 @@ def solve_over(
             rows[size].set_coefficient(variable, count)
         if column.source in limits:
             limits[column.source].set_coefficient(variable, 1.0)
-    guard = datetime.timedelta(seconds=max(0.05, seconds))
+    parameters = settings(seconds)
     # Costs are whole: what is less than one cheaper is no cheaper.
-    parameters = mathopt.SolveParameters(time_limit=guard, absolute_gap_tolerance=0.99, relative_gap_tolerance=0.0)
-    result = mathopt.solve(model, mathopt.SolverType.HIGHS, params=parameters)
+    parameters.absolute_gap_tolerance, parameters.relative_gap_tolerance = 0.99, 0.0
+    result = solve_beside(model, parameters, mathopt.ModelSolveParameters(), should_stop)
+    if result is None:
+        return None, False
     reason = result.termination.reason
     if result.has_primal_feasible_solution():
         values = result.variable_values()

@@ -121,6 +121,17 @@ def test_every_full_length_is_listed_so_that_the_program_over_them_is_exact(seed
     assert solve_over(found.problem, columns, best - 1, SECONDS) == (None, True)
 
 
+def test_a_program_is_left_when_the_search_has_to_stop() -> None:
+    """Sixty sizes in threes: far more work than the moment until it is first asked whether to stop."""
+    choice = Random(1)
+    threes = {tuple(sorted(choice.sample(range(60), 3))) for _ in range(4_000)}
+    columns = [Column(0, tuple((size, 1) for size in three)) for three in sorted(threes)]
+    began = time.monotonic()
+    answer, settled = solve_over(Covering((1,) * 60, (1,), (None,)), columns, 20, 20.0, lambda: True)
+    assert (answer, settled) == (None, False)
+    assert time.monotonic() - began < 5
+
+
 @pytest.mark.parametrize("seed", range(30))
 def test_settling_finds_a_plan_as_cheap_as_the_bound(seed: int) -> None:
     sizes, demands, lengths, costs = random_lengths(Random(seed))
