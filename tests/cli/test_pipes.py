@@ -79,3 +79,26 @@ def test_messages_nobody_reads_change_no_exit_status(yard: Path, tmp_path: Path)
 def test_ctrl_c_while_the_program_loads() -> None:
     done = subprocess.run([sys.executable, "-c", PRESSED_EARLY], check=False, capture_output=True, text=True)
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
+
+
+# A thread is at work when the command is done, as an engine is that a search had to leave; Python would run what was
+# registered for its end.
+LEFT_AT_WORK = """
+import atexit, sys, threading
+atexit.register(print, "Python took itself apart")
+threading.Thread(target=threading.Event().wait, daemon=True).start()
+sys.argv = ["stockplan", *sys.argv[1:]]
+from stockplan.__main__ import main
+main()
+"""
+
+
+@pytest.mark.parametrize(("arguments", "status"), [(["--version"], 0), (["show", "7"], 1), (["nonsense"], 2)])
+def test_an_engine_left_at_work_does_not_outlive_the_command(store: Path, arguments: list[str], status: int) -> None:
+    done = subprocess.run(
+        [sys.executable, "-c", LEFT_AT_WORK, "--store", str(store), *arguments],
+        check=False, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert done.returncode == status
+    assert done.stdout or done.stderr
+    assert "apart" not in done.stdout

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import threading
 import time
 from collections import Counter
 from collections.abc import Sequence
@@ -127,9 +128,12 @@ def test_a_program_is_left_when_the_search_has_to_stop() -> None:
     threes = {tuple(sorted(choice.sample(range(60), 3))) for _ in range(4_000)}
     columns = [Column(0, tuple((size, 1) for size in three)) for three in sorted(threes)]
     began = time.monotonic()
-    answer, settled = solve_over(Covering((1,) * 60, (1,), (None,)), columns, 20, 20.0, lambda: True)
+    answer, settled = solve_over(Covering((1,) * 60, (1,), (None,)), columns, 20, 6.0, lambda: True)
     assert (answer, settled) == (None, False)
     assert time.monotonic() - began < 5
+    for thread in threading.enumerate():
+        if thread.daemon:
+            thread.join(20)  # or it would come back while Python takes itself apart
 
 
 @pytest.mark.parametrize("seed", range(30))
