@@ -6,13 +6,14 @@ width; the tail stays on the source. Sought is the least of cutting less the wor
 Every way to group the pieces is tried, not every millimetre. With all else fixed, the worth of a leftover is convex in
 its length between the lengths at which the rule of worth changes (1, 3 and 6 m), and steps only upward. So it is best
 to give a length to and fro between two parts of a source until one of them is as short as its pieces allow, or the
-other is at such a length. The same holds across, with 0.5 m and full width. Tried here: all drops as short as their
-pieces allow and the rest the tail, or one drop that takes what remains beside no tail or a tail of 1, 3 or 6 m; and
-so for the lanes of a drop. Two drops, or two lanes of a drop, that are both larger than they need be are not tried.
+other is at such a length. The same holds across, with 0.5 m and full width. Tried here: every drop either as short as
+its pieces allow or with something left in it at such a length, and the rest the tail; or one drop that takes what
+remains beside no tail or a tail of 1, 3 or 6 m; and so for the lanes of a drop, as the planner makes them.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
@@ -103,6 +104,14 @@ def _lengths_of(pieces: Pieces) -> tuple[int, ...]:
     return tuple(sorted({sum(n for _, n in taken) for taken, _ in subsets(pieces) if taken}))
 
 
+@lru_cache(maxsize=4096)
+def _stretched(pieces: Pieces) -> tuple[int, ...]:
+    """Longer lengths of a drop, at which what lies beside its pieces or behind them is at a length of the rule."""
+    ends = (0, *_lengths_of(pieces))
+    shortest = min(length for _, length in drop_boxes(pieces))
+    return tuple(sorted({end + more for end in ends for more in LENGTHS_OF_THE_RULE if end + more > shortest}))
+
+
 Cost = tuple[int, tuple[Lane, ...]]
 
 
@@ -187,16 +196,23 @@ class Cutter:
             return self._chains[pieces]
         found: dict[int, tuple[int, tuple[Drop, ...]]] = {} if pieces else {0: (0, ())}
         for mine, rest in with_first(pieces) if pieces else ():
-            for length in _lengths_of(mine):
-                one = self._drop(mine, length)
-                if one is None:
-                    continue
+            for length, one in self._drops_worth_while(mine):
                 for used, (net, drops) in self._chain(rest).items():
                     total = net + one[0] + self.costs.crosscut_pence
                     if length + used not in found or total < found[length + used][0]:
                         found[length + used] = (total, (Drop(length, one[1]), *drops))
         self._chains[pieces] = _useful(found, self.costs.crosscut_pence)
         return self._chains[pieces]
+
+    def _drops_worth_while(self, pieces: Pieces) -> Iterator[tuple[int, Cost]]:
+        """Drops that leave some lane no end; and longer ones of which more is kept than of any shorter one."""
+        least: int | None = None
+        plain = set(_lengths_of(pieces))
+        for length in sorted(plain.union(_stretched(pieces) if self.costs.leftovers_have_worth else ())):
+            one = self._drop(pieces, length)
+            if one is not None and (length in plain or least is None or one[0] < least):
+                yield length, one
+                least = one[0] if least is None else min(least, one[0])
 
     def _drop(self, pieces: Pieces, length: int) -> Cost | None:
         """The cheapest lanes of a drop of this length; None when it does not give the pieces."""
@@ -240,15 +256,28 @@ class Cutter:
             if sum(n for _, n in mine) > length:
                 continue
             others = self._side_by_side(rest, length)
-            width = max(w for w, _ in mine)
-            one = self._lane(mine, length, width) + self.costs.rip_pence
-            for used, (net, lanes) in others.items():
-                if width + used > self.width_mm:
-                    continue
-                if width + used not in found or net + one < found[width + used][0]:
-                    found[width + used] = (net + one, (Lane(width, mine), *lanes))
+            for width, cost in self._lanes_worth_while(mine, length):
+                one = cost + self.costs.rip_pence
+                for used, (net, lanes) in others.items():
+                    if width + used > self.width_mm:
+                        continue
+                    if width + used not in found or net + one < found[width + used][0]:
+                        found[width + used] = (net + one, (Lane(width, mine), *lanes))
         self._lanes[key] = _useful(found, self.costs.rip_pence)
         return self._lanes[key]
+
+    def _lanes_worth_while(self, pieces: Pieces, length: int) -> Iterator[tuple[int, int]]:
+        """A lane as narrow as it can be, and wider ones of which more is kept than of any narrower one."""
+        narrowest = max(width for width, _ in pieces)
+        least = self._lane(pieces, length, narrowest)
+        yield narrowest, least
+        wider = {width + LEAST_WIDTH_MM for width, piece_length in pieces if piece_length >= LEAST_LENGTH_MM}
+        if length - sum(piece_length for _, piece_length in pieces) >= LEAST_LENGTH_MM:
+            wider.update(self.widths_of_the_rule)
+        for width in sorted(wider) if self.costs.leftovers_have_worth else ():
+            if narrowest < width <= self.width_mm and (cost := self._lane(pieces, length, width)) < least:
+                yield width, cost
+                least = cost
 
     def _lane(self, pieces: Pieces, length: int, width: int) -> int:
         """Crosscuts and trims in a lane less the worth of trimmings and of the lane's end."""
