@@ -47,7 +47,7 @@ class Shelf:
         self._sources: dict[str, Source] = {}
 
     def offer(self, least_width_mm: int = 0, least_length_mm: int = 0) -> Offer:
-        """Give free and held things of at least a size, all that plans are to cut, and what can be bought.
+        """Give free things of at least a size, held ones of every size, all that plans are to cut, and what is sold.
 
         Where something might be freed, small things may take its place, and free things of every size are given.
         """
@@ -98,7 +98,9 @@ class Shelf:
 
             return read_lying(self.source, self.products, least_width_mm, least_length_mm)
         return [
-            one for one in self._lying if one.item.width_mm >= least_width_mm and one.item.length_mm >= least_length_mm
+            one
+            for one in self._lying
+            if one.hold or (one.item.width_mm >= least_width_mm and one.item.length_mm >= least_length_mm)
         ]
 
     @cached_property

@@ -40,7 +40,9 @@ def why_not(matched: Matched, place: int, fitting: Sequence[int], misses: Mappin
         many = counted(fitting[place], "offcut")
         return f"{many} would fit, but nothing is gained by it, or another enquiry gains more"
     near = misses.get(place)
-    return f"nothing fits; nearest: {miss_line(near)}" if near else "nothing fits: there is no offcut of this grass"
+    if near is None:
+        return "nothing free fits: there is no offcut of this grass, or none that is free and sound"
+    return f"nothing free fits; nearest: {miss_line(near)}"
 
 
 def enquiries_text(

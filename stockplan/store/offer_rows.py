@@ -60,19 +60,19 @@ def read_offers(source: Session | Rows, products: Sequence[str]) -> list[SupplyO
 def read_lying(
     source: Session | Rows, products: Sequence[str], least_width_mm: int = 0, least_length_mm: int = 0
 ) -> list[Lying]:
-    """Read what lies in the yard of some products, of at least a size, in order of tag.
+    """Read what lies in the yard of some products, of at least a size or held for a quote, in order of tag.
 
     Parameters
     ----------
     products
         Codes; at most `FEW`.
     least_width_mm, least_length_mm
-        Smaller things are left out; default none is.
+        Smaller things are left out, unless they are or were held: they are told as nearest misses; default none is.
     """
     condition, values = among("product", products)
     query = (
         f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE {condition} "
-        "AND width_mm >= :least_width AND length_mm >= :least_length ORDER BY tag"
+        "AND (width_mm >= :least_width AND length_mm >= :least_length OR quote IS NOT NULL) ORDER BY tag"
     )
     sizes = {"least_width": least_width_mm, "least_length": least_length_mm}
     return [_lying(row) for row in rows_of(source).run(query, {**values, **sizes})]

@@ -53,6 +53,13 @@ def test_a_free_offcut_is_named_first(store: Path) -> None:
     assert "Yes: K-112" in cover("3.1x1.8", "--family", "g3", *TODAY)
 
 
+def test_what_is_held_and_nearly_covers_it_is_among_the_nearest_misses(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12").exit_code == 0
+    told = cover("3.1x60", *TODAY)
+    assert "K-112 in bay C3, batch B7: G30 offcut 3.20 × 2.00, promised, 5800 cm short along the pile" in told
+
+
 def test_a_hold_keeps_it_until_its_last_day_and_frees_itself(store: Path) -> None:
     fill(store, yard(OFFCUT))
     held = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")

@@ -52,6 +52,6 @@ def test_text_tells_what_is_covered_together_and_why_the_rest_is_not(parts: tupl
     assert text.startswith("2 enquiries of 5 covered from 1 offcut, gain 142.20 GBP; no other choice gains more.")
     assert "balcony + kennel" in text
     assert "shed (1.90 × 1.40 in G30): 1 offcut would fit, but nothing is gained by it, or another" in text
-    assert "long (1.00 × 3.50 in G30): nothing fits; nearest: K-1 in bay C3" in text
+    assert "long (1.00 × 3.50 in G30): nothing free fits; nearest: K-1 in bay C3" in text
     assert "50 cm short along the pile" in text
     assert "unsold (1.00 × 1.00 in G30): no offer to reckon its worth by" in text
