@@ -174,6 +174,12 @@ class BatchProgram:
         self.patterns[pattern] = variable
         return True
 
+    def hold_bought(self, answer: Solution) -> None:
+        """What is bought is to serve just the units that it serves in an answer."""
+        for unit, variable in self.serve.items():
+            if unit[1].batch in self.bought:
+                variable.lower_bound = variable.upper_bound = answer.given.get(unit, 0)
+
     def add_answer(self, answer: Solution) -> None:
         """Add what an answer is made of."""
         for column in columns_of(self.instance, answer):
@@ -205,6 +211,10 @@ class BatchMaster:
     def add_answer(self, answer: Solution) -> None:
         """Add what an answer is made of."""
         self._program.add_answer(answer)
+
+    def hold_bought(self, answer: Solution) -> None:
+        """What is bought is to serve just the units that it serves in an answer."""
+        self._program.hold_bought(answer)
 
     def solve(self) -> bool:
         """Solve the relaxation; False when it is infeasible."""

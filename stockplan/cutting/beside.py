@@ -9,6 +9,7 @@ from __future__ import annotations
 import datetime
 import threading
 from collections.abc import Callable
+from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
@@ -19,23 +20,34 @@ POLL_SECONDS = 0.05
 LEAST_SECONDS = 0.05
 
 
-def settings(seconds: float, most_nodes: int | None = None) -> mathopt.SolveParameters:
-    """How HiGHS is to solve a program.
+@dataclass(frozen=True)
+class Effort:
+    """How long a program may take.
 
     Parameters
     ----------
     seconds
         Clock guard.
+    should_stop
+        Asked all the time; True gives up at once.
     most_nodes
-        Nodes of the search tree, at least 1; None sets no limit.
+        Of the search tree; default no limit.
     """
+
+    seconds: float
+    should_stop: Callable[[], bool]
+    most_nodes: int | None = None
+
+
+def settings(effort: Effort) -> mathopt.SolveParameters:
+    """How HiGHS is to solve a program."""
     parameters = mathopt.SolveParameters(
-        time_limit=datetime.timedelta(seconds=max(LEAST_SECONDS, seconds)),
+        time_limit=datetime.timedelta(seconds=max(LEAST_SECONDS, effort.seconds)),
         relative_gap_tolerance=1e-7,
         absolute_gap_tolerance=0.004,
     )
-    if most_nodes is not None:
-        parameters.highs.int_options["mip_max_nodes"] = max(1, most_nodes)
+    if effort.most_nodes is not None:
+        parameters.highs.int_options["mip_max_nodes"] = max(1, effort.most_nodes)
     return parameters
 
 

@@ -8,12 +8,12 @@ where CP-SAT took 0.2 to 4.9 s and SCIP 0.0 s; on 1,800 patterns none of the thr
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE, TOLERANCE, settings, solve_beside
+from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE, TOLERANCE, Effort, settings, solve_beside
 from stockplan.cutting.instance import Choice, Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
@@ -66,11 +66,9 @@ def best_whole(
     instance: Instance,
     patterns: Mapping[Pattern, int],
     incumbent: Solution,
+    effort: Effort,
     *,
-    seconds: float,
-    should_stop: Callable[[], bool],
     prove: bool = False,
-    most_nodes: int | None = None,
 ) -> Whole:
     """The best answer that uses only the given patterns.
 
@@ -82,18 +80,14 @@ def best_whole(
         Patterns that may be used, with the cost of each, pence.
     incumbent
         An answer in hand.
-    seconds
-        Clock guard.
-    should_stop
-        Asked all the time; True gives up at once.
+    effort
+        How long it may take.
     prove
         Look only for answers better than the incumbent, and for the proof that there is none; default False.
-    most_nodes
-        Of the search tree; default no limit.
     """
     ceiling = incumbent.rank(instance)[0]
     program = _program(instance, {**patterns, **{p: p.cost(instance) for p in incumbent.patterns}}, ceiling)
-    parameters = settings(seconds, most_nodes)
+    parameters = settings(effort)
     start = mathopt.ModelSolveParameters()
     if prove:
         parameters.highs.bool_options.update(dict.fromkeys(PROVE, False))
@@ -101,7 +95,7 @@ def best_whole(
         parameters.highs.double_options["objective_bound"] = (ceiling + 1) / SCALE
     else:
         start.solution_hints.append(_hint(program, incumbent))
-    result = solve_beside(program.model, parameters, start, should_stop)
+    result = solve_beside(program.model, parameters, start, effort.should_stop)
     if result is None:
         return Whole(None, 0.0, proven=False, nodes=0, by_the_clock=True)
     reason, nodes = result.termination.reason, max(1, result.solve_stats.node_count)

@@ -1,24 +1,34 @@
 """The best answer that gives every batch one of the loads it was seen to serve, in whole numbers.
 
 First the relaxation over everything seen; what loses more at its prices than lies between it and the answer in hand is
-in no better answer, and left out. What remains goes to HiGHS with that answer as a hint.
+in no better answer, and left out. What remains goes to HiGHS with that answer as a hint. Where what is bought serves
+the units that it serves already, the rest is a program of its own, and far easier: on a week of 150 jobs HiGHS is done
+with it in 1 to 7 s, while 10 s bring nothing where purchases are open as well.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Callable
 
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, BatchProgram, columns_of, loaded
-from stockplan.cutting.beside import SCALE, TOLERANCE, settings, solve_beside
+from stockplan.cutting.batch_columns import (
+    BatchColumn,
+    BatchMaster,
+    BatchProgram,
+    bought_batches,
+    columns_of,
+    loaded,
+)
+from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, settings, solve_beside
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.integer import Whole
 from stockplan.cutting.packing import Bench, Opened
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.seen import Cut, Seen
 from stockplan.cutting.solution import Solution
+
+LEAST_GAP = 1.0  # pence
 
 
 class Recombiner:
@@ -63,21 +73,33 @@ class Recombiner:
     def whole(
         self,
         incumbent: Solution,
+        effort: Effort,
         *,
         most_columns: int,
         most_patterns: int,
-        most_nodes: int,
-        seconds: float,
-        should_stop: Callable[[], bool],
     ) -> Whole:
         """The best answer over what lies within the gap between an answer in hand and the relaxation last solved."""
         gap = incumbent.rank(self.instance)[0] - self.master.value
         columns = self.master.columns_within(gap, most_columns)
         patterns = self.master.patterns_within(gap, most_patterns)
-        return best_of_batches(
-            self.instance, columns, patterns, incumbent,
-            most_nodes=most_nodes, seconds=seconds, should_stop=should_stop,
-        )  # fmt: skip
+        return best_of_batches(self.instance, columns, patterns, incumbent, effort)
+
+    def whole_of_stock(self, incumbent: Solution, effort: Effort, *, most_columns: int) -> Whole | None:
+        """The same with what is bought serving the units that it serves already; None where nothing can be gained."""
+        bought = bought_batches(self.instance)
+        open_units = {group for (group, choice) in incumbent.given if choice.batch not in bought}
+        open_units |= {g for g, group in enumerate(self.instance.groups) if group.job in incumbent.short}
+        master = BatchMaster(self.instance)
+        master.add_answer(incumbent)
+        master.add([c for c in self.master.columns() if all(group in open_units for group, _ in c.load)])
+        master.hold_bought(incumbent)
+        if not master.solve():
+            return None
+        gap = incumbent.rank(self.instance)[0] - master.value
+        if gap < LEAST_GAP:
+            return None
+        columns = master.columns_within(gap, most_columns)
+        return best_of_batches(self.instance, columns, [], incumbent, effort, hold_bought=True)
 
 
 def best_of_batches(
@@ -85,10 +107,9 @@ def best_of_batches(
     columns: list[BatchColumn],
     patterns: list[Pattern],
     incumbent: Solution,
+    effort: Effort,
     *,
-    most_nodes: int | None = None,
-    seconds: float,
-    should_stop: Callable[[], bool],
+    hold_bought: bool = False,
 ) -> Whole:
     """The best answer of which each stock batch is one of the columns, and what is bought of the patterns.
 
@@ -100,12 +121,10 @@ def best_of_batches(
         What may be used, beside what the incumbent is made of.
     incumbent
         An answer in hand, without surplus.
-    most_nodes
-        Of the search tree; default no limit.
-    seconds
-        Clock guard.
-    should_stop
-        Asked all the time; True gives up at once.
+    effort
+        How long it may take.
+    hold_bought
+        Whether what is bought has to serve just the units that it serves in the incumbent; default not.
     """
     program = BatchProgram(instance, whole=True, ceiling=incumbent.rank(instance)[0])
     program.add_answer(incumbent)
@@ -113,8 +132,10 @@ def best_of_batches(
         program.add_column(column)
     for pattern in patterns:
         program.add_pattern(pattern)
+    if hold_bought:
+        program.hold_bought(incumbent)
     start = mathopt.ModelSolveParameters(solution_hints=[_hint(program, incumbent)])
-    result = solve_beside(program.model, settings(seconds, most_nodes), start, should_stop)
+    result = solve_beside(program.model, settings(effort), start, effort.should_stop)
     if result is None:
         return Whole(None, 0.0, proven=False, nodes=0, by_the_clock=True)
     nodes = max(1, result.solve_stats.node_count)

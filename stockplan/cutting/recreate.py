@@ -18,7 +18,7 @@ from itertools import chain
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.packing import Bench, Opened, pieces_on
-from stockplan.cutting.seen import Load, Seen, with_unit, without_unit
+from stockplan.cutting.seen import Load, Seen, Unit, with_unit, without_unit
 from stockplan.cutting.solution import Solution
 
 _Placed = tuple[tuple[Opened, ...], dict[int, int], int]  # what is opened and whole then, and what it adds to net cost
@@ -51,6 +51,11 @@ class Pile:
     whole: dict[int, int]
     load: Load
     offers: dict[tuple[int, Choice], int | None] = field(default_factory=dict)
+
+    @property
+    def cost(self) -> int:
+        """Net cost of what is opened, pence."""
+        return sum([one.cost for one in self.opened])
 
 
 @dataclass(slots=True)
@@ -218,21 +223,21 @@ class Recreate:
         for g in self.groups_of.get(job, []):
             for choice in state.given[g]:
                 state.cost -= self.instance.groups[g].cost(choice)
-                for piece in self.needs[g][choice]:
-                    self._take_out(state, choice.batch, piece)
                 pile = state.piles[choice.batch]
-                state.piles[choice.batch] = Pile(pile.opened, pile.whole, without_unit(pile.load, (g, choice)))
+                state.piles[choice.batch] = after = self.without(pile, (g, choice))
+                state.cost += after.cost - pile.cost
             state.given[g] = ()
 
-    def _take_out(self, state: State, batch: int, piece: int) -> None:
-        pile = state.piles[batch]
-        at = self.random.choice([i for i, one in enumerate(pile.opened) if piece in one.held])
-        one = pile.opened[at]
-        after = self.bench.without(one, piece)
-        kept = (after,) if after is not None else ()
-        whole = pile.whole if after is not None else _given_back(pile.whole, [one.source])
-        state.piles[batch] = Pile((*pile.opened[:at], *kept, *pile.opened[at + 1 :]), whole, pile.load)
-        state.cost += (after.cost if after is not None else 0) - one.cost
+    def without(self, pile: Pile, unit: Unit) -> Pile:
+        """A pile with a unit taken out, each piece from any source that holds it."""
+        opened, whole = pile.opened, pile.whole
+        for piece in self.needs[unit[0]][unit[1]]:
+            at = self.random.choice([i for i, one in enumerate(opened) if piece in one.held])
+            after = self.bench.without(opened[at], piece)
+            kept = (after,) if after is not None else ()
+            whole = whole if after is not None else _given_back(whole, [opened[at].source])
+            opened = (*opened[:at], *kept, *opened[at + 1 :])
+        return Pile(opened, whole, without_unit(pile.load, unit))
 
     def _insert(self, state: State, job: int) -> None:
         """Serve a job as cheaply as greedy placing can; leave it short when nothing holds it."""
@@ -253,7 +258,7 @@ class Recreate:
         seams = self.instance.groups[group]
         best: tuple[float, Choice] | None = None
         for choice in self._tried(group):
-            offer = self._offer(state.piles[choice.batch], group, choice)
+            offer = self.offer(state.piles[choice.batch], group, choice)
             if offer is not None:
                 score = (offer + seams.cost(choice)) * (1.0 + NOISE * self.random.random())
                 if best is None or score < best[0]:
@@ -261,17 +266,23 @@ class Recreate:
         if best is None:
             return False
         choice = best[1]
-        pile, pieces = state.piles[choice.batch], self.needs[group][choice]
-        # What chance lays may find no room where laying the largest first does.
-        placed = self._place_at_random(pile, pieces) or self._place(pile.opened, pile.whole, pieces, self._offered)
-        if placed is None:
+        pile = state.piles[choice.batch]
+        after = self.with_unit(pile, (group, choice))
+        if after is None:
             return False
-        state.piles[choice.batch] = Pile(placed[0], placed[1], with_unit(pile.load, (group, choice)))
-        state.cost += placed[2] + seams.cost(choice)
+        state.piles[choice.batch] = after
+        state.cost += after.cost - pile.cost + seams.cost(choice)
         state.given[group] = (*state.given[group], choice)
         return True
 
-    def _offer(self, pile: Pile, group: int, choice: Choice) -> int | None:
+    def with_unit(self, pile: Pile, unit: Unit) -> Pile | None:
+        """A pile with a unit served as well, its pieces at cheap places; None when there is no room."""
+        pieces = self.needs[unit[0]][unit[1]]
+        # What chance lays may find no room where laying the largest first does.
+        placed = self._place_at_random(pile, pieces) or self._place(pile.opened, pile.whole, pieces, self._offered)
+        return None if placed is None else Pile(placed[0], placed[1], with_unit(pile.load, unit))
+
+    def offer(self, pile: Pile, group: int, choice: Choice) -> int | None:
         """What serving a unit from a batch adds when its pieces go to the cheapest spots, largest first."""
         key = (group, choice)
         if key not in pile.offers:

@@ -21,6 +21,9 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 from stockplan.cutting.ascent import Ascent
+from stockplan.cutting.batch_columns import columns_of
+from stockplan.cutting.batch_pricing import BatchPricing
+from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.exact import Exact
@@ -55,7 +58,9 @@ HOPELESS = 0.95  # of a gap that left too much to list: worth another try below 
 CYCLES = 30
 STEPS_OF_CYCLE_PER_JOB, LEAST_STEPS_OF_CYCLE, MOST_STEPS_OF_CYCLE = 330, 5_000, 15_000
 HEATS = (0.1, 0.02, 0.05, 0.02)  # of cycles by turns
-MOST_COLUMNS, MOST_BOUGHT = 1_500, 1_500
+MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 3_000
+MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
+PRICING_ROUNDS, MOST_STARTS, MOVES = 2, 200, 100
 MOST_NODES = 200
 RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
@@ -238,22 +243,19 @@ class Search:
 
     def _whole(self, patterns: Mapping[Pattern, int], seconds: float) -> Whole:
         """Solve the whole-number program over some patterns, and take its answer."""
-        seconds = min(seconds, self.budget.seconds_left())
-        whole = best_whole(
-            self.instance, patterns, self.best, seconds=seconds, should_stop=self.budget.over, prove=True
-        )
+        effort = Effort(min(seconds, self.budget.seconds_left()), self.budget.over)
+        whole = best_whole(self.instance, patterns, self.best, effort, prove=True)
         self._take(whole, 0)
         return whole
 
-    def _seconds(self, most: float) -> float:
-        """The clock guard of one program: where work is limited nothing but the clock itself."""
-        left = self.budget.seconds_left()
-        return left if self.budget.work_limit is not None else min(most, left)
-
-    def _nodes(self) -> int:
-        """Nodes that one program may look at."""
-        limit = self.budget.work_limit
-        return MOST_NODES if limit is None else min(MOST_NODES, max(0, limit - self.budget.work) // UNITS_A_NODE)
+    def _effort(self) -> Effort:
+        """How long one program over batches may take: by nodes alone where work is limited."""
+        limit, seconds, nodes = self.budget.work_limit, self.budget.seconds_left(), MOST_NODES
+        if limit is None:
+            seconds = min(RECOMBINING_SECONDS, RECOMBINING_SHARE * seconds)
+        else:
+            nodes = min(MOST_NODES, max(0, limit - self.budget.work) // UNITS_A_NODE)
+        return Effort(seconds, self.budget.over, nodes)
 
     def _take(self, whole: Whole, columns: int) -> None:
         """Count the work of a whole-number program, and take its answer."""
@@ -317,17 +319,34 @@ class Search:
             return
         if self._recombiner is None:
             self._recombiner = Recombiner(self.instance, self.recreate.bench)
+            self._pricing = BatchPricing(self.recreate)
         one = self._recombiner
         one.learn(self.recreate.seen)
-        if not one.relax(self.best) or self.budget.over():
-            return
-        seconds = min(RECOMBINING_SECONDS, RECOMBINING_SHARE * self.budget.seconds_left())
-        whole = one.whole(
-            self.best, most_columns=MOST_COLUMNS, most_patterns=MOST_BOUGHT, most_nodes=self._nodes(),
-            seconds=self._seconds(seconds), should_stop=self.budget.over,
-        )  # fmt: skip
-        self._take(whole, MOST_COLUMNS)
+        for _ in range(PRICING_ROUNDS):
+            if not one.relax(self.best) or self.budget.over():
+                return
+            starts = [*columns_of(self.instance, self.best), *one.master.columns_within(SMALLEST, MOST_STARTS)]
+            self._pricing.run(list(dict.fromkeys(starts)), one.master.job_prices(), MOVES, self.budget)
+            one.learn(self.recreate.seen)
+        self._recombine_stock(one)
+        if len(self.instance.groups) <= MOST_GROUPS:
+            self._recombine_all(one)
         self._tell("combining")
+
+    def _recombine_stock(self, one: Recombiner) -> None:
+        """With what is bought serving the units it serves already."""
+        if self.budget.over():
+            return
+        whole = one.whole_of_stock(self.best, self._effort(), most_columns=MOST_COLUMNS_OF_STOCK)
+        if whole is not None:
+            self._take(whole, MOST_COLUMNS)
+
+    def _recombine_all(self, one: Recombiner) -> None:
+        """With what is bought free to change."""
+        if self.budget.over() or not one.relax(self.best):
+            return
+        whole = one.whole(self.best, self._effort(), most_columns=MOST_COLUMNS, most_patterns=MOST_BOUGHT)
+        self._take(whole, MOST_COLUMNS + MOST_BOUGHT)
 
     def _offer(self, answer: Solution) -> None:
         self._mine.update(dict.fromkeys(answer.patterns))

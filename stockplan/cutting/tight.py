@@ -21,7 +21,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 from ortools.math_opt.python import mathopt
 
-from stockplan.cutting.beside import settings, solve_beside
+from stockplan.cutting.beside import Effort, settings, solve_beside
 from stockplan.cutting.covering import SCALE, Column, Covering, Integers
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.rounding import Rounding
@@ -102,7 +102,7 @@ def solve_over(
             rows[size].set_coefficient(variable, count)
         if column.source in limits:
             limits[column.source].set_coefficient(variable, 1.0)
-    parameters = settings(seconds)
+    parameters = settings(Effort(seconds, should_stop))
     # Costs are whole: what is less than one cheaper is no cheaper.
     parameters.absolute_gap_tolerance, parameters.relative_gap_tolerance = 0.99, 0.0
     result = solve_beside(model, parameters, mathopt.ModelSolveParameters(), should_stop)

@@ -17,6 +17,7 @@ from test_packing import assert_feasible
 
 from stockplan.bench.weeks import week
 from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches, columns_of
+from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Choice, Instance, PieceType, build_instance
@@ -29,6 +30,7 @@ from stockplan.cutting.solution import Solution, trimmed
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import PlanRequest
 
+EFFORT = Effort(60, lambda: False)
 MOST_PIECES = 4  # of a batch, for every way to be gone through
 Ways = frozenset[tuple[Opened, ...]]
 
@@ -92,9 +94,7 @@ class EveryColumn:
 
 def solved(instance: Instance, every: EveryColumn) -> Solution:
     incumbent = trimmed(instance, foreman_plan(instance))
-    whole = best_of_batches(
-        instance, every.columns, list(every.patterns), incumbent, seconds=60, should_stop=lambda: False
-    )
+    whole = best_of_batches(instance, every.columns, list(every.patterns), incumbent, EFFORT)
     assert whole.answer is not None
     assert whole.proven
     answer = trimmed(instance, whole.answer)
@@ -200,9 +200,7 @@ def test_a_batch_makes_what_is_fixed_whatever_else_it_serves() -> None:
         made = Counter(patterns)
         bought = next(pattern for pattern in every.patterns if pattern.source.copies is None)
         start = Solution(made + Counter([bought]), {(0, Choice(1)): 1}, frozenset())
-        whole = best_of_batches(
-            fixed, every.columns, list(every.patterns), start, seconds=60, should_stop=lambda: False
-        )
+        whole = best_of_batches(fixed, every.columns, list(every.patterns), start, EFFORT)
         assert whole.answer is not None
         assert_feasible(fixed, whole.answer)
         assert whole.answer.given == {(0, Choice(0 if from_stock else 1)): 1}
@@ -284,9 +282,7 @@ def test_recombining_never_makes_an_answer_worse_and_keeps_it_feasible(seed: int
     recombiner.learn(search.seen)
     assert recombiner.relax(start)
     assert recombiner.master.value <= start.rank(instance)[0]
-    whole = recombiner.whole(
-        start, most_columns=500, most_patterns=500, most_nodes=100, seconds=60, should_stop=lambda: False
-    )
+    whole = recombiner.whole(start, replace(EFFORT, most_nodes=100), most_columns=500, most_patterns=500)
     assert whole.answer is not None
     better = trimmed(instance, whole.answer)
     assert_feasible(instance, better)
