@@ -97,7 +97,15 @@ class Shelf:
         if slack == 0 or not self.instance.costs.leftovers_have_worth:
             return narrowest, lanes.widths
         steps = [self._steps(lanes, i, length, slack) for i in range(len(lanes.widths))]
-        open_lanes = [i for i, used in enumerate(lanes.used) if steps[i] or length - used >= LEAST_LENGTH_MM]
+        open_lanes = [
+            i
+            for i, used in enumerate(lanes.used)
+            if length - used >= LEAST_LENGTH_MM
+            or any(
+                p.length_mm >= LEAST_LENGTH_MM and lanes.widths[i] + slack - p.width_mm >= LEAST_WIDTH_MM
+                for p in lanes.pieces[i]
+            )
+        ]
         best = narrowest, lanes.widths
         for taker in (*open_lanes, None):
             for wider in _frontier(steps, taker, slack):

@@ -31,6 +31,7 @@ GAINS = 0.01  # pence: a set that promises less is not worth a round; above the 
 A_ROUND = 40  # sets taken from each class in a round
 MOST_SEEN = 4_000  # sets gone through for one class in a round
 MOST_LISTED = 40_000
+MOST_CELLS = 12_000_000  # of one table from which sets are listed: 200 MB
 UNITS_A_ROUND = 5  # of work
 SETS_A_UNIT = 200
 SETS_A_GLANCE = 20  # at the clock
@@ -117,7 +118,8 @@ class Exact:
         for k, kind in enumerate(self.kinds):
             if budget.over():
                 return 0
-            mine = self._fill(k, prices)
+            mine = self._prices_of(k, prices)
+            self._sacks[k].fill(mine)
             floors.append([])
             for c, lengths in enumerate(kind.lengths):
                 own = copies.get(lengths.sources[0], 0.0)
@@ -136,11 +138,9 @@ class Exact:
             tell(bound)
         return added
 
-    def _fill(self, k: int, prices: Mapping[PieceType, float]) -> NDArray[np.float64]:
+    def _prices_of(self, k: int, prices: Mapping[PieceType, float]) -> NDArray[np.float64]:
         kind = self.kinds[k]
-        mine = np.array([prices.get(t, 0.0) for t in (*kind.solos, *kind.narrow)])
-        self._sacks[k].fill(mine)
-        return mine
+        return np.array([prices.get(t, 0.0) for t in (*kind.solos, *kind.narrow)])
 
     def _gaining(
         self, k: int, c: int, prices: NDArray[np.float64], most: float, budget: Budget
@@ -178,7 +178,9 @@ class Exact:
         found: list[SetColumn] = []
         seen = 0
         for k, kind in enumerate(self.kinds):
-            mine = self._fill(k, self._prices)
+            mine = self._prices_of(k, self._prices)
+            if not self._sacks[k].fill(mine, gap, MOST_CELLS):
+                return None
             for c, lengths in enumerate(kind.lengths):
                 most = self._floor(k, c, lengths) + gap
                 for needs in self._sacks[k].good(lengths, most, 2 * MOST_LISTED):

@@ -21,7 +21,7 @@ from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 MOST_NARROW = 20  # types; beyond, their ways in lanes are surely too many
-MOST_CELLS = 12_000_000  # of the tables that list patterns, over all kinds: 200 MB
+MOST_OPTIONS = 20_000  # drops and what is in them, over all kinds
 Floats = NDArray[np.float64]
 NEVER = 1e15
 
@@ -201,7 +201,7 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
     for s in instance.sources:
         alike[s.batch, s.width_mm, s.unit_cost.pence / s.unit_cost.area_mm2, s.on_core, s.gate].append(s)
     kinds = []
-    cells = MOST_CELLS
+    options = MOST_OPTIONS
     for sources in alike.values():
         try:
             kind = Kind(instance, sources, most, step, limit, should_stop)
@@ -209,8 +209,8 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
             return None
         if kind.most:
             kinds.append(kind)
-            cells -= (len(kind.solos) + len(kind.drop_sets)) * (kind.longest // step)
-        if cells < 0:
+            options -= sum(len(one.useful) for one in kind.drop_sets)
+        if options < 0:
             return None
     return kinds
 

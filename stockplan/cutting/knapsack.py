@@ -6,6 +6,8 @@
 
 A solo is used at most as often as its piece may be needed, a drop set once; only two drop sets that share a piece can
 make more of it than is needed. So the least value is a bound, and `good` walks the table back and leaves those out.
+An item whose reduced cost is not below zero is in no best pattern: without it the source has more left, which is worth
+no less. So for the best only items that gain are tabled, and for all within a gap those that lose less than it.
 Backward walks over the table of a relaxation are as in Baldacci, Christofides and Mingozzi, "An exact algorithm for the
 vehicle routing problem based on the set partitioning formulation", Mathematical Programming 115 (2008).
 """
@@ -102,20 +104,29 @@ class Knapsack:
     def __init__(self, kind: Kind, choices: Choices) -> None:
         self.kind, self.choices = kind, choices
         self.room = kind.longest // kind.step
-        self.items = int(choices.item[-1]) if choices.item.size else 0
         self._most = np.array([kind.most[t] for t in (*kind.solos, *kind.narrow)], dtype=np.int64)
-        self._ends = np.searchsorted(choices.item, np.arange(1, self.items + 2))
 
-    def fill(self, prices: Floats) -> None:
+    def fill(self, prices: Floats, gap: float = 0.0, most_cells: int | None = None) -> bool:
         """Work out the table.
 
         Parameters
         ----------
         prices
             Pence for each type, solos first.
+        gap
+            How far above the least reduced cost patterns may lie that are to be listed, pence; default 0, the best
+            alone.
+        most_cells
+            Cells that the table may have; None sets no limit.
+
+        Returns
+        -------
+        False when it would have more; then there is none.
         """
-        chosen = self.choices
-        self.reduced = chosen.cost - chosen.needs @ prices if chosen.item.size else chosen.cost
+        self._keep_useful(prices, gap)
+        if most_cells is not None and (self.items + 1) * (self.room + 1) > most_cells:
+            return False
+        chosen = self._kept
         plain = np.full((self.items + 1, self.room + 1), NEVER)
         plain[0, 0] = 0.0
         stretched = np.full_like(plain, NEVER)
@@ -133,6 +144,20 @@ class Knapsack:
                 if gain > -np.inf:
                     np.minimum(long[d:], row_before[: self.room + 1 - d] + (r - gain), out=long[d:])
         self.plain, self.stretched = plain, stretched
+        return True
+
+    def _keep_useful(self, prices: Floats, gap: float) -> None:
+        """Keep the options that a pattern within the gap may use."""
+        every = self.choices
+        reduced = every.cost - every.needs @ prices
+        useful = np.flatnonzero(reduced - np.maximum(every.stretch, 0.0) < gap)
+        items, item = np.unique(every.item[useful], return_inverse=True)
+        self.items = len(items)
+        self.reduced = reduced[useful]
+        self._kept = Choices(
+            item + 1, every.steps[useful], every.cost[useful], every.stretch[useful], every.needs[useful]
+        )
+        self._ends = np.searchsorted(self._kept.item, np.arange(1, self.items + 2))
 
     def least(self, lengths: Lengths) -> float:
         """No pattern on these sources costs less than this, prices of its pieces taken off; 0 for none at all."""
@@ -151,7 +176,7 @@ class Knapsack:
         lengths
             The sources.
         most
-            Reduced cost, the sources' own price taken off.
+            Reduced cost, the sources' own price taken off; no further above the least than the gap the table is for.
         limit
             Walks end after so many answers.
         """
@@ -178,7 +203,7 @@ class Knapsack:
 
     def _walk(self, used: int, most: float, long: bool) -> Iterator[Needs]:
         """Every choice of items that takes exactly `used` steps at no more than a reduced cost."""
-        chosen = self.choices
+        chosen = self._kept
         nothing = np.zeros(chosen.needs.shape[1], dtype=np.int64)
         stack = [(len(chosen.item), used, 0.0, long, nothing)]
         while stack:

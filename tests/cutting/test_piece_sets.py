@@ -12,9 +12,11 @@ from builders import worth_of_item
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 from small_problems import item, job, problem, rolls
 
-from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.drop_sets import Lanes, Shelf
+from stockplan.cutting.instance import Instance, PieceType, build_instance
 from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.knapsack import Choices, Knapsack
+from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.piece_sets import PieceSets
 from stockplan.domain.request import CostSettings, PlanRequest
 from stockplan.domain.stock import StockForm
@@ -101,10 +103,52 @@ def test_no_set_is_worth_more_than_the_knapsack_says_and_all_good_ones_are_liste
             found = sets.cheapest(needs, kind.lengths[0]) if any(needs) else None
             if found is not None:
                 reduced[needs] = found.cost - float(np.dot(needs, prices))
-        assert sack.least(kind.lengths[0]) <= min(0.0, min(reduced.values(), default=0.0)) + 1e-6
+        least = sack.least(kind.lengths[0])
+        assert least <= min(0.0, min(reduced.values(), default=0.0)) + 1e-6
         most = sorted(reduced.values())[len(reduced) // 2] if reduced else 0.0
+        assert not sack.fill(prices, max(0.0, most - least), most_cells=1)
+        assert sack.fill(prices, max(0.0, most - least) + 1e-6)
+        assert sack.least(kind.lengths[0]) == pytest.approx(least)
         good = set(sack.good(kind.lengths[0], most, 10_000))
         missing = [needs for needs, value in reduced.items() if value <= most - 1e-6 and needs not in good]
         assert not missing, (seed, missing)
         listed += len(good)
     assert listed > 40
+
+
+def drop_of_two_lanes(random: Random) -> tuple[PlanRequest, tuple[tuple[tuple[int, int], ...], ...], int]:
+    """A source, pieces in two lanes, and a drop some way longer than they are; sizes whole tenths of a metre."""
+    width = 100 * random.randint(25, 40)
+    lanes, left = [], width
+    for number in range(2):
+        across = 100 * random.randint(5, max(5, left // 100 - 5 * (2 - number)))
+        along = [100 * random.randint(8, 25) for _ in range(random.randint(1, 2))]
+        narrower = [max(300, across - 100 * random.randint(0, 9)) for _ in along]
+        lanes.append(tuple(zip([across, *narrower[1:]], along, strict=True)))
+        left -= across
+    length = max(sum(piece[1] for piece in lane) for lane in lanes) + 100 * random.choice((0, 0, 0, 3, 12))
+    form = random.choice((StockForm.OFFCUT, StockForm.PART_ROLL))
+    stock = [item("T1", f"{width}x{length + 3000}", form=form.value, pence=random.choice((700, 1010, 2000)))]
+    jobs = [job("J1", " ".join(f"{w}x{h}" for lane in lanes for w, h in lane))]
+    return problem(jobs, stock, [rolls("4000x25000", 90_000)]), tuple(lanes), length
+
+
+@pytest.mark.parametrize("seed", range(450))
+def test_lanes_are_made_wider_wherever_that_pays(seed: int) -> None:
+    """Against every width of either lane in steps of 0.1 m, by the cost of the whole pattern."""
+    request, laid, length = drop_of_two_lanes(Random(seed))
+    instance = build_instance(request, "G30")
+    source = next(s for s in instance.sources if s.copies is not None)
+    types = [tuple(PieceType(source.batch, w, h) for w, h in lane) for lane in laid]
+    narrow = [max(t.width_mm for t in lane) for lane in types]
+
+    def cost(widths: tuple[int, ...]) -> int:
+        lanes = tuple(LanePattern(width, pieces) for width, pieces in zip(widths, types, strict=True))
+        return Pattern(source, (DropPattern(length, lanes),)).cost(instance)
+
+    lanes = Lanes(tuple(narrow), tuple(sum(t.length_mm for t in lane) for lane in types), tuple(types))
+    _, widths = Shelf(instance, source).best(lanes, length)
+    every = product(*(range(least, source.width_mm + 1, 100) for least in narrow))
+    least = min(cost(way) for way in every if sum(way) <= source.width_mm)
+    assert sum(widths) <= source.width_mm
+    assert cost(widths) <= least + PENCE
