@@ -202,6 +202,7 @@ class BatchMaster:
         self.instance = instance
         self._program = BatchProgram(instance, whole=False)
         self._solver = mathopt.IncrementalSolver(self._program.model, mathopt.SolverType.GLOP)
+        self.solved = False
 
     def add(self, columns: Iterable[BatchColumn] = (), patterns: Iterable[Pattern] = ()) -> int:
         """Add columns, and patterns of what is bought; returns how many were new, or cheaper than ones held."""
@@ -229,6 +230,7 @@ class BatchMaster:
             return False
         self._value = float(result.objective_value()) * SCALE
         self._duals, self._reduced = result.dual_values(), result.reduced_costs()
+        self.solved = True
         return True
 
     @property
@@ -257,12 +259,15 @@ class BatchMaster:
         return {s: min(0.0, self._duals[row] * SCALE) for s, row in self._program.class_rows.items()}
 
     def columns_within(self, loss: float, most: int) -> list[BatchColumn]:
-        """The columns whose reduced cost is at most so many pence, those that lose least first, at most so many."""
-        found = [(round(self._reduced[v] * SCALE, 3), k) for k, (_, v) in self._program.columns.items()]
+        """The columns whose reduced cost is at most so many pence, those that lose least first, at most so many.
+
+        Those added since the relaxation was solved count as losing nothing.
+        """
+        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), k) for k, (_, v) in self._program.columns.items()]
         return [self._program.columns[key][0] for lost, key in sorted(found)[:most] if lost <= loss]
 
     def patterns_within(self, loss: float, most: int) -> list[Pattern]:
         """The patterns of what is bought whose reduced cost is at most so many pence, likewise."""
         held = self._program.patterns
-        found = [(round(self._reduced[v] * SCALE, 3), number, p) for number, (p, v) in enumerate(held.items())]
+        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), number, p) for number, (p, v) in enumerate(held.items())]
         return [pattern for lost, _, pattern in sorted(found, key=lambda one: one[:2])[:most] if lost <= loss]

@@ -18,7 +18,7 @@ from stockplan.cutting.recreate import Pile, Recreate
 from stockplan.cutting.seen import Unit
 
 MOVES_PER_WORK = 20
-HEAT = 0.05  # temperature at the start, as a share of the mean price of a unit; it falls a hundredfold
+HEAT = 0.05  # temperature at the start, as a share of the median price of a unit; it falls a hundredfold
 TRIED = 8  # units tried for a place
 MOST_TAKEN_ON = 3
 NOISE = 0.05
@@ -60,7 +60,8 @@ class BatchPricing:
             Work and clock.
         """
         worth = [max(0.0, price) for price in prices]
-        heat = max(1.0, HEAT * sum(worth) / max(1, len(worth)))
+        # The median: what would be left short is priced by its penalty.
+        heat = max(1.0, HEAT * sorted(worth)[len(worth) // 2]) if worth else 1.0
         for column in starts:
             budget.spend(-(-moves // MOVES_PER_WORK))
             if budget.over():

@@ -29,6 +29,7 @@ from stockplan.cutting.seen import Cut, Seen
 from stockplan.cutting.solution import Solution
 
 LEAST_GAP = 1.0  # pence
+MOST_HELD = 30_000  # columns; beyond, the relaxation takes seconds
 
 
 class Recombiner:
@@ -58,9 +59,18 @@ class Recombiner:
                     known[load] = cost
                     patterns = tuple(self._pattern(cut) for cut in cuts)
                     new.append(BatchColumn(batch, loaded(self.instance, load), patterns, cost))
+        if self.master.solved and len(self.master.columns()) > MOST_HELD:
+            self._forget()
         fresh = [cut for cut in seen.purchases if cut not in self._patterns]
         self._patterns.update(dict.fromkeys(fresh))
         return self.master.add(new, map(self._pattern, fresh))
+
+    def _forget(self) -> None:
+        """Keep the half of what is held that loses least at the prices last found."""
+        master = BatchMaster(self.instance)
+        columns = self.master.columns_within(float("inf"), MOST_HELD // 2)
+        master.add(columns, self.master.patterns_within(float("inf"), MOST_HELD // 2))
+        self.master = master
 
     def _pattern(self, cut: Cut) -> Pattern:
         return self._bench.pattern(Opened(cut[0], cut[1], 0, 0))

@@ -41,7 +41,7 @@ from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
 STEPS_PER_JOB = 120
-LEAST_STEPS, MOST_STEPS = 2_000, 15_000
+LEAST_STEPS, MOST_STEPS = 2_000, 6_000
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
@@ -56,12 +56,13 @@ MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be li
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
 HOPELESS = 0.95  # of a gap that left too much to list: worth another try below it
 CYCLES = 30
-STEPS_OF_CYCLE_PER_JOB, LEAST_STEPS_OF_CYCLE, MOST_STEPS_OF_CYCLE = 330, 5_000, 15_000
+STEPS_OF_CYCLE = 6_000
 HEATS = (0.1, 0.02, 0.05, 0.02)  # of cycles by turns
-MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 3_000
+MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
-PRICING_ROUNDS, MOST_STARTS, MOVES = 2, 200, 100
+PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 2, 60, 5_000
 MOST_NODES = 200
+SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 UNITS_FOR_SETS = 20  # below which listing sets of pieces is not begun
@@ -122,7 +123,7 @@ class Search:
         self._exact: Exact | None = None
         self._recombiner: Recombiner | None = None
         self._gap_left_open = math.inf
-        self._step_seconds = 0.0
+        self._step_seconds = self._relax_seconds = 0.0
         self._large = len(instance.piece_types()) > MOST_ROWS
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
@@ -152,11 +153,10 @@ class Search:
 
     def _go_on(self) -> None:
         """Ruin and recreate by turns with the best of all that every batch served in it."""
-        steps = max(LEAST_STEPS_OF_CYCLE, min(MOST_STEPS_OF_CYCLE, STEPS_OF_CYCLE_PER_JOB * len(self.instance.jobs)))
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
-            self._improve(steps, HEATS[cycle % len(HEATS)], self.budget)
+            self._improve(STEPS_OF_CYCLE, HEATS[cycle % len(HEATS)], self.budget)
             self._combine()
 
     @property
@@ -321,21 +321,32 @@ class Search:
             self._recombiner = Recombiner(self.instance, self.recreate.bench)
             self._pricing = BatchPricing(self.recreate)
         one = self._recombiner
-        one.learn(self.recreate.seen)
         for _ in range(PRICING_ROUNDS):
-            if not one.relax(self.best) or self.budget.over():
+            if not self._relaxed(one):
                 return
             starts = [*columns_of(self.instance, self.best), *one.master.columns_within(SMALLEST, MOST_STARTS)]
-            self._pricing.run(list(dict.fromkeys(starts)), one.master.job_prices(), MOVES, self.budget)
-            one.learn(self.recreate.seen)
+            starts = list(dict.fromkeys(starts))
+            self._pricing.run(starts, one.master.job_prices(), MOVES_A_ROUND // max(1, len(starts)), self.budget)
+        if not self._relaxed(one):
+            return
         self._recombine_stock(one)
         if len(self.instance.groups) <= MOST_GROUPS:
             self._recombine_all(one)
         self._tell("combining")
 
+    def _relaxed(self, one: Recombiner) -> bool:
+        """Take what was seen into the relaxation and solve it; False where that fails or the clock leaves no time."""
+        if self.budget.over(SLOWER * self._relax_seconds):
+            return False
+        began = time.monotonic()
+        one.learn(self.recreate.seen)
+        solved = one.relax(self.best)
+        self._relax_seconds = time.monotonic() - began
+        return solved
+
     def _recombine_stock(self, one: Recombiner) -> None:
         """With what is bought serving the units it serves already."""
-        if self.budget.over():
+        if self.budget.over(SLOWER * self._relax_seconds):
             return
         whole = one.whole_of_stock(self.best, self._effort(), most_columns=MOST_COLUMNS_OF_STOCK)
         if whole is not None:
@@ -343,7 +354,7 @@ class Search:
 
     def _recombine_all(self, one: Recombiner) -> None:
         """With what is bought free to change."""
-        if self.budget.over() or not one.relax(self.best):
+        if self.budget.over(SLOWER * self._relax_seconds):
             return
         whole = one.whole(self.best, self._effort(), most_columns=MOST_COLUMNS, most_patterns=MOST_BOUGHT)
         self._take(whole, MOST_COLUMNS + MOST_BOUGHT)

@@ -17,7 +17,7 @@ Unit = tuple[int, Choice]
 Load = tuple[Unit, ...]  # the units a batch serves, in order, each as often as it is served
 Cut = tuple[int, tuple[Drop, ...]]  # a source's number and its drops
 
-MOST_LOADS = 3_000  # of one batch
+MOST_LOADS = 1_000  # of one batch
 MOST_PURCHASES = 20_000
 
 

@@ -15,7 +15,7 @@ from small_problems import GRASS, NO_CUTTING, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
 from test_packing import assert_feasible
 
-from stockplan.bench.weeks import week
+from stockplan.bench.weeks import week, week_of
 from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches, columns_of
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
@@ -25,6 +25,7 @@ from stockplan.cutting.packing import Bench, Opened
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner, best_of_batches
 from stockplan.cutting.recreate import Recreate
+from stockplan.cutting.search import Search
 from stockplan.cutting.seen import Seen, with_unit, without_unit
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.domain.jobs import BatchRule
@@ -288,3 +289,29 @@ def test_recombining_never_makes_an_answer_worse_and_keeps_it_feasible(seed: int
     assert_feasible(instance, better)
     assert better.rank(instance)[0] <= start.rank(instance)[0]
     assert whole.bound <= better.rank(instance)[0]
+
+
+class WithoutBounds(Search):
+    """A search that goes straight on to recombining."""
+
+    def _relax_exactly(self) -> bool:
+        return True
+
+    def _bound(self) -> None:
+        return
+
+
+def test_where_only_work_is_limited_the_answer_does_not_depend_on_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockplan.cutting.search.MOVES_A_ROUND", 600)
+    instance = build_instance(week_of([12], 2), GRASS)
+    found = []
+    for _ in range(2):
+        told: list[str] = []
+        budget = Budget(time.monotonic() + 600, 700)
+        search = WithoutBounds(instance, 3, budget, lambda phase, *_, told=told: told.append(phase))
+        found.append((search.run().best, budget.work))
+        assert "combining" in told
+        assert not budget.by_the_clock
+        assert budget.ended_by == "work limit"
+        assert_feasible(instance, search.best)
+    assert found[0] == found[1]
