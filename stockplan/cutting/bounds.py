@@ -51,7 +51,12 @@ def repaired(instance: Instance, prices: Mapping[PieceType, float], priced: Sequ
     return {t: p * scale if t.batch in bought else p for t, p in prices.items()}
 
 
-def lagrangian_bound(instance: Instance, prices: Mapping[PieceType, float], priced: Sequence[Priced]) -> float:
+def lagrangian_bound(
+    instance: Instance,
+    prices: Mapping[PieceType, float],
+    priced: Sequence[Priced],
+    rebates: Mapping[tuple[int, Choice], float] | None = None,
+) -> float:
     """Lower bound in pence on cost with penalties, over all plans.
 
     Parameters
@@ -62,17 +67,22 @@ def lagrangian_bound(instance: Instance, prices: Mapping[PieceType, float], pric
         Price of each piece type, pence, at least 0.
     priced
         Pricing values at these prices of every stock source, from a recursion that no real pattern exceeds.
+    rebates
+        By group and choice: pence that rows of `links.py` take off serving a unit; what they charge patterns is then in
+        `priced`. Default none.
     """
     safe = repaired(instance, prices, priced)
     bound = sum(count * safe.get(t, 0.0) for t, count in instance.fixed.items())
-    bound += cheapest_choices(instance, safe)[0]
+    bound += cheapest_choices(instance, safe, rebates)[0]
     for one in priced:
         if one.source.copies is not None:
             bound += one.source.copies * min(0.0, one.source.value_pence - one.value)
     return bound - CERTAIN * (1.0 + abs(bound))
 
 
-def cheapest_choices(instance: Instance, prices: Mapping[PieceType, float]) -> tuple[float, Counter[PieceType]]:
+def cheapest_choices(
+    instance: Instance, prices: Mapping[PieceType, float], rebates: Mapping[tuple[int, Choice], float] | None = None
+) -> tuple[float, Counter[PieceType]]:
     """What serving every job costs at given prices, or leaving it short where that is cheaper, and the pieces taken.
 
     Parameters
@@ -81,13 +91,19 @@ def cheapest_choices(instance: Instance, prices: Mapping[PieceType, float]) -> t
         The problem.
     prices
         Pence by piece type.
+    rebates
+        By group and choice: pence taken off serving a unit; default none.
     """
+    off = rebates or {}
     cost = [0.0] * len(instance.jobs)
     taken: list[Counter[PieceType]] = [Counter() for _ in instance.jobs]
     served = {group.job for group in instance.groups}
-    for group in instance.groups:
+    for number, group in enumerate(instance.groups):
         unit, choice = min(
-            ((group.cost(h) + sum(prices.get(t, 0.0) * n for t, n in d.items()), h) for h, d in group.demands.items()),
+            (
+                (group.cost(h) - off.get((number, h), 0.0) + sum(prices.get(t, 0.0) * n for t, n in d.items()), h)
+                for h, d in group.demands.items()
+            ),
             default=(math.inf, Choice(-1)),
         )
         cost[group.job] += group.units * unit

@@ -19,9 +19,10 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import Kind, Lengths
 from stockplan.cutting.knapsack import Choices, Knapsack, Needs
+from stockplan.cutting.links import Charges, Link, links_of, rebates
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.piece_sets import PieceSets
@@ -30,6 +31,10 @@ from stockplan.cutting.pricing import Priced
 GAINS = 0.01  # pence: a set that promises less is not worth a round; above the tie-break of purchases
 A_ROUND = 40  # sets taken from each class in a round
 MOST_SEEN = 4_000  # sets gone through for one class in a round
+FEW = 50  # new sets in a round, below which rows of `links.py` are looked for
+WORTH_TYING = 1e-4  # of the bound: what a round of such rows must bring
+LEAST_EXCESS = 0.02  # of a source, by which a row is violated
+ROWS_A_ROUND = 60
 MOST_LISTED = 40_000
 MOST_CELLS = 12_000_000  # of one table from which sets are listed: 200 MB
 UNITS_A_ROUND = 5  # of work
@@ -66,6 +71,8 @@ class Exact:
         self._sacks = [Knapsack(kind, Choices.of(kind)) for kind in kinds]
         self._columns: dict[tuple[int, int, Needs], SetColumn | None] = {}
         self._prices: Mapping[PieceType, float] | None = None
+        self._links = links_of(instance)
+        self._link_prices: Mapping[Source, Mapping[Link, float]] = {}
         self._floors: list[list[float]] = []
         for pattern in patterns:
             self._start_with(pattern)
@@ -104,14 +111,28 @@ class Exact:
         tell
             Told every better bound.
         """
+        tied_at = 0.0
         while not budget.over() and self.master.solve():
             budget.spend(UNITS_A_ROUND)
-            if not self._round(budget, tell):
+            fresh = self._round(budget, tell)
+            if fresh > FEW:
+                continue
+            if not fresh and self.bound < tied_at * (1 + WORTH_TYING):
                 return
+            violated = self._violated()
+            self.master.tie(violated)
+            if not fresh and not violated:
+                return
+            tied_at = tied_at if fresh else self.bound
+
+    def _violated(self) -> list[Link]:
+        found = self.master.untied(self._links, LEAST_EXCESS)
+        found.sort(key=lambda one: (-round(one[0], 6), one[1].group, one[1].source.tags))
+        return [link for _, link in found[:ROWS_A_ROUND]]
 
     def _round(self, budget: Budget, tell: Callable[[float], None]) -> int:
         """Add sets that gain at the relaxation's prices, and bound at the same prices; returns how many were new."""
-        prices, copies = self.master.prices(), self.master.class_prices()
+        prices, copies, links = self.master.prices(), self.master.class_prices(), self.master.link_prices()
         priced: list[Priced] = []
         floors: list[list[float]] = []
         added = 0
@@ -125,16 +146,19 @@ class Exact:
                 own = copies.get(lengths.sources[0], 0.0)
                 floor = self._sacks[k].least(lengths)
                 if floor < own - GAINS:
-                    new, complete = self._gaining(k, c, mine, own - GAINS, budget)
+                    charges = self._charges(k, lengths, links)
+                    new, complete = self._gaining(k, c, mine, own - GAINS, charges, budget)
                     added += self.master.add(new)
                     if complete and not new:
                         floor = own - GAINS
                 floors[-1].append(min(0.0, floor))
                 source = min(lengths.sources, key=lambda s: s.value_pence)
                 priced.append(Priced(source, source.value_pence - floor))
-        bound = lagrangian_bound(self.instance, prices, priced)
+        off = rebates(self.instance, {link: pence for tied in links.values() for link, pence in tied.items()})
+        bound = lagrangian_bound(self.instance, prices, priced, off)
         if bound > self.bound:
             self.bound, self._floors, self._prices = bound, floors, repaired(self.instance, prices, priced)
+            self._link_prices = links
             tell(bound)
         return added
 
@@ -142,16 +166,21 @@ class Exact:
         kind = self.kinds[k]
         return np.array([prices.get(t, 0.0) for t in (*kind.solos, *kind.narrow)])
 
+    def _charges(self, k: int, lengths: Lengths, links: Mapping[Source, Mapping[Link, float]]) -> Charges | None:
+        """What the rows of a class charge; None where it has none."""
+        mine = links.get(lengths.sources[0])
+        return Charges((*self.kinds[k].solos, *self.kinds[k].narrow), mine) if mine else None
+
     def _gaining(
-        self, k: int, c: int, prices: NDArray[np.float64], most: float, budget: Budget
+        self, k: int, c: int, prices: NDArray[np.float64], most: float, charges: Charges | None, budget: Budget
     ) -> tuple[list[Pattern], bool]:
         """Some sets whose reduced cost is below this, and whether there are surely no others."""
         found: list[Pattern] = []
         seen = 0
-        for needs in self._sacks[k].good(self.kinds[k].lengths[c], most, MOST_SEEN):
+        for needs in self._sacks[k].good(self.kinds[k].lengths[c], most, MOST_SEEN, charges):
             seen += 1
             column = self._column(k, c, needs)
-            if column is not None and column.cost - float(np.dot(needs, prices)) < most:
+            if column is not None and column.cost - float(np.dot(needs, prices)) + charge(charges, needs) < most:
                 found.append(column.pattern)
                 if len(found) == A_ROUND:
                     return found, False
@@ -183,9 +212,10 @@ class Exact:
                 return None
             for c, lengths in enumerate(kind.lengths):
                 most = self._floor(k, c, lengths) + gap
-                for needs in self._sacks[k].good(lengths, most, 2 * MOST_LISTED):
+                charges = self._charges(k, lengths, self._link_prices)
+                for needs in self._sacks[k].good(lengths, most, 2 * MOST_LISTED, charges):
                     column = self._column(k, c, needs)
-                    if column is not None and column.cost - float(np.dot(needs, mine)) <= most:
+                    if column is not None and column.cost - float(np.dot(needs, mine)) + charge(charges, needs) <= most:
                         found.append(column)
                     seen += 1
                     budget.spend(seen % SETS_A_UNIT == 0)
@@ -198,3 +228,8 @@ class Exact:
     def _floor(self, k: int, c: int, lengths: Lengths) -> float:
         """Least reduced cost of a class in the bound; nothing for purchases, whose prices are repaired."""
         return self._floors[k][c] if lengths.copies is not None else 0.0
+
+
+def charge(charges: Charges | None, needs: Needs) -> float:
+    """What a set is charged for the groups it holds pieces of."""
+    return 0.0 if charges is None else charges.of(charges.bits(np.array([needs]))[0])

@@ -6,8 +6,9 @@
 
 A solo is used at most as often as its piece may be needed, a drop set once; only two drop sets that share a piece can
 make more of it than is needed. So the least value is a bound, and `good` walks the table back and leaves those out.
-An item whose reduced cost is not below zero is in no best pattern: without it the source has more left, which is worth
-no less. So for the best only items that gain are tabled, and for all within a gap those that lose less than it.
+An item whose reduced cost is a crosscut or more is in no best pattern: without it the source has more left, which is
+worth no less, unless nothing was left, which saved the last cut. So for the best only items below that are tabled, and
+for all within a gap those that lose no more than the gap besides.
 Backward walks over the table of a relaxation are as in Baldacci, Christofides and Mingozzi, "An exact algorithm for the
 vehicle routing problem based on the set partitioning formulation", Mathematical Programming 115 (2008).
 """
@@ -21,6 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.kinds import NEVER, Kind, Lengths
+from stockplan.cutting.links import Charges
 
 Floats = NDArray[np.float64]
 Needs = tuple[int, ...]  # how many of each of a kind's solos, then of its narrow types
@@ -150,7 +152,7 @@ class Knapsack:
         """Keep the options that a pattern within the gap may use."""
         every = self.choices
         reduced = every.cost - every.needs @ prices
-        useful = np.flatnonzero(reduced - np.maximum(every.stretch, 0.0) < gap)
+        useful = np.flatnonzero(reduced - np.maximum(every.stretch, 0.0) < gap + self.kind.shelf.crosscut)
         items, item = np.unique(every.item[useful], return_inverse=True)
         self.items = len(items)
         self.reduced = reduced[useful]
@@ -168,7 +170,7 @@ class Knapsack:
         stretched = (self.stretched[-1, :room] + lengths.stretched).min(initial=NEVER)
         return float(min(0.0, plain, stretched))
 
-    def good(self, lengths: Lengths, most: float, limit: int) -> Iterator[Needs]:
+    def good(self, lengths: Lengths, most: float, limit: int, charges: Charges | None = None) -> Iterator[Needs]:
         """Pieces of every pattern whose reduced cost may be at most this, the most promising starts first.
 
         Parameters
@@ -179,9 +181,13 @@ class Knapsack:
             Reduced cost, the sources' own price taken off; no further above the least than the gap the table is for.
         limit
             Walks end after so many answers.
+        charges
+            What patterns are charged for the groups they hold pieces of; part of the reduced cost. Default none.
         """
         if not self.items:
             return
+        charged = charges or Charges((), {})
+        bits = charged.bits(self._kept.needs)
         room = len(lengths.opening)
         found: set[Needs] = set()
         for table, opening, long in (
@@ -194,20 +200,20 @@ class Knapsack:
                     break
                 if used == 0:
                     continue
-                for needs in self._walk(used, most - float(opening[used]), long):
+                for needs in self._walk(used, most - float(opening[used]), long, bits, charged):
                     if needs not in found:
                         found.add(needs)
                         yield needs
                         if len(found) >= limit:
                             return
 
-    def _walk(self, used: int, most: float, long: bool) -> Iterator[Needs]:
+    def _walk(self, used: int, most: float, long: bool, bits: list[int], charges: Charges) -> Iterator[Needs]:
         """Every choice of items that takes exactly `used` steps at no more than a reduced cost."""
         chosen = self._kept
         nothing = np.zeros(chosen.needs.shape[1], dtype=np.int64)
-        stack = [(len(chosen.item), used, 0.0, long, nothing)]
+        stack = [(len(chosen.item), used, 0.0, long, nothing, 0)]
         while stack:
-            end, left, spent, to_stretch, made = stack.pop()
+            end, left, spent, to_stretch, made, held = stack.pop()
             if left == 0:
                 if not to_stretch:
                     yield tuple(made.tolist())
@@ -226,9 +232,13 @@ class Knapsack:
             for totals, costs, still in moves:
                 for at in np.flatnonzero(totals <= most).tolist():
                     k = int(fits[at])
+                    now_held = held | bits[k]
+                    if now_held and totals[at] + charges.of(now_held) > most:
+                        continue
                     together = made + chosen.needs[k]
                     if (together <= self._most).all():
                         start = int(self._ends[chosen.item[k] - 1])
-                        ready.append((totals[at], (start, int(rest[at]), spent + float(costs[at]), still, together)))
+                        after = (start, int(rest[at]), spent + float(costs[at]), still, together, now_held)
+                        ready.append((totals[at], after))
             ready.sort(key=lambda move: -move[0])
             stack.extend(move for _, move in ready)

@@ -20,6 +20,7 @@ from collections.abc import Iterable, Mapping
 from ortools.math_opt.python import mathopt
 
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
+from stockplan.cutting.links import Link
 from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
@@ -49,6 +50,7 @@ class Master:
         self.solved = False
         self.columns: dict[Pattern, mathopt.Variable] = {}
         self.given: dict[tuple[int, Choice], mathopt.Variable] = {}
+        self._ties: dict[Source, dict[Link, mathopt.LinearConstraint]] = {}
         self._add_choices()
         self.add(patterns)
         self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
@@ -85,8 +87,43 @@ class Master:
                     self._pieces[piece].set_coefficient(variable, count)
             if pattern.source in self._classes:
                 self._classes[pattern.source].set_coefficient(variable, 1)
+            for link, row in self._ties.get(pattern.source, {}).items():
+                if link.holds(pattern.made()):
+                    row.set_coefficient(variable, 1)
             new += 1
         return new
+
+    def tie(self, links: Iterable[Link]) -> None:
+        """Add rows of `links.py` not yet held."""
+        for link in links:
+            rows = self._ties.setdefault(link.source, {})
+            if link in rows:
+                continue
+            rows[link] = row = self._model.add_linear_constraint(ub=0.0)
+            for choice in link.choices(self.instance):
+                row.set_coefficient(self.given[link.group, choice], -(link.source.copies or 0))
+            for pattern, variable in self.columns.items():
+                if pattern.source == link.source and link.holds(pattern.made()):
+                    row.set_coefficient(variable, 1)
+
+    def untied(self, links: Mapping[Source, Iterable[Link]], least: float) -> list[tuple[float, Link]]:
+        """Rows not held that the relaxation's solution violates by more than so much, and by how much."""
+        values = self._result.variable_values()
+        used: dict[Source, list[tuple[float, dict[PieceType, int]]]] = {}
+        for pattern, variable in self.columns.items():
+            share = values.get(variable, 0.0)  # what was added since has none
+            if share > least / 100:
+                used.setdefault(pattern.source, []).append((share, pattern.made()))
+        found = []
+        for source, taken in used.items():
+            for link in links.get(source, ()):
+                if link in self._ties.get(source, {}):
+                    continue
+                served = sum(values[self.given[link.group, choice]] for choice in link.choices(self.instance))
+                excess = sum(x for x, made in taken if link.holds(made)) - served * (source.copies or 0)
+                if excess > least:
+                    found.append((excess, link))
+        return found
 
     def solve(self) -> bool:
         """Solve the relaxation; False when it is infeasible."""
@@ -123,6 +160,14 @@ class Master:
         """Dual prices of the class rows, pence, never positive."""
         duals = self._result.dual_values()
         return {s: min(0.0, duals[row] * SCALE) for s, row in self._classes.items()}
+
+    def link_prices(self) -> dict[Source, dict[Link, float]]:
+        """Dual prices of the rows that tie sources to jobs, pence, never negative, by source."""
+        duals = self._result.dual_values()
+        return {
+            source: {link: max(0.0, -duals[row] * SCALE) for link, row in rows.items()}
+            for source, rows in self._ties.items()
+        }
 
     def leave_out(self, counts: Mapping[PieceType, int]) -> None:
         """Leave out every pattern that makes more pieces of a type than all choices together need.

@@ -1,0 +1,164 @@
+"""Rows that tie what a job takes of a source to its batch's share of it: bounds with them are bounds, and closer."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from itertools import product
+from random import Random
+
+import numpy as np
+import pytest
+from every_way_to_cut import WholeProblem
+from small_problems import GRASS, item, job, problem, rolls
+from test_brute_force import PENCE, random_request
+
+from stockplan.cutting import exact
+from stockplan.cutting.beside import Effort
+from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.exact import Exact, charge
+from stockplan.cutting.foreman import foreman_plan
+from stockplan.cutting.generation import Pricers
+from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
+from stockplan.cutting.integer import best_whole
+from stockplan.cutting.kinds import Kind, kinds_of
+from stockplan.cutting.knapsack import Choices, Knapsack
+from stockplan.cutting.links import Charges, Link, links_of, rebates
+from stockplan.cutting.piece_sets import PieceSets
+from stockplan.cutting.pricing import Priced
+from stockplan.cutting.solution import trimmed
+
+
+def kinds(instance: Instance) -> list[Kind]:
+    found = kinds_of(instance, 100_000, 30_000, lambda: False)
+    assert found is not None
+    return found
+
+
+def every_set(kind: Kind) -> list[tuple[int, ...]]:
+    return [n for n in product(*(range(kind.most[t] + 1) for t in (*kind.solos, *kind.narrow))) if any(n)]
+
+
+def priced_by_every_set(
+    instance: Instance, prices: Mapping[PieceType, float], links: Mapping[Source, Mapping[Link, float]]
+) -> list[Priced]:
+    """Every stock source at its best, by going through all sets of pieces; purchases as the recursions price them."""
+    found = [p for pricer in Pricers(instance).hopeful for p in pricer.price(prices) if p.source.copies is None]
+    for kind in kinds(instance):
+        if kind.sources[0].copies is None:
+            continue
+        sets, types = PieceSets(kind), (*kind.solos, *kind.narrow)
+        for lengths in kind.lengths:
+            source = lengths.sources[0]
+            charges = Charges(types, links.get(source, {}))
+            floor = 0.0
+            for needs in every_set(kind):
+                one = sets.cheapest(needs, lengths)
+                if one is not None:
+                    worth = sum(prices[t] * n for t, n in zip(types, needs, strict=True))
+                    floor = min(floor, one.cost - worth + charge(charges, needs))
+            found.append(Priced(source, source.value_pence - floor))
+    return found
+
+
+def ceiling(instance: Instance, best: tuple[int, int]) -> float:
+    """Cost of the best plan, penalties included."""
+    pieces_short, net_cost = best
+    return net_cost + pieces_short * instance.penalties[0] / instance.jobs[0].piece_count
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_at_any_prices_of_the_rows_the_bound_is_below_the_best(block: int) -> None:
+    charged = 0
+    for seed in range(25 * block, 25 * block + 25):
+        request, random = random_request(seed), Random(seed)
+        instance = build_instance(request, GRASS)
+        found = WholeProblem(request).solve()
+        for scale in (500, 1500, 4000):
+            prices = {
+                t: random.uniform(0, scale) * t.width_mm * t.length_mm / 1_000_000 for t in instance.piece_types()
+            }
+            links = {
+                source: {link: random.choice((0.0, random.uniform(0, 3000))) for link in rows}
+                for source, rows in links_of(instance).items()
+            }
+            flat = {link: pence for rows in links.values() for link, pence in rows.items()}
+            charged += sum(pence > 0 for pence in flat.values())
+            priced = priced_by_every_set(instance, prices, links)
+            bound = lagrangian_bound(instance, prices, priced, rebates(instance, flat))
+            assert bound <= ceiling(instance, (found.pieces_short, found.net_cost)) + PENCE, seed
+    assert charged > 25
+
+
+def relaxed(instance: Instance, *, tied: bool) -> Exact:
+    one = Exact(instance, kinds(instance), trimmed(instance, foreman_plan(instance)).patterns)
+    if tied:
+        one.master.tie(link for rows in links_of(instance).values() for link in rows)
+    one.relax(Budget(math.inf), lambda _: None)
+    return one
+
+
+def test_with_every_row_held_the_best_plan_stays_in_the_list() -> None:
+    closed = 0
+    for seed in range(100, 160):
+        request = random_request(seed)
+        instance = build_instance(request, GRASS)
+        found = WholeProblem(request).solve()
+        if found.pieces_short or not any(s.copies for s in instance.sources):
+            continue
+        one = relaxed(instance, tied=True)
+        assert one.bound <= found.net_cost + PENCE, seed
+        if not one.relaxed:  # no bound above nothing
+            continue
+        columns = one.listed(found.net_cost - one.bound + PENCE, Budget(math.inf))
+        assert columns is not None
+        start = trimmed(instance, foreman_plan(instance))
+        over_list = best_whole(instance, {c.pattern: c.cost for c in columns}, start, Effort(20, lambda: False))
+        assert over_list.answer is not None
+        assert over_list.answer.net_cost(instance) <= found.net_cost, seed
+        closed += 1
+    assert closed > 20
+
+
+def test_half_a_job_takes_no_more_than_half_of_a_source(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Two batches hold a cheap offcut each for one strip of two, and a dear roll.
+
+    In shares either batch serves half of the job, wholly from its offcut. In whole numbers the second strip comes off a
+    roll, and with the rows the relaxation says so.
+    """
+    stock = [
+        item("K1", "2000x4000", "B1", pence=100), item("R1", "2000x4000", "B1", "roll", pence=1000),
+        item("K2", "2000x4000", "B2", pence=100), item("R2", "2000x4000", "B2", "roll", pence=1000),
+    ]  # fmt: skip
+    request = problem([job("J1", "2000x4000*2")], stock, [rolls("4000x25000", 1_000_000)])
+    instance = build_instance(request, GRASS)
+    best = WholeProblem(request).solve().net_cost
+    assert relaxed(instance, tied=False).bound == pytest.approx(best, abs=1)
+    monkeypatch.setattr(exact, "ROWS_A_ROUND", 0)
+    assert relaxed(instance, tied=False).bound < best / 3
+
+
+def test_good_sets_are_those_good_enough_after_charges() -> None:
+    listed = 0
+    for seed in range(40):
+        instance = build_instance(random_request(seed), GRASS)
+        random = Random(seed)
+        for kind in kinds(instance):
+            lengths, types = kind.lengths[0], (*kind.solos, *kind.narrow)
+            links = links_of(instance).get(lengths.sources[0], ())
+            charges = Charges(types, {link: random.uniform(100, 2000) for link in links})
+            prices = np.array([t.width_mm * t.length_mm / 1_000_000 * random.uniform(300, 1200) for t in types])
+            reduced = {}
+            for needs in every_set(kind):
+                one = PieceSets(kind).cheapest(needs, lengths)
+                if one is not None:
+                    reduced[needs] = one.cost - float(np.dot(needs, prices)) + charge(charges, needs)
+            sack, most = Knapsack(kind, Choices.of(kind)), sorted(reduced.values())[len(reduced) // 2] if reduced else 0
+            assert sack.fill(prices, 100_000.0)
+            good = set(sack.good(lengths, most, 10_000, charges))
+            assert not [n for n, value in reduced.items() if value <= most - 1e-6 and n not in good], seed
+            uncharged = set(sack.good(lengths, most, 10_000))
+            assert good <= uncharged
+            listed += len(uncharged) - len(good)
+    assert listed > 10
