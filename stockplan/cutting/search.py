@@ -350,7 +350,7 @@ class Search:
             return
         whole = one.whole_of_stock(self.best, self._effort(), most_columns=MOST_COLUMNS_OF_STOCK)
         if whole is not None:
-            self._take(whole, MOST_COLUMNS)
+            self._take(whole, MOST_COLUMNS_OF_STOCK)
 
     def _recombine_all(self, one: Recombiner) -> None:
         """With what is bought free to change."""
