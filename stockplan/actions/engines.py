@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from stockplan.domain.plan import Plan, ProductPlan
 
 LEAST_JOBS = 12  # in all; fewer are often proven before another process has begun, which takes it up to a second
+JOBS_FOR_BOUND_BESIDE = 20  # of one product; with fewer the search proves more with the bound's own program in hand
 LEAST_SECONDS = 5.0  # of the clock, for the same reason
 QUICK_JOBS = 150  # of one product, for which the foreman's plan takes less time than a process needs to begin
 LISTENING_SECONDS = 0.1  # at a time, so that Ctrl-C is heard
@@ -112,8 +113,9 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     Parameters
     ----------
     workers
-        How many processes at most; 1 plans in this process, as a request with one product, few jobs or little time is
-        planned anyway.
+        How many processes at most; 1 plans in this process, as a request with few jobs or little time is planned
+        anyway. One product with more jobs has its bound worked out beside, unless work is limited: what it tells when
+        depends on the clock.
     tell
         Told in a sentence what went wrong and was made up for.
     """
@@ -128,11 +130,32 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         from stockplan.cutting import plan_cuts  # noqa: PLC0415
 
         count = min(workers, len({job.product for job in request.jobs}))
+        long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
+        if count == 1 < workers and len(request.jobs) >= JOBS_FOR_BOUND_BESIDE and long_enough:
+            return _with_bound_beside(request, limits, progress, should_stop)
         if count <= 1 or len(request.jobs) < LEAST_JOBS or limits.seconds < LEAST_SECONDS:
             return plan_cuts(request, limits, progress, should_stop)
         return plan_products(request, limits, Processes(count), tell, progress, should_stop)
 
     return plan
+
+
+def _with_bound_beside(
+    request: PlanRequest,
+    limits: SearchLimits,
+    progress: Callable[[Progress], None] | None,
+    should_stop: Callable[[], bool] | None,
+) -> Plan:
+    """Plan one product in this process, while another works out the bound."""
+    from stockplan.actions.bound_beside import BoundBeside  # noqa: PLC0415
+    from stockplan.cutting.parts import joined, parts_of  # noqa: PLC0415
+    from stockplan.cutting.planner import plan_part  # noqa: PLC0415
+
+    deadline = time.monotonic() + limits.seconds
+    (part,) = parts_of(request, limits.work, limits.seed)
+    with BoundBeside(part, deadline) as beside:
+        plan = plan_part(part, deadline, progress, should_stop, beside)
+    return joined(request, [plan])
 
 
 def planner_at(address: str, tell: Tell) -> Planner:

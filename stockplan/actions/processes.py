@@ -117,14 +117,14 @@ def _started() -> _Worker:
     context = get_context("spawn")
     ours, theirs = context.Pipe()
     process = context.Process(target=_work, args=(theirs,), daemon=True)
-    with _interrupts_held_back():
+    with interrupts_held_back():
         process.start()
     theirs.close()
     return _Worker(process, ours)
 
 
 @contextmanager
-def _interrupts_held_back() -> Iterator[None]:
+def interrupts_held_back() -> Iterator[None]:
     """Hold Ctrl-C back until the block is done; what starts inside never hears it."""
     if not hasattr(signal, "pthread_sigmask"):  # on Windows
         yield
@@ -151,7 +151,7 @@ def _work(pipe: Connection) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     from stockplan.cutting.planner import plan_part  # noqa: PLC0415  it takes a while, in which parts may come
 
-    stop = _StopWord(pipe)
+    stop = StopWord(pipe)
     with suppress(EOFError, OSError):  # whoever wanted a plan is gone
         while True:
             heard = pipe.recv()
@@ -162,7 +162,7 @@ def _work(pipe: Connection) -> None:
             pipe.send(plan_part(part, deadline, _telling(pipe), stop))
 
 
-class _StopWord:
+class StopWord:
     """Whether the word to stop has come, or the pipe has ended; looked for now and then."""
 
     def __init__(self, pipe: Connection) -> None:
@@ -170,6 +170,7 @@ class _StopWord:
         self._pipe, self._looked = pipe, 0.0
 
     def __call__(self) -> bool:
+        """Look, if it is time to, and answer."""
         now = time.monotonic()
         if not self.heard and now - self._looked >= SECONDS_BETWEEN_LOOKS:
             self._looked = now

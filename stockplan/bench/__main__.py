@@ -18,6 +18,7 @@ from pathlib import Path
 
 from rich.console import Console
 
+from stockplan.actions.engines import usable_processors
 from stockplan.bench.compared import checked_out, comparison_tables
 from stockplan.bench.plans import Limits, Week, WeeksRun, load, machine_words, plan_week, save, weeks_table
 from stockplan.bench.published import Measured, measure_folder, published_table
@@ -135,7 +136,10 @@ def _parser() -> argparse.ArgumentParser:
     )
     parser.add_argument("--seconds", type=read_seconds, default=20.0, help="clock guard of each; default 20")
     parser.add_argument("--work", type=int, help="work limit for each product; default none")
-    parser.add_argument("--workers", type=int, default=1, help="processes that plan a week's products; default 1")
+    processors = usable_processors()
+    parser.add_argument(
+        "--workers", type=int, default=processors, help="processes that plan a week; default as many as processors"
+    )
     parser.add_argument("--save", type=Path, metavar="FILE.json", help="keep the figures of weeks")
     parser.add_argument(
         "--compare", type=Path, nargs="+", metavar="FILE.json",

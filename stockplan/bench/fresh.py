@@ -54,7 +54,7 @@ def plan_aloud(
     products = sorted({job.product for job in request.jobs})
     tell({"step": "start", "products": products})
     plan = planner_on(workers, _complain)(request, limits, on_progress, lambda: settled)
-    side_by_side = min(workers, len(products)) if workers > 1 else 0
+    side_by_side = min(workers, len(products)) if workers > 1 else 0  # of one product a process works the bound out
     tell({"step": "plan", **summary(request, plan), "peak_bytes": peak_bytes(side_by_side)})
     tell({"step": "checked", "violations": [str(violation) for violation in check(request, plan)]})
 

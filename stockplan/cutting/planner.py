@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 
+from stockplan.cutting.bounding import Beside, Bounding, is_large
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType, build_instance, with_first_layouts
@@ -14,7 +15,7 @@ from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
 from stockplan.cutting.recreate import Recreate
-from stockplan.cutting.search import MOST_ROWS, Search, whole_pence
+from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
 from stockplan.cutting.wanted import held_wanted
@@ -97,6 +98,7 @@ def plan_part(
     deadline: float,
     progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    beside: Beside | None = None,
 ) -> ProductPlan:
     """Plan one product, its orders numbered from 1.
 
@@ -110,6 +112,8 @@ def plan_part(
         Told what is known now and then; seconds count from this call.
     should_stop
         As for `plan_cuts`.
+    beside
+        What works the bound out meanwhile; default None, the search itself.
     """
     began = time.monotonic()
     stop = should_stop or (lambda: False)
@@ -126,8 +130,8 @@ def plan_part(
         progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
     start = _start(request, instance, part.seed, budget)
-    search = Search(instance, part.seed, budget, report, start)
-    if len(instance.piece_types()) > MOST_ROWS and not budget.over():
+    search = Search(instance, part.seed, budget, report, start, beside)
+    if beside is None and is_large(instance) and not budget.over():
         report("first plan", search.best, 0.0)
         tell = partial(report, "bound", search.best)
         search.bound, search.prices = _bound_of_large(request, instance, budget, tell)
@@ -159,6 +163,31 @@ def plan_part(
     )
     wanted = held_wanted(request, plan, part.seed, budget.should_stop)
     return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
+
+
+def bound_part(part: Part, deadline: float, tell: Callable[[float], None], should_stop: Callable[[], bool]) -> None:
+    """Work out one product's bound and nothing else.
+
+    Parameters
+    ----------
+    part
+        What the plan depends on.
+    deadline
+        Clock reading (`time.monotonic`) at which to end.
+    tell
+        Told every bound on cost, penalties included, pence.
+    should_stop
+        Asked now and then; once it answers True no better bound is looked for.
+    """
+    instance = build_instance(part.request, part.product)
+    budget = Budget(deadline, None, should_stop)
+    foreman = trimmed(instance, foreman_plan(instance))
+    prices: dict[PieceType, float] = {}
+    if is_large(instance):
+        bound, prices = _bound_of_large(part.request, instance, budget, tell)
+        tell(bound)
+    bounding = Bounding(instance, budget, 1.0, tell, foreman.patterns, prices)
+    bounding.climb(float(foreman.rank(instance)[0]))
 
 
 def _bound_of_large(

@@ -1,12 +1,10 @@
 """The search for one product's plan: first answers, bound, improvement, proof.
 
-The foreman's plan is the first answer and ruin and recreate improves it at once. Then the bound: over sets of pieces
-where they can be listed (`exact.py`), else from a short ascent on the prices and the linear program by column
-generation, once more with pieces counted where that is affordable; a week too large for that has the ascent alone. A
-week of eight jobs mostly ends there, with the whole-number program over every set that a better plan could use. Else
-ruin and recreate goes on from the best answer in cycles, hot and cool ones by turns, and after each a whole-number
-program puts together the best of what every batch served in any trial (`recombining.py`), until the bound is met or
-the work is spent.
+The foreman's plan is the first answer and ruin and recreate improves it at once. Then the bound (`bounding.py`), unless
+another process works it out. A week of eight jobs mostly ends there, with the whole-number program over every set that
+a better plan could use. Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by turns, and
+after each a whole-number program puts together the best of what every batch served in any trial (`recombining.py`),
+until the bound is met or the work is spent.
 
 What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
 where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
@@ -20,21 +18,16 @@ import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
-from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.batch_columns import columns_of
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort
+from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import Whole, best_whole
-from stockplan.cutting.kinds import kinds_of, most_needed
-from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pooled import with_coarse_widths
 from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
@@ -42,18 +35,11 @@ from stockplan.cutting.solution import Solution, trimmed
 
 STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 6_000
-MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
-ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
-SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
-MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
-WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 WORTH_IMPROVING = 0.01  # the narrower the gap, the fewer sets of pieces are left to list
 CHEAPER, SEEK_SHARE = 0.4, 0.3  # share of the gap, and of clock and work, for the first look at sets of pieces
 PROVE_SHARE = 0.7  # of the clock and work, at most, for one attempt at the proof
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
-MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
-MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
 HOPELESS = 0.95  # of a gap that left too much to list: worth another try below it
 CYCLES = 30
 STEPS_OF_CYCLE = 6_000
@@ -65,7 +51,6 @@ MOST_NODES = 200
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
-UNITS_FOR_SETS = 20  # below which listing sets of pieces is not begun
 SMALLEST = 1e-6
 
 
@@ -103,6 +88,8 @@ class Search:
         Told the phase, the best answer and the bound now and then.
     start
         An answer to begin from unless the foreman's beats it.
+    beside
+        What works the bound out meanwhile; default None, this search itself.
     """
 
     def __init__(
@@ -112,7 +99,9 @@ class Search:
         budget: Budget,
         report: Callable[[str, Solution, float], None],
         start: Solution | None = None,
+        beside: Beside | None = None,
     ) -> None:
+        self._beside = beside
         self.instance, self.budget, self._report = instance, budget, report
         self.recreate = Recreate(instance, seed)
         self.foreman = trimmed(instance, foreman_plan(instance))
@@ -124,7 +113,6 @@ class Search:
         self._recombiner: Recombiner | None = None
         self._gap_left_open = math.inf
         self._step_seconds = self._relax_seconds = 0.0
-        self._large = len(instance.piece_types()) > MOST_ROWS
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
             if start.rank(instance) <= self.best.rank(instance):
@@ -137,25 +125,33 @@ class Search:
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-            if self._large:
-                self._bound_of_large()
-            elif not self._relax_exactly() or self._gap > WIDE_GAP:
-                self._bound()
+            if self._beside is None:
+                self._find_bound()
             if self._gap > WORTH_IMPROVING:
                 self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
             self._combine()
         self._go_on()
+        self._tell("done")
         if self.proven:
             self.budget.ended_by = "proof"
         elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound)
 
+    def _find_bound(self) -> None:
+        known = [*self._mine, *self.best.patterns]
+        bounding = Bounding(self.instance, self.budget, BOUND_SHARE, self._raise, known, self.prices)
+        bounding.climb(self.best.rank(self.instance)[0])
+        self._exact = bounding.exact
+
     def _go_on(self) -> None:
         """Ruin and recreate by turns with the best of all that every batch served in it."""
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
+            if self._beside is not None and self._beside.lost:
+                self._beside = None
+                self._find_bound()
             self._improve(STEPS_OF_CYCLE, HEATS[cycle % len(HEATS)], self.budget)
             self._combine()
 
@@ -197,19 +193,6 @@ class Search:
             self._step_seconds = (time.monotonic() - began) / steps
         self.budget.absorb(until)
         self._tell("improving")
-
-    def _relax_exactly(self) -> bool:
-        """The bound over sets of pieces, where the problem is small enough to list them; False where it is not."""
-        until = self.budget.part(BOUND_SHARE)
-        enough = until.work_limit is None or until.work_limit >= UNITS_FOR_SETS
-        listable = bends_upward(self.instance) and enough and not until.over()
-        kinds = kinds_of(self.instance, MOST_WAYS, MOST_STEPS_LONG, until.over) if listable else None
-        if kinds is None:
-            return False
-        self._exact = Exact(self.instance, kinds, [*self._mine, *self.best.patterns])
-        self._exact.relax(until, self._raise)
-        self.budget.absorb(until)
-        return True
 
     def _prove(self) -> None:
         """The best answer over every set of pieces that a better one could use; proven best where that ends.
@@ -263,46 +246,6 @@ class Search:
         self.budget.by_the_clock |= whole.by_the_clock
         if whole.answer is not None:
             self._offer(trimmed(self.instance, whole.answer))
-
-    def _bound(self) -> None:
-        """A bound as strong as the size of the problem and the budget allow."""
-        if self.budget.over():
-            return
-        until = self.budget.part(BOUND_SHARE)
-        pricers = Pricers(self.instance)
-        if pricers.too_coarse:
-            return
-        ascent = Ascent(self.instance, pricers, until)
-        ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
-        self._raise(ascent.bound)
-        if not until.over():
-            master = Master(self.instance, [*ascent.patterns, *self._mine])
-            centre = self._generate(master, pricers, until, ascent.prices)
-            affordable = pricers.on_grid and counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS
-            if affordable and not self.proven and not until.over():
-                counted = Pricers(self.instance, proper=True)
-                master.leave_out(counted.counts)
-                self._generate(master, counted, until, centre)
-        self.budget.absorb(until)
-
-    def _bound_of_large(self) -> None:
-        """A bound by ascent alone, with sources as wide as makes pricing fast, where the clock leaves time enough."""
-        until = self.budget.part(BOUND_SHARE)
-        if until.over(SECONDS_PER_JOB * len(self.instance.jobs)):
-            return
-        easier = with_coarse_widths(self.instance)
-        pricers = Pricers(easier)
-        if not pricers.too_coarse:
-            Ascent(easier, pricers, until, self.prices).run(MOST_ASCENT_ROUNDS, self._raise)
-            self.budget.absorb(until)
-
-    def _generate(
-        self, master: Master, pricers: Pricers, until: Budget, centre: Mapping[PieceType, float]
-    ) -> Mapping[PieceType, float]:
-        """Generate columns from the prices of a good bound; returns those of the best bound found."""
-        generator = Generator(master, pricers, until, centre)
-        generator.run(tolerance=1e-5, on_round=lambda _, bound: self._raise(bound))
-        return generator.centre
 
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
@@ -365,6 +308,8 @@ class Search:
             self.best = answer
 
     def _tell(self, phase: str) -> None:
+        if self._beside is not None:
+            self.bound = max(self.bound, self._beside.bound())
         self._report(phase, self.best, self.bound)
 
 
@@ -381,9 +326,3 @@ def whole_pence(instance: Instance, bound: float) -> int:
         seams = [cost for group in instance.groups for cost in group.costs.values()]
         unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
     return math.ceil((bound - SMALLEST) / unit) * unit
-
-
-def counted_cells(instance: Instance, pricers: Pricers) -> float:
-    """Work of one round of counted pricing: items times points squared times shapes, over all recursions."""
-    counts = most_needed(instance)
-    return sum(p.points**2 * p.shapes * sum(counts.get(t, 0) for t in p.types) for p in pricers.real)

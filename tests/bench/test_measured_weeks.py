@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 
+from stockplan.actions.engines import usable_processors
 from stockplan.bench.__main__ import main, read_seeds
 from stockplan.bench.fresh import plan_aloud, status_of_all
 from stockplan.bench.memory import peak_bytes
@@ -101,7 +102,7 @@ def test_saved_run_is_read_back_and_compared(tmp_path: Path, capsys: pytest.Capt
     file = tmp_path / "run.json"
     assert main(["--weeks", "S", "--seeds", "0", "--seconds", "5", "--work", "1", "--save", str(file)]) == 0
     run = load(file)
-    assert run.limits == Limits(5.0, 1)
+    assert run.limits == Limits(5.0, 1, usable_processors())
     (found,) = run.outcomes.values()
     assert found.violations == ()
     assert 0 < found.first_plan <= found.seconds

@@ -1,0 +1,79 @@
+"""A process that works out a bound while this one looks for plans: one product keeps two processors busy.
+
+It tells every better bound through a pipe. When it is killed nothing is lost but what it did: the search then works the
+bound out itself.
+"""
+
+from __future__ import annotations
+
+from contextlib import suppress
+from multiprocessing import get_context
+from multiprocessing.connection import Connection
+from typing import Self
+
+from stockplan.actions.processes import StopWord, interrupts_held_back
+from stockplan.cutting.parts import Part
+
+SECONDS_TO_END = 2.0
+SECONDS_EARLIER = 0.3  # than the plan, so that the last bound is told in time
+
+
+class BoundBeside:
+    """Such a process; see `stockplan.cutting.bounding.Beside`. As a context, at work inside and gone afterwards.
+
+    Parameters
+    ----------
+    part
+        What the plan depends on.
+    deadline
+        Clock reading (`time.monotonic`) at which the plan is to be made.
+    """
+
+    def __init__(self, part: Part, deadline: float) -> None:
+        context = get_context("spawn")
+        self._pipe, self._theirs = context.Pipe()
+        given = (self._theirs, part, deadline - SECONDS_EARLIER)
+        self._process = context.Process(target=_work, args=given, daemon=True)
+        self._best, self._ended, self.lost = 0.0, False, False
+
+    def __enter__(self) -> Self:
+        with interrupts_held_back():
+            self._process.start()
+        self._theirs.close()
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self._pipe.close()
+        self._process.terminate()
+        self._process.join(SECONDS_TO_END)
+        if self._process.is_alive():
+            self._process.kill()
+            self._process.join()
+
+    def bound(self) -> float:
+        """The best bound told so far, pence; 0 before the first."""
+        try:
+            while not self._ended and self._pipe.poll():
+                told = self._pipe.recv()
+                self._ended = told is None
+                self._best = max(self._best, told or 0.0)
+        except (EOFError, OSError):  # the latter in the middle of a message
+            self._ended = self.lost = True
+        return self._best
+
+
+def _work(pipe: Connection, part: Part, deadline: float) -> None:
+    """Tell every better bound, and None in the end."""
+    from stockplan.cutting.planner import bound_part  # noqa: PLC0415  it takes a while
+
+    best = 0.0
+
+    def tell(bound: float) -> None:
+        nonlocal best
+        if bound > best:
+            best = bound
+            pipe.send(bound)
+
+    with suppress(OSError):  # whoever wanted it is gone
+        bound_part(part, deadline, tell, StopWord(pipe))
+        pipe.send(None)

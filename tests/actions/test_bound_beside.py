@@ -1,0 +1,105 @@
+"""A bound worked out in another process while plans are looked for: true, told in time, and never waited for."""
+
+from __future__ import annotations
+
+import os
+import signal
+import time
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from stockplan.actions.bound_beside import BoundBeside
+from stockplan.actions.engines import JOBS_FOR_BOUND_BESIDE, planner_on
+from stockplan.bench.weeks import week, week_of
+from stockplan.cutting.parts import Part, parts_of
+from stockplan.cutting.planner import bound_part, plan_part
+from stockplan.domain.check import check
+from stockplan.domain.request import SearchLimits
+
+REQUEST = week("M", 3)
+PATIENCE = 60.0  # seconds
+
+
+def part_of_thirty_jobs() -> Part:
+    (part,) = parts_of(REQUEST, None, 0)
+    return part
+
+
+def wait_until(happened: Callable[[], bool]) -> bool:
+    until = time.monotonic() + PATIENCE
+    while not happened() and time.monotonic() < until:
+        time.sleep(0.05)
+    return happened()
+
+
+def child_of(beside: BoundBeside) -> int:
+    number = beside._process.pid
+    assert number is not None
+    return number
+
+
+def alive(process: int) -> bool:
+    try:
+        os.kill(process, 0)
+    except ProcessLookupError:
+        return False
+    return True
+
+
+def test_the_bound_is_what_the_same_steps_tell_here() -> None:
+    """A week of four jobs, whose relaxation both reach long before the clock."""
+    (part,) = parts_of(week_of([4], 3), None, 0)
+    told: list[float] = []
+    bound_part(part, time.monotonic() + PATIENCE, told.append, lambda: False)
+    with BoundBeside(part, time.monotonic() + PATIENCE) as beside:
+        assert wait_until(lambda: beside.bound() >= max(told))
+        assert beside.bound() == max(told) > 0
+        assert wait_until(lambda: (beside.bound(), beside._ended)[1])
+        assert not beside.lost
+    assert not alive(child_of(beside))
+
+
+def test_a_plan_takes_its_bound_from_beside() -> None:
+    assert len(REQUEST.jobs) >= JOBS_FOR_BOUND_BESIDE
+    plan = planner_on(2, print)(REQUEST, SearchLimits(8), None, None)
+    (product,) = plan.products
+    assert check(REQUEST, plan) == ()
+    assert 0.9 * product.net_cost_pence < product.lower_bound_pence < product.net_cost_pence
+    assert product.seconds < 10
+
+
+@pytest.mark.slow
+def test_the_search_works_the_bound_out_itself_when_the_process_is_killed() -> None:
+    part = part_of_thirty_jobs()
+    deadline = time.monotonic() + 10
+    with BoundBeside(part, deadline) as beside:
+        os.kill(child_of(beside), signal.SIGKILL)
+        assert wait_until(lambda: (beside.bound(), beside.lost)[1])
+        plan = plan_part(part, deadline, None, None, beside)
+    assert plan.lower_bound_pence > 0.9 * plan.net_cost_pence
+
+
+def interrupted(beside: BoundBeside) -> None:
+    with beside:
+        assert wait_until(lambda: beside.bound() > 0)
+        raise KeyboardInterrupt
+
+
+def test_whoever_leaves_takes_the_process_along() -> None:
+    beside = BoundBeside(part_of_thirty_jobs(), time.monotonic() + PATIENCE)
+    with pytest.raises(KeyboardInterrupt):
+        interrupted(beside)
+    assert not alive(child_of(beside))
+    assert beside.bound() > 0
+
+
+@pytest.mark.parametrize("limits", [SearchLimits(30, work=3), SearchLimits(1)])
+def test_limited_work_and_little_time_need_no_process(limits: SearchLimits, monkeypatch: pytest.MonkeyPatch) -> None:
+    def no_process(*_: object) -> None:
+        raise AssertionError
+
+    monkeypatch.setattr("stockplan.actions.bound_beside.BoundBeside", no_process)
+    request = replace(REQUEST, jobs=REQUEST.jobs[:JOBS_FOR_BOUND_BESIDE])
+    assert check(request, planner_on(2, print)(request, limits, None, None)) == ()
