@@ -1,8 +1,8 @@
 """A lower bound as strong as size and clock allow: over sets of pieces, by columns, or by ascent alone.
 
 Over sets of pieces where they can be listed (`exact.py`), else from a short ascent on the prices and the linear program
-by column generation, once more with pieces counted where that is affordable; a week too large for that has the ascent
-alone, with sources as wide as makes pricing fast.
+by column generation, then with rows that tie sources to jobs (`tied.py`), and with pieces counted where that is
+affordable; a week too large for that has the ascent alone, with sources as wide as makes pricing fast.
 
 The bound needs nothing of the search but the cost of an answer, so another process may work it out at the same time:
 what tells of it then is a `Beside`.
@@ -23,6 +23,7 @@ from stockplan.cutting.kinds import kinds_of, most_needed
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_widths
+from stockplan.cutting.tied import Tied
 
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
@@ -110,25 +111,42 @@ class Bounding:
         return True
 
     def _by_columns(self, ceiling: float) -> None:
-        """By ascent and column generation, then with pieces counted."""
+        """By ascent and column generation, then with rows that tie sources to jobs, then with pieces counted."""
         if self.budget.over():
             return
         until = self.budget.part(self._share)
-        pricers = Pricers(self.instance)
+        instance, pricers = self._easiest_to_price()
         if pricers.too_coarse:
             return
-        ascent = Ascent(self.instance, pricers, until)
-        ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(self.instance.jobs)), self._raise)
+        ascent = Ascent(instance, pricers, until)
+        ascent.run(min(MOST_ASCENT_ROUNDS, ROUNDS_PER_JOB * len(instance.jobs)), self._raise)
         self._raise(ascent.bound)
         if not until.over():
-            master = Master(self.instance, [*ascent.patterns, *self._patterns])
+            known = [p for p in self._patterns if p.source in instance.sources]
+            master = Master(instance, [*ascent.patterns, *known])
             centre = self._generate(master, pricers, until, ascent.prices)
-            affordable = pricers.on_grid and counted_cells(self.instance, pricers) <= MOST_COUNTED_CELLS
+            if pricers.exact and self.bound < ceiling and not until.over():
+                apart = Pricers(instance, apart=True)
+                Tied(instance, apart, master.columns, centre, until).run(self._raise)
+            affordable = pricers.on_grid and counted_cells(instance, pricers) <= MOST_COUNTED_CELLS
             if affordable and self.bound < ceiling and not until.over():
-                counted = Pricers(self.instance, proper=True)
+                counted = Pricers(instance, proper=True)
                 master.leave_out(counted.counts)
                 self._generate(master, counted, until, centre)
         self.budget.absorb(until)
+
+    def _easiest_to_price(self) -> tuple[Instance, Pricers]:
+        """The problem, or one that costs no more, with recursions that need no second look for a bound, if it has any.
+
+        Sources a little wider than they are put all widths on a coarse grid.
+        """
+        pricers = Pricers(self.instance)
+        if not pricers.exact:
+            easier = with_coarse_widths(self.instance)
+            others = Pricers(easier)
+            if others.exact:
+                return easier, others
+        return self.instance, pricers
 
     def _by_ascent(self) -> None:
         """By ascent alone, batch by batch, where the clock leaves time enough."""

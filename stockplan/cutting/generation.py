@@ -45,11 +45,14 @@ class Pricers:
         The problem.
     proper
         Count pieces (slower, stronger), or let them repeat without limit; default the latter.
+    apart
+        Price every class of stock by itself, so that each may have prices of its own; default all that are of the same
+        grass at once.
     """
 
-    def __init__(self, instance: Instance, *, proper: bool = False) -> None:
+    def __init__(self, instance: Instance, *, proper: bool = False, apart: bool = False) -> None:
         self.instance = instance
-        self._proper = proper
+        self._proper, self._apart = proper, apart
         self.counts = most_needed(instance) if proper else {}
         types = instance.piece_types()
         along, along_exact = self._step(types, lengthwise=True)
@@ -83,10 +86,11 @@ class Pricers:
     def _build(
         self, types: tuple[PieceType, ...], along: int, across: int, *, optimistic: bool, every_width: bool
     ) -> list[Pricer]:
-        alike: defaultdict[tuple[int, float, int | None], list[Source]] = defaultdict(list)
+        alike: defaultdict[tuple[int, float, int | None, Source | None], list[Source]] = defaultdict(list)
         for source in self.instance.sources:
             cost = source.unit_cost.pence / source.unit_cost.area_mm2 if source.option is None else 0.0
-            alike[source.batch, cost, source.gate].append(source)
+            itself = source if self._apart and source.option is None else None
+            alike[source.batch, cost, source.gate, itself].append(source)
         pricers = []
         for sources in alike.values():
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)

@@ -88,8 +88,8 @@ class Master:
             if pattern.source in self._classes:
                 self._classes[pattern.source].set_coefficient(variable, 1)
             for link, row in self._ties.get(pattern.source, {}).items():
-                if link.holds(pattern.made()):
-                    row.set_coefficient(variable, 1)
+                if taken := link.taken(pattern.made()):
+                    row.set_coefficient(variable, taken)
             new += 1
         return new
 
@@ -100,11 +100,11 @@ class Master:
             if link in rows:
                 continue
             rows[link] = row = self._model.add_linear_constraint(ub=0.0)
-            for choice in link.choices(self.instance):
-                row.set_coefficient(self.given[link.group, choice], -(link.source.copies or 0))
+            for choice, most in link.given(self.instance).items():
+                row.set_coefficient(self.given[link.group, choice], -most)
             for pattern, variable in self.columns.items():
-                if pattern.source == link.source and link.holds(pattern.made()):
-                    row.set_coefficient(variable, 1)
+                if pattern.source == link.source and (taken := link.taken(pattern.made())):
+                    row.set_coefficient(variable, taken)
 
     def untied(self, links: Mapping[Source, Iterable[Link]], least: float) -> list[tuple[float, Link]]:
         """Rows not held that the relaxation's solution violates by more than so much, and by how much."""
@@ -119,8 +119,9 @@ class Master:
             for link in links.get(source, ()):
                 if link in self._ties.get(source, {}):
                     continue
-                served = sum(values[self.given[link.group, choice]] for choice in link.choices(self.instance))
-                excess = sum(x for x, made in taken if link.holds(made)) - served * (source.copies or 0)
+                given = link.given(self.instance).items()
+                excess = sum(x * link.taken(made) for x, made in taken)
+                excess -= sum(values[self.given[link.group, choice]] * most for choice, most in given)
                 if excess > least:
                     found.append((excess, link))
         return found

@@ -19,15 +19,18 @@ from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.exact import Exact, charge
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Pricers
+from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
 from stockplan.cutting.integer import best_whole
 from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.knapsack import Choices, Knapsack
-from stockplan.cutting.links import Charges, Link, links_of, rebates
+from stockplan.cutting.links import Charges, Link, discounted, links_of, most_held, rebates
+from stockplan.cutting.master import Master
 from stockplan.cutting.piece_sets import PieceSets
 from stockplan.cutting.pricing import Priced
 from stockplan.cutting.solution import trimmed
+from stockplan.cutting.tied import Tied
+from stockplan.domain.request import CostSettings, PlanRequest
 
 
 def kinds(instance: Instance) -> list[Kind]:
@@ -60,6 +63,22 @@ def priced_by_every_set(
                     floor = min(floor, one.cost - worth + charge(charges, needs))
             found.append(Priced(source, source.value_pence - floor))
     return found
+
+
+def many_alike(seed: int) -> PlanRequest:
+    """Two jobs of two or three strips that are alike, and offcuts of two batches that mostly hold one of them."""
+    random = Random(seed)
+    sizes = [(500 * random.randint(2, 4), 500 * random.randint(4, 8)) for _ in range(2)]
+    counts = random.choice([(2, 2), (2, 3), (3, 2)])
+    jobs = [job(f"J{n}", f"{w}x{h}*{count}") for n, ((w, h), count) in enumerate(zip(sizes, counts, strict=True))]
+    stock = []
+    for number in range(4):
+        width, length = random.choice(sizes)
+        form, batch = random.choice(("offcut", "part_roll")), random.choice(("B1", "B2"))
+        wider, longer = 500 * random.randint(0, 1), 500 * random.randint(0, 3)
+        stock.append(item(f"T{number}", f"{width + wider}x{length + longer}", batch, form, random.choice((300, 1000))))
+    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]), random.random() < 0.85)
+    return problem(jobs, stock, [rolls("3000x6000", random.randint(8000, 20_000))], costs)
 
 
 def ceiling(instance: Instance, best: tuple[int, int]) -> float:
@@ -137,6 +156,73 @@ def test_half_a_job_takes_no_more_than_half_of_a_source(monkeypatch: pytest.Monk
     assert relaxed(instance, tied=False).bound == pytest.approx(best, abs=1)
     monkeypatch.setattr(exact, "ROWS_A_ROUND", 0)
     assert relaxed(instance, tied=False).bound < best / 3
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_at_any_prices_of_rows_that_count_pieces_the_bound_is_below_the_best(block: int) -> None:
+    charged = 0
+    for seed in range(15 * block, 15 * block + 15):
+        request, random = many_alike(seed), Random(seed)
+        instance = build_instance(request, GRASS)
+        found = WholeProblem(request).solve()
+        apart = Pricers(instance, apart=True).hopeful
+        for scale in (500, 1500, 4000):
+            prices = {
+                t: random.uniform(0, scale) * t.width_mm * t.length_mm / 1_000_000 for t in instance.piece_types()
+            }
+            links = {
+                source: {link: random.choice((0.0, random.uniform(0, 3000))) for link in rows}
+                for source, rows in links_of(instance, counted=True).items()
+            }
+            flat = {link: pence for rows in links.values() for link, pence in rows.items()}
+            charged += sum(pence > 0 for pence in flat.values())
+            priced = [
+                one for pricer in apart for one in pricer.price(discounted(prices, links.get(pricer.sources[0], {})))
+            ]
+            bound = lagrangian_bound(instance, prices, priced, rebates(instance, flat))
+            assert bound <= ceiling(instance, (found.pieces_short, found.net_cost)) + PENCE, seed
+    assert charged > 25
+
+
+def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -> None:
+    lifted = ended = 0
+    for seed in range(200, 230):
+        request = many_alike(seed)
+        instance = build_instance(request, GRASS)
+        pricers = Pricers(instance)
+        if not pricers.exact or not any(s.copies for s in instance.sources):
+            continue
+        found = WholeProblem(request).solve()
+        budget = Budget(math.inf)
+        master = Master(instance)
+        plain = Generator(master, pricers, budget)
+        plain.run()
+        one = Tied(instance, Pricers(instance, apart=True), master.columns, plain.centre, budget)
+        one.run(lambda _: None)
+        most = ceiling(instance, (found.pieces_short, found.net_cost))
+        assert plain.bound - 0.001 * most - 1 <= one.bound <= most + PENCE, seed
+        lifted += one.bound > plain.bound + 1
+        ended += 1
+    assert ended > 10
+    assert lifted > 5
+
+
+def test_no_source_holds_more_than_is_counted() -> None:
+    """Against every set of pieces that can be cut."""
+    full = 0
+    for seed in range(60):
+        instance = build_instance(random_request(seed), GRASS)
+        for kind in kinds(instance):
+            types = (*kind.solos, *kind.narrow)
+            demand = {t: kind.most[t] for t in types}
+            for lengths in kind.lengths:
+                if lengths.copies is None:
+                    continue
+                held = [sum(n) for n in every_set(kind) if PieceSets(kind).cheapest(n, lengths) is not None]
+                most = most_held(lengths.sources[0], demand)
+                assert max(held, default=0) <= most, seed
+                full += max(held, default=0) == most < sum(demand.values())
+    assert full > 10
 
 
 def test_good_sets_are_those_good_enough_after_charges() -> None:
