@@ -55,20 +55,20 @@ def test_a_free_offcut_is_named_first(store: Path) -> None:
 
 def test_what_is_held_and_nearly_covers_it_is_among_the_nearest_misses(store: Path) -> None:
     fill(store, yard(OFFCUT))
-    assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12").exit_code == 0
+    assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12").exit_code == 0
     told = cover("3.1x60", *TODAY)
     assert "K-112 in bay C3, batch B7: G30 offcut 3.20 × 2.00, promised, 5800 cm short along the pile" in told
 
 
 def test_a_hold_keeps_it_until_its_last_day_and_frees_itself(store: Path) -> None:
     fill(store, yard(OFFCUT))
-    held = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    held = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     assert held.exit_code == 0, held.output
-    assert "Held K-112 (1 thing) for Q-7 up to and including 2026-12-12." in held.stderr
-    within = cover("3.1x1.8", "--today", "2026-12-12")
+    assert "Held K-112 (1 thing) for Q-7 up to and including 2099-12-12." in held.stderr
+    within = cover("3.1x1.8", "--today", "2099-12-12")
     assert "Yes: K-112" not in within
-    assert "held for Q-7 until Sat 12 Dec 2026, then free" in within
-    assert "Yes: K-112" in cover("3.1x1.8", "--today", "2026-12-13")
+    assert "held for Q-7 until Sat 12 Dec 2099, then free" in within
+    assert "Yes: K-112" in cover("3.1x1.8", "--today", "2099-12-13")
 
 
 def test_what_is_held_stays_out_of_plans_and_is_asked_for_no_more_after(
@@ -81,12 +81,13 @@ def test_what_is_held_stays_out_of_plans_and_is_asked_for_no_more_after(
         return simple_plan(request, *others)
 
     monkeypatch.setattr("stockplan.cutting.plan_cuts", planner, raising=False)
-    fill(store, yard(OFFCUT))
-    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-11-25")
-    run("plan", *WEEK)
+    later = replace(yard(OFFCUT), jobs=tuple(replace(job, lay_on=date(2100, 1, 4)) for job in yard().jobs))
+    fill(store, later)
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-31")
+    run("plan", "--from", "2100-01-04", "--to", "2100-01-08", "--today", "2099-12-31")
     assert [item.tag for item in asked[-1].held] == ["K-112"]
     assert "K-112" not in [item.tag for item in asked[-1].stock]
-    run("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--today", "2026-11-26")
+    run("plan", "--from", "2100-01-04", "--to", "2100-01-08", "--today", "2100-01-01")
     assert not asked[-1].held
     assert "K-112" in [item.tag for item in asked[-1].stock]
 
@@ -99,7 +100,7 @@ def test_a_plan_says_for_whom_the_thing_it_wanted_is_held(store: Path, monkeypat
 
     monkeypatch.setattr("stockplan.cutting.plan_cuts", wishful, raising=False)
     fill(store, yard(OFFCUT))
-    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     made = run("plan", *WEEK)
     assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec)" in made.output
     assert "G30: would have taken, were it not held for a quote: K-112." in made.stdout
@@ -107,7 +108,7 @@ def test_a_plan_says_for_whom_the_thing_it_wanted_is_held(store: Path, monkeypat
 
 def test_both_sides_of_a_seam_are_held_or_neither(store: Path) -> None:
     fill(store, replace(yard(NARROW, OTHER), stock=(NARROW, OTHER)))
-    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     stock = json.loads(run("stock", "--json").stdout)
     assert {item["tag"]: item.get("held_for") or item.get("quote") for item in stock["items"]} == {
         "K-113": "Q-7",
@@ -117,7 +118,7 @@ def test_both_sides_of_a_seam_are_held_or_neither(store: Path) -> None:
 
 def test_only_what_lies_free_can_be_held(store: Path) -> None:
     fill(store, replace(yard(), stock=()))
-    refused = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2026-12-12")
+    refused = run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     assert refused.exit_code == 1
     assert "cannot be held: only what lies free in the yard can be" in refused.stderr
     assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7").exit_code == 2
