@@ -18,7 +18,8 @@ jobs cost as planned. Looked through, for the things that are freed (one, or two
 
 Jobs that get nothing of what is freed stay as planned, though planning these anew as well might save more.
 Where there are too many ways, those that move fewest pieces are looked through; the answer then says that it is
-not proven, and tells a cost that some way has.
+not proven, and tells a cost that some way has. Where that finds none, pieces are put one after another where each
+costs least, those first that move most.
 """
 
 from __future__ import annotations
@@ -28,6 +29,7 @@ from dataclasses import dataclass
 
 from stockplan.domain.cover import Freeing, Move, Question, Take
 from stockplan.domain.cover_choices import MOST_APART, Choice, Unit, choices, groupings
+from stockplan.domain.cover_makeshift import Makeshift
 from stockplan.domain.cover_pool import INFINITE, Items, Pool, Shared, Special, Specials
 from stockplan.domain.cover_promise import Item, Load, Promise, PromisedJob
 from stockplan.domain.cover_ranking import Share, apart
@@ -37,6 +39,9 @@ from stockplan.domain.cover_shares import Shares
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.stock import SupplyOption
+
+MAKESHIFTS = 8  # ways to choose what jobs lose, when some way is looked for
+MAKESHIFT_WORK = 60  # for each: cutting what is asked from what is freed
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +92,10 @@ class FreeingSearch:
     def affordable(self, work: int) -> bool:
         """Whether so much work may still be done."""
         return self.desk.spent + work <= self._most
+
+    def allow(self, work: int) -> None:
+        """Let so much more work be done than has been so far."""
+        self._most = max(self._most, self.desk.spent + work)
 
     def promise(self, load: Load) -> Promise:
         """Say what a thing is promised to."""
@@ -148,28 +157,20 @@ class _Search:
                 break
             self._try(chosen)
         self.proven &= not self.shares.gave_up
+        if self.found is None and not self.proven and not self.bounded:
+            for chosen in chosen_ways[: -MAKESHIFTS - 1 : -1]:
+                self.whole.allow(MAKESHIFT_WORK)
+                self._try_makeshift(chosen)
         return self.found
 
     def _limit(self) -> float:
         return self.below if self.found is None else min(self.below, self.found.cost_pence)
 
     def _try(self, chosen: Sequence[Choice]) -> None:
-        lifted: dict[str, list[Item]] = {key: [] for key in self.freed}
-        for choice in chosen:
-            for key, item in choice.lifted:
-                lifted.setdefault(key, []).append(item)
-        fixed = self.beside_pence
-        together: list[Take] = []
-        for key, items in lifted.items():
-            load = self.whole.loads[key]
-            recut = self.reserved.recut(load, _in_order(items), self.asked.get(key, ()))
-            self.proven &= recut.exact
-            if recut.cost_pence is None:
-                return
-            fixed += recut.cost_pence - self.reserved.planned_pence(load)
-            if recut.take is not None and len(items) < len(load.items()):
-                together.append(recut.take)
-        stays = tuple(sorted({code for key in self.freed for code, _ in self._left(key, lifted[key])}))
+        lifted = self._lifted(chosen)
+        if (recut := self._recut(lifted)) is None:
+            return
+        fixed, together, stays = recut
         units = [unit for choice in chosen for unit in choice.units]
         if not units:
             self._keep(_Way(fixed, (), tuple(together), stays))
@@ -181,6 +182,50 @@ class _Search:
             return
         for shares_pence, shares in self._shared_out(units, special, fixed):
             self._keep(_Way(fixed + shares_pence, shares, self._all_told(together, shares), stays))
+
+    def _try_makeshift(self, chosen: Sequence[Choice]) -> None:
+        lifted = self._lifted(chosen)
+        if (recut := self._recut(lifted)) is None:
+            return
+        fixed, together, stays = recut
+        whole = self.whole
+        emptied = [whole.loads[key] for key, items in lifted.items() if key not in self.asked and items]
+        back = [one.source for one in emptied if len(lifted[one.source.key]) == len(one.items())]
+        sound = [one for one in back if not one.condition]
+        without = {*lifted, *self.asked}
+        days, supply, today = self.shares.days, self.shares.supply, self.shares.question.today
+        makeshift = Makeshift(self.reserved.desk, whole.pool, sound, without, supply, today, days)
+        units = [unit for choice in chosen for unit in choice.units]
+        if all(makeshift.place(unit) for unit in units):
+            share = makeshift.share()
+            self._keep(_Way(fixed + share.cost_pence, (share,), tuple(together), stays))
+
+    def _lifted(self, chosen: Sequence[Choice]) -> dict[str, list[Item]]:
+        lifted: dict[str, list[Item]] = {key: [] for key in self.freed}
+        for choice in chosen:
+            for key, item in choice.lifted:
+                lifted.setdefault(key, []).append(item)
+        return lifted
+
+    def _recut(self, lifted: Mapping[str, Sequence[Item]]) -> tuple[int, list[Take], tuple[str, ...]] | None:
+        """Cut things without what they lose, for the question where it asks something of them; None if that fails.
+
+        Given are what all of it costs more than planned, what is cut for the question together with what stays, and
+        the jobs that still get something of what is freed.
+        """
+        fixed = self.beside_pence
+        together: list[Take] = []
+        for key, items in lifted.items():
+            load = self.whole.loads[key]
+            recut = self.reserved.recut(load, _in_order(items), self.asked.get(key, ()))
+            self.proven &= recut.exact
+            if recut.cost_pence is None:
+                return None
+            fixed += recut.cost_pence - self.reserved.planned_pence(load)
+            if recut.take is not None and len(items) < len(load.items()):
+                together.append(recut.take)
+        stays = tuple(sorted({code for key in self.freed for code, _ in self._left(key, lifted[key])}))
+        return fixed, together, stays
 
     def _all_told(self, together: Sequence[Take], shares: Iterable[Share]) -> tuple[Take, ...]:
         """Say how things that give the question are cut, with what comes to them from elsewhere."""

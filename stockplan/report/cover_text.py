@@ -202,7 +202,8 @@ def _freeing_words(freeing: Freeing) -> str:
     jobs = ", ".join(f"{printable(code)} ({day(lay_on)})" for code, lay_on in promise.jobs)
     reserved = f"reserved by plan {promise.plan} for {jobs}"
     if freeing.cost_pence is None:
-        return f"{reserved}; nothing found would replace it in time"
+        found = "nothing would" if freeing.proven else "too many ways to say what would"
+        return f"{reserved}; {found} replace it in time"
     if not freeing.moves:
         return f"{reserved}; still gives {'these' if len(promise.jobs) > 1 else 'that'}"
     instead = []
