@@ -40,7 +40,7 @@ from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces
 from stockplan.domain.stock import SupplyOption
 
-MAKESHIFTS = 8  # ways to choose what jobs lose, when some way is looked for
+MAKESHIFTS = 4  # ways to choose what jobs lose, when some way is looked for
 MAKESHIFT_WORK = 60  # for each: cutting what is asked from what is freed
 
 

@@ -24,7 +24,7 @@ from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.small_cuts import Drop, Lane
 from stockplan.domain.stock import SupplyOption
 
-MOST_BATCHES = 8  # batches tried for one unit, the one that may be cheapest first
+MOST_BATCHES = 4  # batches tried for one unit, the one that may be cheapest first
 SMALLEST, LARGEST = 4, 3  # things tried for one piece, beside those cut already
 
 
