@@ -226,7 +226,9 @@ class Search:
 
     def _whole(self, patterns: Mapping[Pattern, int], seconds: float) -> Whole:
         """Solve the whole-number program over some patterns, and take its answer."""
-        effort = Effort(min(seconds, self.budget.seconds_left()), self.budget.over)
+        limit = self.budget.work_limit
+        nodes = None if limit is None else max(0, limit - self.budget.work) // UNITS_A_NODE
+        effort = Effort(min(seconds, self.budget.seconds_left()), self.budget.over, nodes)
         whole = best_whole(self.instance, patterns, self.best, effort, prove=True)
         self._take(whole, 0)
         return whole
