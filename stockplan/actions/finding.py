@@ -6,11 +6,13 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from operator import itemgetter
-from typing import Any, NamedTuple
+from typing import TYPE_CHECKING, Any, NamedTuple
 
-from stockplan.domain.ledger import Yard
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.stock import StockForm, StockItem
+
+if TYPE_CHECKING:  # lists are read from derived tables
+    from stockplan.domain.ledger import Yard
 
 _TAG, _PRODUCT, _WIDTH, _LENGTH, _PLAN, _UNTIL, _SINCE = 0, 1, 4, 5, 8, 10, 13  # places in a row of `read_lying`
 _COLUMNS = 15

@@ -117,11 +117,12 @@ def stock_json(listing: Listing) -> str:
 
 def items_json(form: str, listing: Listing) -> str:
     """Print things as JSON of a format, one a line; column by column, for speed."""
-    encode = json.JSONEncoder(ensure_ascii=False).encode
+    encode, quoted = json.JSONEncoder(ensure_ascii=False).encode, json.encoder.encode_basestring
     columns = _json_columns(listing.each)
     cells = []
     for values, plain in columns.values():
-        texts = {value: encode(plain(value)) for value in set(values)}
+        shown = {value: plain(value) for value in set(values)}
+        texts = {value: quoted(text) if isinstance(text, str) else encode(text) for value, text in shown.items()}
         cells.append([texts[value] for value in values])
     record = "\n  {" + ", ".join(f'"{key}": %s' for key in columns) + "}"
     items = ",".join([record % one for one in zip(*cells, strict=True)])

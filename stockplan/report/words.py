@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
-from stockplan.domain.jobs import Job
-from stockplan.domain.plan import Order, Piece, ProductPlan
-from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm
+
+if TYPE_CHECKING:  # lists of the yard need no plans
+    from stockplan.domain.jobs import Job
+    from stockplan.domain.plan import Order, Piece, ProductPlan
+    from stockplan.domain.request import PlanRequest
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
