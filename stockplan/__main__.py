@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import os
 import sys
-import threading
+from contextlib import suppress
 from typing import NoReturn
 
 INTERRUPTED = 130
@@ -23,15 +23,17 @@ def main() -> None:
 
 
 def _end(status: str | int | None) -> NoReturn:
-    """End the program with a status.
+    """End the program with a status, at once when what was written has gone out.
 
-    An engine that a search had to leave at work (`stockplan/cutting/beside.py`) may come back while Python takes itself
-    apart, which aborts the process. Then it ends at once, after what was written has gone out.
+    Python would take itself apart first. That takes as long as a quick command's work, and aborts the process where an
+    engine that a search had to leave at work (`stockplan/cutting/beside.py`) comes back meanwhile.
     """
-    if isinstance(status, int) and any(t.daemon for t in threading.enumerate()):
+    if isinstance(status, str):
+        sys.exit(status)
+    with suppress(OSError, ValueError, AttributeError):  # a full disk, no stream: Python says so in its own way
         sys.stdout.flush()
         sys.stderr.flush()
-        os._exit(status)
+        os._exit(status or 0)
     sys.exit(status)
 
 

@@ -25,7 +25,7 @@ from rich.table import Table
 
 from stockplan.bench.weeks import SIZES, week, write_folder
 
-PROGRAM = ("-c", "from stockplan.cli import main; main()")
+PROGRAM = ("-c", "from stockplan.__main__ import main; main()")
 EMPTY_PROGRAM = ("-c", "import typer; app = typer.Typer(rich_markup_mode=None); app.command()(lambda: None); app()")
 STORE_VARIABLE = "STOCKPLAN_STORE"
 

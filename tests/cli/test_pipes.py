@@ -81,8 +81,8 @@ def test_ctrl_c_while_the_program_loads() -> None:
     assert (done.returncode, done.stdout, done.stderr) == (130, "", "")
 
 
-# A thread is at work when the command is done, as an engine is that a search had to leave; Python would run what was
-# registered for its end.
+# A thread is at work when the command is done, as an engine is that a search had to leave. What is registered for the
+# end of Python would be run if it took itself apart.
 LEFT_AT_WORK = """
 import atexit, sys, threading
 atexit.register(print, "Python took itself apart")
