@@ -16,6 +16,7 @@ from typing import Any
 
 from stockplan.actions.engines import planner_on
 from stockplan.bench.memory import peak_bytes
+from stockplan.cli.pipes import print_alone
 from stockplan.domain.check import check
 from stockplan.domain.plan import Plan, PlanStatus
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
@@ -119,6 +120,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--workers", type=int, default=1, help="processes that plan products; default 1, this one")
     given = parser.parse_args(arguments)
     limits = SearchLimits(given.seconds, given.work)
+    print_alone()
 
     def tell(record: dict[str, Any]) -> None:
         print(json.dumps(record), flush=True)

@@ -44,7 +44,7 @@ from stockplan.cli.options import (
     whole,
 )
 from stockplan.cli.orders import order, orders, receive_order
-from stockplan.cli.pipes import expect_readers_to_leave
+from stockplan.cli.pipes import expect_readers_to_leave, print_alone
 from stockplan.cli.plans import AgainOption, PinsOption, accept, cancel_job, pins, plans, tell_changes, unpin, withdraw
 from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
@@ -106,6 +106,7 @@ app = typer.Typer(
 def main() -> None:
     """Run the command line."""
     gc.set_threshold(COLLECT_AFTER)
+    print_alone()
     expect_readers_to_leave()
     _leave_out_what_is_not_asked()
     app()

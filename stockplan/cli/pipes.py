@@ -1,4 +1,4 @@
-"""Printing to a reader who may stop reading, as `| head` does."""
+"""Printing to a reader who may stop reading, as `| head` does, and past whom no library prints."""
 
 from __future__ import annotations
 
@@ -42,6 +42,23 @@ class PatientStream:
         nowhere = os.open(os.devnull, os.O_WRONLY)
         os.dup2(nowhere, self._stream.fileno())
         os.close(nowhere)
+
+
+def print_alone() -> None:
+    """Give Python's standard output a descriptor of its own, and let what libraries write to the old one go nowhere.
+
+    HiGHS prints a line now and then whatever it is told, which would spoil a plan file on standard output.
+    """
+    try:
+        shared = sys.stdout.fileno()
+    except (AttributeError, OSError, ValueError):  # there is none, or it is no file
+        return
+    sys.stdout.flush()
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    own = open(os.dup(shared), "w", encoding=sys.stdout.encoding, errors=sys.stdout.errors)  # noqa: SIM115
+    os.dup2(nowhere, shared)
+    os.close(nowhere)
+    sys.stdout = sys.__stdout__ = own  # type: ignore[misc]  # the latter tells how wide the terminal is
 
 
 def expect_readers_to_leave() -> None:

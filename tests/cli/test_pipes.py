@@ -102,3 +102,21 @@ def test_an_engine_left_at_work_does_not_outlive_the_command(store: Path, argume
     assert done.returncode == status
     assert done.stdout or done.stderr
     assert "apart" not in done.stdout
+
+
+def test_what_a_library_prints_past_python_spoils_no_output() -> None:
+    code = """
+import os, sys
+from stockplan.cli.pipes import print_alone
+print("ours")
+print_alone()
+os.write(1, b"a library's\\n")
+print("ours too")
+"""
+    done = subprocess.run([sys.executable, "-c", code], check=True, capture_output=True, text=True, timeout=60)
+    assert done.stdout == "ours\nours too\n"
+    closed = subprocess.run(
+        ["sh", "-c", f"{sys.executable} -c 'from stockplan.cli.pipes import print_alone; print_alone()' >&-"],
+        check=False, capture_output=True, text=True, timeout=60,
+    )  # fmt: skip
+    assert (closed.returncode, closed.stderr) == (0, "")
