@@ -101,7 +101,7 @@ class Search:
         start: Solution | None = None,
         beside: Beside | None = None,
     ) -> None:
-        self._beside = beside
+        self._beside, self._bounded = beside, False
         self.instance, self.budget, self._report = instance, budget, report
         self.recreate = Recreate(instance, seed)
         self.foreman = trimmed(instance, foreman_plan(instance))
@@ -125,8 +125,7 @@ class Search:
         steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
             self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
-            if self._beside is None:
-                self._find_bound()
+            self._find_bound()
             if self._gap > WORTH_IMPROVING:
                 self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
             self._combine()
@@ -139,6 +138,10 @@ class Search:
         return Found(self.best, self.foreman, self.bound)
 
     def _find_bound(self) -> None:
+        """Work the bound out, once, unless it comes from beside."""
+        if self._bounded or (self._beside is not None and not self._beside.lost):
+            return
+        self._bounded = True
         known = [*self._mine, *self.best.patterns]
         bounding = Bounding(self.instance, self.budget, BOUND_SHARE, self._raise, known, self.prices)
         bounding.climb(self.best.rank(self.instance)[0])
@@ -149,9 +152,7 @@ class Search:
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
-            if self._beside is not None and self._beside.lost:
-                self._beside = None
-                self._find_bound()
+            self._find_bound()
             self._improve(STEPS_OF_CYCLE, HEATS[cycle % len(HEATS)], self.budget)
             self._combine()
 
