@@ -128,7 +128,7 @@ class Search:
             self._find_bound()
             if self._gap > WORTH_IMPROVING:
                 self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
-            self._combine()
+            self._prove()
         self._go_on()
         self._tell("done")
         if self.proven:
