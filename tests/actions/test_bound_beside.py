@@ -9,6 +9,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
+from test_engines import alive
 
 from stockplan.actions.bound_beside import BoundBeside
 from stockplan.actions.engines import JOBS_FOR_BOUND_BESIDE, planner_on
@@ -38,14 +39,6 @@ def child_of(beside: BoundBeside) -> int:
     number = beside._process.pid
     assert number is not None
     return number
-
-
-def alive(process: int) -> bool:
-    try:
-        os.kill(process, 0)
-    except ProcessLookupError:
-        return False
-    return True
 
 
 def test_the_bound_is_what_the_same_steps_tell_here() -> None:
