@@ -9,7 +9,7 @@ from pathlib import Path
 
 import pytest
 
-HEAVY = ("pandas", "ortools", "sqlalchemy", "numpy", "alembic", "openpyxl", "shapely")
+HEAVY = ("pandas", "ortools", "sqlalchemy", "numba", "numpy", "alembic", "openpyxl", "shapely")
 RUN = """
 import sys
 from stockplan.cli import main
