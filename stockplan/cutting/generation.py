@@ -10,6 +10,7 @@ from functools import cached_property
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, choose_step
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
@@ -58,10 +59,11 @@ class Pricers:
         along, along_exact = self._step(types, lengthwise=True)
         across, across_exact = self._step(types, lengthwise=False)
         widest = max((s.width_mm for s in instance.sources), default=0)
-        coarse = widest <= across * MOST_LANE_WIDTHS
         self._exact = (along_exact, across_exact)
         self.on_grid = along_exact and across_exact
-        self.exact = self.on_grid and coarse
+        self._taken = across_exact and not proper and bends_upward(instance)
+        coarse = widest <= across * MOST_LANE_WIDTHS
+        self.exact = self.on_grid and (coarse or self._taken)
         self.too_coarse = any(t.length_mm < along or t.width_mm < across for t in types)
         self.real = self._build(types, along, across, optimistic=False, every_width=coarse)
         self._steps = along, across
@@ -98,7 +100,7 @@ class Pricers:
             pricer = (
                 ProperPricer(self.instance, sources, types, *grids, self.counts, every_width=every_width)
                 if self._proper
-                else Pricer(self.instance, sources, types, *grids, every_width=every_width)
+                else Pricer(self.instance, sources, types, *grids, every_width=every_width, taken=self._taken)
             )
             if pricer.types:
                 pricers.append(pricer)

@@ -13,7 +13,12 @@ with r the worth of a loose leftover, tail that of what stays on the source, p t
 a lane or source, or at a drop's edge, are no cuts: A[k, 0] = F[0] = cross and the + rip in D give them back. Pieces
 repeat without limit. One run values every length of source of the same grass; the recursions on lanes and drops serve
 every width. Lengths and widths live on a `Grid`; on an optimistic one that is not exact, every cut that might be saved
-is given back, so that the value is never below that of any real pattern.
+is given back, so that the value is never below that of any real pattern. The loops are compiled: `recursions.py`.
+
+A lane wider than its widest piece can pay: width too narrow to keep beside the lane may be worth keeping as part of
+what is left at the lane's end. Where worth bends upward between the sizes of its rule (`drop_sets.py`), all lanes of a
+best drop but one are as wide as some piece, or so that a sliver or their end is just worth keeping; the one takes what
+they leave, but for nothing or what is just worth keeping beside. Else lanes of every width on the grid are tried.
 """
 
 from __future__ import annotations
@@ -21,17 +26,20 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
-from numpy.lib.stride_tricks import as_strided
 from numpy.typing import NDArray
 
 from stockplan.cutting.grid import Grid
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.recursions import fill_drops, fill_lanes, fill_source, fill_taken, fill_widths, worth_row
 from stockplan.cutting.worths import loose_worth, tail_worth
+from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_WIDTH_MM
 
 Floats = NDArray[np.float64]
+Integers = NDArray[np.int64]
 NEVER = -1e15
 SMALLEST_PRICE = 1e-9
 
@@ -52,6 +60,38 @@ class Priced:
     value: float
 
 
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """What recursion D needs to know of one width of source.
+
+    Parameters
+    ----------
+    rows
+        How many rows of K lie within the width, the first, of no lanes, included.
+    sides, full, gifts
+        For those rows but the first: width left beside, mm, whether it counts as full, and cuts given back, pence.
+    takers
+        By width kept beside, mm: a row of K and the lane that takes the rest; shape (pairs, 2).
+    """
+
+    rows: int
+    sides: Floats
+    full: NDArray[np.bool_]
+    gifts: Floats
+    takers: dict[int, Integers]
+
+
+@dataclass(slots=True)
+class Tables:
+    """The recursions at some prices: A, B and K, and D and F by width of source."""
+
+    any: Floats
+    filled: Floats
+    widths: Floats
+    drops: dict[int, Floats]
+    values: dict[tuple[int, bool], Floats]
+
+
 class Pricer:
     """Prices all sources of one batch and one unit cost.
 
@@ -67,6 +107,9 @@ class Pricer:
         The grids.
     every_width
         Try lanes of every width on the grid, or only of those of pieces and of whole sources; default the former.
+    taken
+        Instead of that, let one lane of a drop take what the others leave; default not. For exact grids, where worth
+        bends upward.
     """
 
     def __init__(
@@ -78,6 +121,7 @@ class Pricer:
         across: Grid,
         *,
         every_width: bool = True,
+        taken: bool = False,
     ) -> None:
         self.instance = instance
         self.sources = tuple(sources)
@@ -86,15 +130,23 @@ class Pricer:
         self._points = max((along.room(s.length_mm) for s in sources), default=0)
         self._crosscut = float(instance.costs.crosscut_pence)
         self._rip = float(instance.costs.rip_pence)
-        self._lane_widths = self._possible_lanes(every_width)
+        cost = sources[0].unit_cost
+        self._rate = cost.pence / cost.area_mm2 if instance.costs.leftovers_have_worth else 0.0
+        self._full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
+        beside = self._usual_lanes() if taken else self._possible_lanes(every_width)
+        self._row_of, self._reached = self._sums_of(beside)
+        alone = self._takers() if taken else {}
+        self._lane_widths = sorted({*beside, *alone})
         self._valued = self._valued_widths()
-        lengths = np.array([along.millimetres(x) for x in range(self._points + 1)])
-        self._lengths = lengths
-        self._rest = loose_worth(instance, sources[0], np.array(self._valued), lengths)
-        self._rest[:, 0] = 0.0
-        self._side: dict[int, Floats] = {}
-        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, lengths) for s in sources}
+        chain = set(beside)
+        self._chain = np.array([k for k, w in enumerate(self._lane_widths) if w in chain], dtype=np.int64)
+        self._chain_points = np.array([across.piece(self._lane_widths[k]) for k in self._chain], dtype=np.int64)
+        self._lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
+        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
         self._trim = self._trim_worths()
+        self._by_width = {w: self._shape(w, taken=taken) for w in {s.width_mm for s in sources}} if self.types else {}
+        self._side: dict[int, Floats] = {}
+        self._tables: Tables | None = None
 
     @property
     def points(self) -> int:
@@ -107,12 +159,7 @@ class Pricer:
         return len(self._tail)
 
     def _possible_lanes(self, every_width: bool) -> list[int]:
-        """Widths a lane may have, mm.
-
-        A lane wider than its widest piece can pay: width too narrow to keep beside the lane may be worth keeping as
-        part of what is left at the lane's end. Mostly it does not, and the widths of pieces and whole sources will do
-        for finding patterns; for bounds every width on the grid is tried.
-        """
+        """Widths a lane may have, mm: those of pieces and whole sources, and others on the grid."""
         pieces = {t.width_mm for t in self.types}
         if not pieces:
             return []
@@ -123,6 +170,36 @@ class Pricer:
             if every_width
             else sorted(usual)
         )
+
+    def _usual_lanes(self) -> list[int]:
+        """Widths of lanes beside one that takes the rest: of pieces, or so that a leftover is just worth keeping."""
+        pieces = {t.width_mm for t in self.types}
+        widest = max(s.width_mm for s in self.sources)
+        wider = {w + LEAST_WIDTH_MM for w in pieces} | {LEAST_WIDTH_MM}
+        return sorted(w for w in pieces | wider if min(pieces, default=0) <= w <= widest)
+
+    def _takers(self) -> set[int]:
+        """Every width that a lane which takes the rest may have, mm."""
+        narrowest = min((t.width_mm for t in self.types), default=0)
+        rest = {
+            s.width_mm - u * self.across.step_mm - kept
+            for s in self.sources
+            for u in self._reached
+            for kept in (0, LEAST_WIDTH_MM)
+        }
+        return {w for w in rest if w >= narrowest > 0}
+
+    def _sums_of(self, lanes: Sequence[int]) -> tuple[Integers, list[int]]:
+        """The widths that lanes can add up to, in points, and by width its row in K, -1 where they cannot."""
+        room = max((self.across.room(s.width_mm) for s in self.sources), default=0)
+        reached = 1
+        for w in {self.across.piece(lane) for lane in lanes}:
+            for _ in range(room // w):
+                reached |= reached << w
+        sums = [u for u in range(room + 1) if reached >> u & 1]
+        row_of = np.full(room + 1, -1, dtype=np.int64)
+        row_of[sums] = np.arange(len(sums))
+        return row_of, sums
 
     def _valued_widths(self) -> list[int]:
         """For each lane, the width at which what it leaves is valued.
@@ -146,6 +223,20 @@ class Pricer:
             gain[widths == piece.width_mm, t] = 0.0
         return gain
 
+    def _shape(self, width_mm: int, *, taken: bool) -> Shape:
+        room = self.across.room(width_mm)
+        sums = [u for u in self._reached if u <= room]
+        sides = np.array([float(self.across.millimetres(room - u)) for u in sums[1:]])
+        relaxed = self.across.relaxed
+        gifts = np.array([self._rip if relaxed or u == room else 0.0 for u in sums[1:]])
+        lane = {w: k for k, w in enumerate(self._lane_widths)}
+        takers = {}
+        for kept in (0, LEAST_WIDTH_MM) if taken else ():
+            rests = [(row, lane.get(width_mm - u * self.across.step_mm - kept)) for row, u in enumerate(sums)]
+            found = [(row, k) for row, k in rests if k is not None]
+            takers[kept] = np.array(found, dtype=np.int64).reshape(len(found), 2)
+        return Shape(len(sums), sides, sides >= self._full_from, gifts, takers)
+
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:
         """Value the best pattern of every source; `pattern` then gives it.
 
@@ -157,72 +248,51 @@ class Pricer:
         self._active = [i for i, t in enumerate(self.types) if prices.get(t, 0.0) > SMALLEST_PRICE]
         if not self._active:
             return []
-        self._price = np.array([prices[self.types[i]] for i in self._active])
-        self._fill_lanes()
-        self._fill_widths()
-        self._drops: dict[int, Floats] = {}
-        self._values: dict[tuple[int, bool], Floats] = {}
+        self._tables = self._fill(np.array([prices[self.types[i]] for i in self._active]))
         priced = []
         for source in self.sources:
-            room = self.along.room(source.length_mm)
-            kept = self._source_values(source)
-            first = self._first_drop(source, room, kept)
+            first = self._first_drop(source, self.along.room(source.length_mm))
             if first.size and first.max() > NEVER / 2:
                 priced.append(Priced(source, float(first.max())))
         return priced
 
-    def _fill_lanes(self) -> None:
-        """Recursions A and B for every lane width in use."""
-        points = self._points
-        narrowest = min(self.types[i].width_mm for i in self._active)
-        in_use = [w for w in self._lane_widths if w >= narrowest]
-        self._lanes = [self._lane_widths.index(w) for w in in_use]
-        self._lane_points = [self.across.piece(w) for w in in_use]
+    def forget(self) -> None:
+        """Let go of the tables of the prices last given, which can be large."""
+        self._tables = None
+
+    def _fill(self, price: Floats) -> Tables:
+        """Recursions A, B and K at these prices of the types in use."""
         by_length: defaultdict[int, list[int]] = defaultdict(list)
         for position, i in enumerate(self._active):
             by_length[self.along.piece(self.types[i].length_mm)].append(position)
         self._steps = np.array(sorted(by_length))
-        gain = self._trim[np.ix_(self._lanes, self._active)] + self._price - self._crosscut
+        gain = self._trim[:, self._active] + price - self._crosscut
         self._step_gain = np.stack([gain[:, by_length[s]].max(axis=1) for s in self._steps], axis=1)
         self._step_type = [[by_length[s][j] for j in gain[:, by_length[s]].argmax(axis=1)] for s in self._steps]
-        lane = self._rest[self._lanes].copy()
-        lane[:, 0] = self._crosscut
-        if self.along.relaxed:
-            lane += self._crosscut
-            lane[:, 0] = self._crosscut
-        filled = np.full((len(self._lanes), points + 1), NEVER)
-        shortest = int(self._steps[0])
-        for begin in range(shortest, points + 1, shortest):
-            # Within a block as long as the shortest piece no entry depends on another of the block.
-            end = min(begin + shortest, points + 1)
-            block = filled[:, begin:end]
-            for step, gain_of_step in zip(self._steps.tolist(), self._step_gain.T, strict=True):
-                first = max(begin, step)
-                if first >= end:
-                    break
-                part = block[:, first - begin :]
-                np.maximum(part, lane[:, first - step : end - step] + gain_of_step[:, None], out=part)
-            np.maximum(lane[:, begin:end], block, out=lane[:, begin:end])
-        self._lane_any, self._lane_filled = lane, filled
+        lane = np.empty((len(self._lane_widths), self._points + 1))
+        for k in range(len(lane)):
+            lane[k] = self._empty_lane(k)
+        filled = np.empty_like(lane)
+        fill_lanes(lane, filled, self._steps, self._step_gain)
+        widths = np.zeros((len(self._reached), self._points + 1))
+        fill_widths(widths, filled[self._chain], self._rip, self._chain_points, self._row_of)
+        return Tables(lane, filled, widths, {}, {})
 
-    def _fill_widths(self) -> None:
-        """Recursion K over every width that lanes can add up to."""
-        room = max(self.across.room(s.width_mm) for s in self.sources)
-        reached = 1
-        for w in self._lane_points:
-            for _ in range(room // max(w, 1)):
-                reached |= reached << w
-        self._reached = [u for u in range(room + 1) if reached >> u & 1]
-        self._row = {u: row for row, u in enumerate(self._reached)}
-        table = np.full((len(self._reached), self._points + 1), NEVER)
-        table[0] = 0.0
-        filled = self._lane_filled - self._rip
-        for row, u in enumerate(self._reached[1:], start=1):
-            for k, w in enumerate(self._lane_points):
-                before = self._row.get(u - w)
-                if before is not None:
-                    np.maximum(table[row], table[before] + filled[k], out=table[row])
-        self._widths = table
+    def _empty_lane(self, k: int) -> Floats:
+        """What a lane is worth with nothing cut of it, by length; of none, the crosscut that it saves."""
+        width, row = self._valued[k], np.empty(self._points + 1)
+        worth_row(float(width), width >= self._full_from, self._rate, self._lengths, row)
+        if self.along.relaxed:
+            row += self._crosscut
+        row[0] = self._crosscut
+        return row
+
+    @cached_property
+    def _rest(self) -> Floats:
+        """Worth of what lanes leave, by lane and length."""
+        table = loose_worth(self.instance, self.sources[0], np.array(self._valued), self._lengths)
+        table[:, 0] = 0.0
+        return table
 
     def _side_worth(self, width_mm: int) -> Floats:
         """Worth of what is left beside the lanes, for every width they may add up to, in a source of this width."""
@@ -237,22 +307,31 @@ class Pricer:
             self._side[width_mm] = table
         return self._side[width_mm]
 
+    def _now(self) -> Tables:
+        if self._tables is None:
+            raise ValueError("nothing is priced")
+        return self._tables
+
     def _drop_values(self, width_mm: int) -> Floats:
         """Recursion D."""
-        if width_mm not in self._drops:
-            room = self.across.room(width_mm)
-            rows = [u for u in self._reached[1:] if u <= room]
-            if not rows:
-                self._drops[width_mm] = np.full(self._points + 1, NEVER)
-            else:
-                table = self._widths[1 : len(rows) + 1] + self._side_worth(width_mm)[rows]
-                self._drops[width_mm] = table.max(axis=0)
-        return self._drops[width_mm]
+        tables = self._now()
+        if width_mm not in tables.drops:
+            shape, best = self._by_width[width_mm], np.full(self._points + 1, NEVER)
+            beside = tables.widths[1 : shape.rows]
+            fill_drops(best, beside, shape.sides, shape.full, shape.gifts, self._rate, self._lengths)
+            for kept, pairs in shape.takers.items():
+                side = np.zeros(self._points + 1)  # a lane up to the edge saves its rip
+                if kept:
+                    worth_row(float(kept), kept >= self._full_from, self._rate, self._lengths, side)
+                    side -= self._rip
+                fill_taken(best, tables.widths, tables.filled, pairs, side)
+            tables.drops[width_mm] = best
+        return tables.drops[width_mm]
 
     def _source_values(self, source: Source) -> Floats:
         """Recursion F, for every length up to the longest source."""
-        key = (source.width_mm, source.on_core)
-        if key not in self._values:
+        key, tables = (source.width_mm, source.on_core), self._now()
+        if key not in tables.values:
             longest = max(self.along.room(s.length_mm) for s in self.sources if (s.width_mm, s.on_core) == key)
             kept = self._tail[key][: longest + 1].copy()
             kept[0] = 0.0
@@ -261,33 +340,31 @@ class Pricer:
             kept[0] = self._crosscut
             drops = self._drop_values(source.width_mm)[: longest + 1] - self._crosscut
             useful = np.flatnonzero(drops > NEVER / 2)
-            shortest = int(useful[0]) if useful.size else longest + 1
-            # before[x, i] is F[x - shortest - i], read from a copy padded so that no index is negative.
-            padded = np.concatenate([np.full(longest + 1, NEVER), kept])
-            for begin in range(shortest, longest + 1, shortest):
-                end = min(begin + shortest, longest + 1)
-                newest = padded[longest + 1 + begin - shortest :]
-                count = end - shortest
-                before = as_strided(newest, (end - begin, count), (newest.strides[0], -newest.strides[0]))
-                best = (before + drops[shortest : shortest + count]).max(axis=1)
-                np.maximum(kept[begin:end], best, out=kept[begin:end])
-                padded[longest + 1 + begin : longest + 1 + end] = kept[begin:end]
-            self._values[key] = kept
-        return self._values[key]
+            if useful.size:
+                fill_source(kept, drops, int(useful[0]))
+            tables.values[key] = kept
+        return tables.values[key]
 
-    def _first_drop(self, source: Source, room: int, kept: Floats) -> Floats:
+    def _first_drop(self, source: Source, room: int) -> Floats:
         """Value of cutting a first drop of each length 1, 2, … off a source, then going on at best."""
+        kept = self._source_values(source)
         drops = self._drop_values(source.width_mm)[1 : room + 1] - self._crosscut
         return drops + kept[:room][::-1]
 
     def pattern(self, source: Source) -> Pattern:
-        """The best pattern of a source at the prices last given; on a relaxed grid it need not be real."""
+        """The best pattern of a source at the prices last given; on a relaxed grid it need not be real.
+
+        Raises
+        ------
+        ValueError
+            When nothing is priced, or the tables are forgotten.
+        """
         kept = self._source_values(source)
         room = self.along.room(source.length_mm)
         tail = self._tail[source.width_mm, source.on_core]
         drops: list[DropPattern] = []
         while not drops or (room > 0 and kept[room] > self._tail_value(tail, room)):
-            first = self._first_drop(source, room, kept)
+            first = self._first_drop(source, room)
             length = int(first.argmax()) + 1
             if first[length - 1] < NEVER / 2:
                 break
@@ -300,32 +377,51 @@ class Pricer:
 
     def _lanes_of(self, source: Source, length: int) -> tuple[LanePattern, ...]:
         """Trace recursions D and K back for a drop of the given length."""
-        room = self.across.room(source.width_mm)
-        rows = [u for u in self._reached[1:] if u <= room]
-        u = rows[
-            int((self._widths[1 : len(rows) + 1, length] + self._side_worth(source.width_mm)[rows, length]).argmax())
-        ]
-        lanes = []
+        tables, shape = self._now(), self._by_width[source.width_mm]
+        at = self._lengths[length : length + 1]
+        best, row, taker = NEVER, 0, -1
+        if shape.rows > 1:
+            totals = tables.widths[1 : shape.rows, length] + shape.gifts
+            totals += [self._worth(side, full, at) for side, full in zip(shape.sides, shape.full, strict=True)]
+            row = int(totals.argmax()) + 1
+            best = float(totals[row - 1])
+        for kept, pairs in shape.takers.items():
+            if pairs.size:
+                totals = tables.widths[pairs[:, 0], length] + tables.filled[pairs[:, 1], length]
+                totals += self._worth(kept, kept >= self._full_from, at) - (self._rip if kept else 0.0)
+                n = int(totals.argmax())
+                if totals[n] > best:
+                    best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
+        lanes = [self._lane_pattern(taker, length)] if taker >= 0 else []
+        u = self._reached[row]
         while u > 0:
             options = [
-                (self._widths[self._row[u - w], length] + self._lane_filled[k, length], -k)
-                for k, w in enumerate(self._lane_points)
-                if u - w in self._row
+                (tables.widths[self._row_of[u - w], length] + tables.filled[k, length], -k)
+                for k, w in zip(self._chain.tolist(), self._chain_points.tolist(), strict=True)
+                if u >= w and self._row_of[u - w] >= 0
             ]
             k = -max(options)[1]
-            lanes.append(LanePattern(self._lane_widths[self._lanes[k]], self._pieces_of(k, length)))
-            u -= self._lane_points[k]
+            lanes.append(self._lane_pattern(k, length))
+            u -= self.across.piece(self._lane_widths[k])
         return tuple(sorted(lanes, key=lambda lane: -lane.width_mm))
+
+    def _worth(self, width: float, full: bool, length: Floats) -> float:
+        row = np.empty(1)
+        worth_row(width, full, self._rate, length, row)
+        return float(row[0])
+
+    def _lane_pattern(self, k: int, length: int) -> LanePattern:
+        return LanePattern(self._lane_widths[k], self._pieces_of(k, length))
 
     def _pieces_of(self, k: int, length: int) -> tuple[PieceType, ...]:
         """Trace recursions A and B back for lane k."""
-        pieces: list[PieceType] = []
-        base = self._rest[self._lanes[k]]
-        while not pieces or (length > 0 and self._lane_any[k, length] > self._tail_value(base, length)):
+        tables, pieces = self._now(), list[PieceType]()
+        base = self._empty_lane(k)
+        while not pieces or (length > 0 and tables.any[k, length] > base[length]):
             fits = int(np.searchsorted(self._steps, length, side="right"))
             if fits == 0:
                 break
-            step = int((self._lane_any[k, length - self._steps[:fits]] + self._step_gain[k, :fits]).argmax())
+            step = int((tables.any[k, length - self._steps[:fits]] + self._step_gain[k, :fits]).argmax())
             pieces.append(self.types[self._active[self._step_type[step][k]]])
             length -= int(self._steps[step])
         return tuple(sorted(pieces, key=lambda piece: (-piece.length_mm, -piece.width_mm)))

@@ -254,6 +254,19 @@ def test_no_lane_width_escapes_the_optimistic_recursion(along_mm: int, across_mm
         assert hopeful.value >= best.value - PENNIES, seed
 
 
+def test_one_lane_that_takes_the_rest_does_as_well_as_lanes_of_every_width() -> None:
+    """The latter is itself checked above against every way to cut."""
+    for seed in range(300):
+        held, pence, costs = fine_case(seed)
+        instance = instance_of(held, pence, costs)
+        taking = only_pricer(instance)
+        every = Pricer(instance, taking.sources, instance.piece_types(), taking.along, taking.across)
+        prices = prices_of(taking, pence)
+        (one,), (other,) = taking.price(prices), every.price(prices)
+        assert one.value == pytest.approx(other.value, abs=1e-6), seed
+        assert claimed(taking.pattern(one.source), instance, pence) == pytest.approx(one.value, abs=1e-3), seed
+
+
 def fine_case(seed: int) -> tuple[StockItem, dict[Size, float], CostSettings]:
     """Widths in steps of 50 mm; seed 0 is the drawing."""
     if seed == 0:
