@@ -13,13 +13,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.kinds import Kind, Lengths
 from stockplan.cutting.knapsack import Choices, Knapsack, Needs
 from stockplan.cutting.links import Charges, Link, links_of, rebates
@@ -48,6 +49,13 @@ class SetColumn:
 
     pattern: Pattern
     cost: int
+
+
+class Listed(NamedTuple):
+    """A set that a better plan could use, and what of the gap it takes up at the bound's prices, pence."""
+
+    column: SetColumn
+    loss: float
 
 
 class Exact:
@@ -188,7 +196,7 @@ class Exact:
                 return found, False
         return found, seen < MOST_SEEN
 
-    def listed(self, gap: float, budget: Budget) -> list[SetColumn] | None:
+    def listed(self, gap: float, budget: Budget) -> list[Listed] | None:
         """Every set that an answer may use whose cost exceeds the bound by less than the gap.
 
         Parameters
@@ -204,25 +212,53 @@ class Exact:
         """
         if self._prices is None:
             return None
-        found: list[SetColumn] = []
+        found: list[Listed] = []
         seen = 0
         for k, kind in enumerate(self.kinds):
             mine = self._prices_of(k, self._prices)
             if not self._sacks[k].fill(mine, gap, MOST_CELLS):
                 return None
             for c, lengths in enumerate(kind.lengths):
-                most = self._floor(k, c, lengths) + gap
+                floor = self._floor(k, c, lengths)
+                most = floor + gap
                 charges = self._charges(k, lengths, self._link_prices)
                 for needs in self._sacks[k].good(lengths, most, 2 * MOST_LISTED, charges):
                     column = self._column(k, c, needs)
-                    if column is not None and column.cost - float(np.dot(needs, mine)) + charge(charges, needs) <= most:
-                        found.append(column)
+                    if column is not None:
+                        loss = column.cost - float(np.dot(needs, mine)) + charge(charges, needs) - floor
+                        if loss <= gap:
+                            found.append(Listed(column, loss))
                     seen += 1
                     budget.spend(seen % SETS_A_UNIT == 0)
                     if seen % SETS_A_GLANCE == 0 and (
                         seen >= 2 * MOST_LISTED or len(found) > MOST_LISTED or budget.over()
                     ):
                         return None
+        return found
+
+    def floors(self) -> dict[Source, float]:
+        """By class of stock: what leaving one of its sources whole takes of the gap, below nothing, pence."""
+        return {
+            lengths.sources[0]: self._floors[k][c]
+            for k, kind in enumerate(self.kinds)
+            for c, lengths in enumerate(kind.lengths)
+            if lengths.copies is not None
+        }
+
+    def slacks(self) -> dict[tuple[int, Choice], float]:
+        """By group and choice: how much more a unit takes of the gap than by its cheapest choice, pence."""
+        prices = self._prices or {}
+        off = rebates(
+            self.instance, {link: pence for tied in self._link_prices.values() for link, pence in tied.items()}
+        )
+        found: dict[tuple[int, Choice], float] = {}
+        for number, group in enumerate(self.instance.groups):
+            costs = {
+                h: group.cost(h) - off.get((number, h), 0.0) + sum(prices.get(t, 0.0) * n for t, n in demand.items())
+                for h, demand in group.demands.items()
+            }
+            least = min(costs.values(), default=0.0)
+            found.update({(number, h): cost - least for h, cost in costs.items()})
         return found
 
     def _floor(self, k: int, c: int, lengths: Lengths) -> float:

@@ -23,7 +23,7 @@ from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.exact import Exact
+from stockplan.cutting.exact import Exact, Listed
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import Whole, best_whole
@@ -214,16 +214,32 @@ class Search:
             return
         self._tell("proving")
         until = self.budget.part(of_budget)
-        columns = exact.listed(gap + 1.0, until)
+        listed = exact.listed(gap + 1.0, until)
         self.budget.absorb(until)
-        whole = None
-        if columns is not None:
-            patterns = {column.pattern: column.cost for column in columns}
+        whole = None if listed is None else self._over_loads(exact, listed, gap, ceiling)
+        if listed is not None and whole is None and not self.budget.over():
+            patterns = {one.column.pattern: one.column.cost for one in listed}
             whole = self._whole(patterns, until.seconds_left())
         if whole is None or not whole.proven:
             self._gap_left_open = min(gap, self._gap_left_open)
         elif share == 1.0:
             self._raise(min(whole.bound, float(ceiling)))
+
+    def _over_loads(self, exact: Exact, listed: list[Listed], gap: float, ceiling: int) -> Whole | None:
+        """The best answer over sets of pieces, put together load by load; None where that is too much."""
+        # What is compiled loads late, after the first plan.
+        from stockplan.cutting.load_search import LoadSearch, Purse  # noqa: PLC0415
+        from stockplan.cutting.load_states import TooMany  # noqa: PLC0415
+
+        try:
+            purse = Purse(gap + 1.0, exact.floors(), exact.slacks())
+            answer = LoadSearch(self.instance, listed, purse, self.budget).best(ceiling)
+        except TooMany:
+            return None
+        if answer is None:
+            return Whole(None, float(ceiling), proven=True, nodes=0)
+        self._offer(trimmed(self.instance, answer))
+        return Whole(answer, float(answer.rank(self.instance)[0]), proven=True, nodes=0)
 
     def _whole(self, patterns: Mapping[Pattern, int], seconds: float) -> Whole:
         """Solve the whole-number program over some patterns, and take its answer."""

@@ -133,7 +133,9 @@ def test_with_every_row_held_the_best_plan_stays_in_the_list() -> None:
         columns = one.listed(found.net_cost - one.bound + PENCE, Budget(math.inf))
         assert columns is not None
         start = trimmed(instance, foreman_plan(instance))
-        over_list = best_whole(instance, {c.pattern: c.cost for c in columns}, start, Effort(20, lambda: False))
+        over_list = best_whole(
+            instance, {c.column.pattern: c.column.cost for c in columns}, start, Effort(20, lambda: False)
+        )
         assert over_list.answer is not None
         assert over_list.answer.net_cost(instance) <= found.net_cost, seed
         closed += 1
