@@ -8,34 +8,10 @@ from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Choice, Instance, PieceType
-from stockplan.cutting.recreate import Recreate, State
 from stockplan.cutting.solution import Solution, trimmed
 
 HEAT = 0.003
 GREEDY_TRIES, ROUNDS, STEPS_A_ROUND = 3, 3, 20
-
-
-class Around(Recreate):
-    """Ruin and recreate that takes only jobs of some batches apart.
-
-    Parameters
-    ----------
-    instance
-        The problem.
-    seed
-        Seed of every random choice.
-    """
-
-    def __init__(self, instance: Instance, seed: int) -> None:
-        super().__init__(instance, seed)
-        self.near: list[int] = list(range(len(instance.jobs)))
-
-    def _pick_jobs(self, state: State) -> list[int]:
-        """A few of the jobs nearby, those left short among them first."""
-        short = [job for job in self.near if job in state.short]
-        first = self.random.choice(short or self.near)
-        others = [job for job in self.near if job != first]
-        return [first, *self.random.sample(others, min(len(others), self.random.choice((0, 1, 1, 2, 3))))]
 
 
 def without_jobs(instance: Instance, answer: Solution, jobs: Collection[int]) -> Solution:
@@ -160,12 +136,14 @@ def planned_around(
         Whether, of those batches, only jobs are moved whose pieces lie on the same sources; better where many jobs are
         cut from what is bought.
     """
-    around = Around(instance, 0)
-    state = around.state_of(answer)
+    from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
+
+    around = Recreate(instance, 0)
+    around.load(answer)
     wanted = sorted(jobs, key=lambda job: (-instance.jobs[job].area_mm2, job))
     for job in wanted:
-        around.serve(state, job)
-    served = around.solution_of(state)
+        around.serve(job)
+    served = around.best()
     beside = _beside if narrow else _in_batches_of
     touched = beside(instance, served, wanted)
     around.near = sorted({*wanted, *(job for job in near if job not in answer.short), *touched})
@@ -213,14 +191,15 @@ def served(instance: Instance, answer: Solution, job: int, budget: Budget) -> So
     budget
         Work and clock.
     """
-    around = Around(instance, 0)
-    start = around.state_of(answer)
+    from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
+
+    around = Recreate(instance, 0)
     budget.spend(1)
     for seed in range(GREEDY_TRIES):
-        around.random.seed(seed)
-        state = start.copy()
-        if around.serve(state, job):
-            return around.solution_of(state)
+        around.shuffle_anew(seed)
+        around.load(answer)
+        if around.serve(job):
+            return around.best()
     possible = {h.batch for group in instance.groups if group.job == job for h, need in group.demands.items() if need}
     around.near = sorted({job, *(n for n in range(len(instance.jobs)) if possible & batches_of(instance, answer, [n]))})
     found = answer

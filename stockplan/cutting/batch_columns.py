@@ -24,8 +24,7 @@ from ortools.math_opt.python import mathopt
 from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.seen import Load
-from stockplan.cutting.solution import Solution
+from stockplan.cutting.solution import Load, Prices, Solution
 
 
 @dataclass(frozen=True)
@@ -245,6 +244,10 @@ class BatchMaster:
     def job_prices(self) -> list[float]:
         """By group: what one unit served is worth, pence."""
         return [self._duals[row] * SCALE for row in self._program.group_rows]
+
+    def prices(self) -> Prices:
+        """What everything is worth at the relaxation last solved."""
+        return Prices(self.job_prices(), self.batch_prices(), self.piece_prices())
 
     def batch_prices(self) -> dict[int, float]:
         """By stock batch: the dual of its row, pence; positive only where pieces are fixed."""

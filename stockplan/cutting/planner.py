@@ -14,7 +14,6 @@ from stockplan.cutting.instance import Instance, PieceType, build_instance, with
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
-from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search, whole_pence
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
@@ -206,6 +205,8 @@ def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) 
     """An answer to begin from: the plan made before, or one that lays every job its first way; None without either."""
     found = [answer for answer in (answer_of(instance, request.last),) if answer is not None]
     if any(group.several_layouts for group in instance.groups):
+        from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
+
         first = with_first_layouts(instance)
         until = budget.part(FIRST_LAYOUTS_SHARE)
         steps = STEPS_PER_JOB * len(instance.jobs)

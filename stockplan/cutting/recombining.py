@@ -18,18 +18,19 @@ from stockplan.cutting.batch_columns import (
     BatchProgram,
     bought_batches,
     columns_of,
-    loaded,
 )
 from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, settings, solve_beside
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.integer import Whole
-from stockplan.cutting.packing import Bench, Opened
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.seen import Cut, Seen
+from stockplan.cutting.seen import Seen
 from stockplan.cutting.solution import Solution
 
 LEAST_GAP = 1.0  # pence
+LEAST_GAIN = 1.0  # pence
 MOST_HELD = 30_000  # columns; beyond, the relaxation takes seconds
+MOST_LEARNT = 1_000  # at once
+MOST_ROUNDS = 30
 
 
 class Recombiner:
@@ -39,31 +40,33 @@ class Recombiner:
     ----------
     instance
         The problem.
-    bench
-        Knows the sources and piece types of what was seen by number.
+    seen
+        What was seen.
     """
 
-    def __init__(self, instance: Instance, bench: Bench) -> None:
-        self.instance, self._bench = instance, bench
+    def __init__(self, instance: Instance, seen: Seen) -> None:
+        self.instance, self._seen = instance, seen
         self.master = BatchMaster(instance)
-        self._known: list[dict[object, int]] = [{} for _ in instance.batches]
-        self._patterns: dict[Cut, None] = {}
 
-    def learn(self, seen: Seen) -> int:
-        """Take what was seen into the relaxation; returns how much of it was new."""
-        new: list[BatchColumn] = []
-        for batch, loads in enumerate(seen.loads):
-            known = self._known[batch]
-            for load, (cost, cuts) in loads.items():
-                if known.get(load, cost + 1) > cost:
-                    known[load] = cost
-                    patterns = tuple(self._pattern(cut) for cut in cuts)
-                    new.append(BatchColumn(batch, loaded(self.instance, load), patterns, cost))
+    def learn(self, loss: float = 0.0, most: int = MOST_LEARNT) -> int:
+        """Take into the relaxation what was seen and is not in it.
+
+        Parameters
+        ----------
+        loss
+            How many pence less it may lose at the prices last found; default nothing.
+        most
+            Loads and cuts of purchases, at most so many of each: those that lose least; default `MOST_LEARNT`.
+
+        Returns
+        -------
+        How much was new.
+        """
         if self.master.solved and len(self.master.columns()) > MOST_HELD:
             self._forget()
-        fresh = [cut for cut in seen.purchases if cut not in self._patterns]
-        self._patterns.update(dict.fromkeys(fresh))
-        return self.master.add(new, map(self._pattern, fresh))
+        prices = self.master.prices() if self.master.solved else None
+        loads = self._seen.new_loads(prices, loss, most)
+        return self.master.add((BatchColumn(*one) for one in loads), self._seen.new_purchases(prices, loss, most))
 
     def _forget(self) -> None:
         """Keep the half of what is held that loses least at the prices last found."""
@@ -72,13 +75,21 @@ class Recombiner:
         master.add(columns, self.master.patterns_within(float("inf"), MOST_HELD // 2))
         self.master = master
 
-    def _pattern(self, cut: Cut) -> Pattern:
-        return self._bench.pattern(Opened(cut[0], cut[1], 0, 0))
-
     def relax(self, incumbent: Solution) -> bool:
-        """Solve the relaxation; False where it cannot be solved."""
+        """Solve the relaxation over all that was seen and an answer in hand; False where it cannot be solved.
+
+        What gains at its prices is taken in until nothing does, then what loses less than the gap.
+        """
         self.master.add_answer(incumbent)
-        return self.master.solve()
+        if not self.master.solved:
+            self.learn()
+        for _ in range(MOST_ROUNDS):
+            if not self.master.solve():
+                return False
+            if not self.learn(-LEAST_GAIN):
+                break
+        gap = incumbent.rank(self.instance)[0] - self.master.value
+        return not self.learn(gap) or self.master.solve()
 
     def whole(
         self,

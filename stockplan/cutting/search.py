@@ -17,9 +17,10 @@ import math
 import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
 
 from stockplan.cutting.batch_columns import columns_of
-from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
@@ -29,9 +30,11 @@ from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import Whole, best_whole
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pure import as_pure, search_pure
-from stockplan.cutting.recombining import Recombiner
-from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
+
+if TYPE_CHECKING:
+    from stockplan.cutting.recombining import Recombiner
+    from stockplan.cutting.recreate import Recreate
 
 STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 6_000
@@ -103,7 +106,7 @@ class Search:
     ) -> None:
         self._beside, self._bounded = beside, False
         self.instance, self.budget, self._report = instance, budget, report
-        self.recreate = Recreate(instance, seed)
+        self._seed = seed
         self.foreman = trimmed(instance, foreman_plan(instance))
         self.best = self.foreman
         self.bound = 0.0
@@ -136,6 +139,13 @@ class Search:
         elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound)
+
+    @cached_property
+    def recreate(self) -> Recreate:
+        """Ruin and recreate; made when first asked for, since it is slow to load."""
+        from stockplan.cutting.recreate import Recreate  # noqa: PLC0415
+
+        return Recreate(self.instance, self._seed)
 
     def _find_bound(self) -> None:
         """Work the bound out, once, unless it comes from beside."""
@@ -279,8 +289,11 @@ class Search:
         """The best answer that gives every batch one of the loads it was seen to serve."""
         if self.proven or self.budget.over():
             return
+        from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415  as for ruin and recreate
+        from stockplan.cutting.recombining import Recombiner  # noqa: PLC0415
+
         if self._recombiner is None:
-            self._recombiner = Recombiner(self.instance, self.recreate.bench)
+            self._recombiner = Recombiner(self.instance, self.recreate.seen)
             self._pricing = BatchPricing(self.recreate)
         one = self._recombiner
         for _ in range(PRICING_ROUNDS):
@@ -301,7 +314,6 @@ class Search:
         if self.budget.over(SLOWER * self._relax_seconds):
             return False
         began = time.monotonic()
-        one.learn(self.recreate.seen)
         solved = one.relax(self.best)
         self._relax_seconds = time.monotonic() - began
         return solved

@@ -2,72 +2,128 @@
 
 Most trial answers are worse than the best, but each of their batches may be better than the best's: put together anew
 (`recombining.py`) they make answers that no single trial came near. What is bought hardly ever serves the same units
-twice; of it the cuts of single purchases are kept, from trials that were taken up.
+twice; of it the cuts of single purchases are kept, from trials that were taken up. Far more is remembered than a linear
+program could hold: what is asked for is what loses least at given prices.
 """
 
 from __future__ import annotations
 
-from bisect import bisect_left, insort
-from collections.abc import Iterable
+from collections.abc import Iterator
+from typing import NamedTuple
 
-from stockplan.cutting.instance import Choice, Instance
-from stockplan.cutting.packing import Drop, Opened
+import numpy as np
 
-Unit = tuple[int, Choice]
-Load = tuple[Unit, ...]  # the units a batch serves, in order, each as often as it is served
-Cut = tuple[int, tuple[Drop, ...]]  # a source's number and its drops
+from stockplan.cutting.flat import UNIT_SIZE, Flat, Numbers
+from stockplan.cutting.loads import (
+    BATCH,
+    ENTRIES_AT,
+    ENTRY_SIZE,
+    EVER,
+    MOST_ENTRIES,
+    PLACE,
+    PRICE,
+    ROWS,
+    TAKEN,
+    UNITS,
+    Worths,
+    losses,
+    new_log,
+    ring_at,
+)
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.solution import Load, Prices
 
-MOST_LOADS = 1_000  # of one batch
-MOST_PURCHASES = 20_000
+LOADS, PURCHASES = 2**16, 2**14
+NUMBERS_OF_LOADS, NUMBERS_OF_PURCHASES = 2**22, 2**19
 
 
-def with_unit(load: Load, unit: Unit) -> Load:
-    """A load with one unit more."""
-    more = list(load)
-    insort(more, unit)
-    return tuple(more)
+class SeenLoad(NamedTuple):
+    """What a batch was seen to serve: the units in order, the patterns that make them, and their cost in pence."""
 
-
-def without_unit(load: Load, unit: Unit) -> Load:
-    """A load with one unit less; it must hold it."""
-    at = bisect_left(load, unit)
-    return load[:at] + load[at + 1 :]
+    batch: int
+    load: Load
+    patterns: tuple[Pattern, ...]
+    cost: int
 
 
 class Seen:
-    """The cheapest way seen to serve each load of each stock batch, and the purchases seen; the oldest are forgotten.
+    """What was seen, told once each.
 
     Parameters
     ----------
-    instance
+    flat
         The problem.
     """
 
-    def __init__(self, instance: Instance) -> None:
-        self.loads: list[dict[Load, tuple[int, tuple[Cut, ...]]]] = [{} for _ in instance.batches]
-        self.purchases: dict[Cut, int] = {}
-        self._bought = {source.batch for source in instance.sources if source.copies is None}
+    def __init__(self, flat: Flat) -> None:
+        self._flat = flat
+        self.loads = new_log(LOADS, NUMBERS_OF_LOADS)
+        self.purchases = new_log(PURCHASES, NUMBERS_OF_PURCHASES)
 
-    def note(self, batch: int, load: Load, opened: tuple[Opened, ...]) -> None:
-        """Remember what a batch serves in a trial answer."""
-        if batch in self._bought or not opened:
-            return
-        cost = sum([one.cost for one in opened])
-        loads = self.loads[batch]
-        known = loads.get(load)
-        if known is not None and known[0] <= cost:
-            return
-        if known is None and len(loads) >= MOST_LOADS:
-            del loads[next(iter(loads))]
-        loads[load] = (cost, tuple([(one.source, one.drops) for one in opened]))
+    def new_loads(self, prices: Prices | None, loss: float, most: int) -> list[SeenLoad]:
+        """Loads not told before, or cheaper than they were told, that lose at most so many pence at some prices.
 
-    def note_taken(self, batch: int, opened: Iterable[Opened]) -> None:
-        """Remember the purchases of an answer taken up."""
-        if batch not in self._bought:
-            return
-        for one in opened:
-            key = (one.source, one.drops)
-            if key not in self.purchases:
-                if len(self.purchases) >= MOST_PURCHASES:
-                    del self.purchases[next(iter(self.purchases))]
-                self.purchases[key] = one.cost
+        Parameters
+        ----------
+        prices
+            None takes the newest.
+        loss
+            Pence, exclusive.
+        most
+            Those that lose least, at most so many.
+        """
+        return [self._load(entry) for entry in self._take(self.loads, prices, loss, most)]
+
+    def new_purchases(self, prices: Prices | None, loss: float, most: int) -> list[Pattern]:
+        """Cuts of purchases not told before, likewise."""
+        entries = self._take(self.purchases, prices, loss, most)
+        return [self._patterns(self.purchases, ring_at(self.purchases, entry), 1)[0] for entry in entries]
+
+    def _take(self, log: Numbers, prices: Prices | None, loss: float, most: int) -> Iterator[int]:
+        """Places of the entries asked for, which from now on are told."""
+        lost = losses(log, *self.worths(prices or Prices()))
+        places = log[ENTRIES_AT] + ENTRY_SIZE * np.arange(log[MOST_ENTRIES])
+        open_ones = np.flatnonzero(np.isfinite(lost))
+        if prices is None:
+            chosen = open_ones[np.argsort(-log[places[open_ones] + PLACE])][:most]
+        else:
+            open_ones = open_ones[lost[open_ones] < loss]
+            chosen = open_ones[np.argsort(lost[open_ones], kind="stable")][:most]
+        for number in chosen:
+            log[places[number] + TAKEN] = 1
+            yield int(places[number])
+
+    def worths(self, prices: Prices) -> tuple[Worths, Worths]:
+        """What units and pieces are worth by their place in `facts`, and what batches are."""
+        flat = self._flat
+        worth = np.zeros(len(flat.facts))
+        if prices.groups:
+            units = [prices.groups[g] - flat.instance.groups[g].cost(choice) for g, choice in flat.unit_keys]
+            worth[flat.first_unit : flat.first_unit + UNIT_SIZE * len(units) : UNIT_SIZE] = units
+        for piece, price in prices.pieces.items():
+            worth[flat.type_at[piece]] = price
+        batches = np.zeros(len(flat.instance.batches))
+        for batch, price in prices.batches.items():
+            batches[batch] = price
+        return worth, batches
+
+    def _load(self, entry: int) -> SeenLoad:
+        log, flat = self.loads, self._flat
+        at = ring_at(log, entry)
+        units = (flat.unit_keys[(unit - flat.first_unit) // UNIT_SIZE] for unit in log[at : at + log[entry + UNITS]])
+        load = tuple(sorted((g, choice) for g, choice in units if flat.instance.groups[g].demands[choice]))
+        patterns = self._patterns(log, at + log[entry + UNITS], log[entry + ROWS])
+        return SeenLoad(int(log[entry + BATCH]), load, patterns, int(log[entry + PRICE]))
+
+    def _patterns(self, log: Numbers, at: int, count: int) -> tuple[Pattern, ...]:
+        found = []
+        for _ in range(count):
+            end = at + 3 + log[at]
+            found.append(self._flat.pattern(int(log[at + 1]), log[at + 3 : end]))
+            at = end
+        return tuple(found)
+
+    @property
+    def noted(self) -> tuple[int, int]:
+        """How many loads and purchases were ever noted."""
+        return int(self.loads[EVER]), int(self.purchases[EVER])

@@ -3,10 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.patterns import Pattern, without_surplus
+
+Unit = tuple[int, Choice]  # a group, and what one of its units is given
+Load = tuple[Unit, ...]  # the units a batch serves, in order, each as often as it is served
 
 
 @dataclass(frozen=True)
@@ -49,6 +53,25 @@ class Solution:
     def layouts(self, instance: Instance) -> dict[int, int]:
         """By job served: which of its layouts it is given, 0 where strips were given."""
         return {instance.groups[group].job: choice.layout for (group, choice), units in self.given.items() if units}
+
+
+@dataclass(frozen=True)
+class Prices:
+    """What things are worth, in pence.
+
+    Parameters
+    ----------
+    groups
+        By group: one unit served.
+    batches
+        By stock batch: that it serves something.
+    pieces
+        By piece type of what is bought.
+    """
+
+    groups: Sequence[float] = ()
+    batches: Mapping[int, float] = field(default_factory=dict)
+    pieces: Mapping[PieceType, float] = field(default_factory=dict)
 
 
 def trimmed(instance: Instance, solution: Solution) -> Solution:

@@ -9,7 +9,6 @@ from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Source, build_instance
-from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.starting import answer_of
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.request import PlanRequest
@@ -40,6 +39,8 @@ def held_wanted(request: PlanRequest, plan: ProductPlan, seed: int, should_stop:
     start = answer_of(instance, Plan(request.window, request.today, request.currency, (plan,)))
     if start is None:
         return ()
+    from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
+
     better = Recreate(instance, seed).run(start, STEPS, Budget(time.monotonic() + SECONDS, None, should_stop))
     if better.rank(instance) >= start.rank(instance):
         return ()

@@ -11,9 +11,10 @@ from itertools import combinations
 
 import pytest
 from every_way_to_cut import WholeProblem
+from plain_bench import Bench, Opened
 from small_problems import GRASS, NO_CUTTING, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
-from test_packing import assert_feasible
+from test_recreate import assert_feasible
 
 from stockplan.bench.weeks import week, week_of
 from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches, columns_of
@@ -21,13 +22,12 @@ from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Choice, Instance, PieceType, build_instance
-from stockplan.cutting.packing import Bench, Opened
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner, best_of_batches
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search
-from stockplan.cutting.seen import Seen, with_unit, without_unit
-from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.seen import SeenLoad
+from stockplan.cutting.solution import Prices, Solution, trimmed
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import PlanRequest
 
@@ -232,30 +232,42 @@ def test_without_anything_in_the_yard_or_anything_on_offer() -> None:
 # --- what is remembered -----------------------------------------------------------------------------------------------
 
 
-def test_a_load_is_kept_in_order_with_units_as_often_as_served() -> None:
-    one, other = (3, Choice(0)), (1, Choice(0, 2))
-    load = with_unit(with_unit(with_unit((), one), other), one)
-    assert load == (other, one, one)
-    assert without_unit(load, one) == (other, one)
-    assert without_unit(without_unit(load, other), one) == (one,)
+def test_what_gains_most_at_the_prices_is_told_first_and_nothing_twice() -> None:
+    instance = build_instance(week("S", 1), GRASS)
+    search = Recreate(instance, 1)
+    search.run(trimmed(instance, foreman_plan(instance)), 600, Budget(math.inf))
+    prices = Prices([20_000.0 + 1_000.0 * g for g in range(len(instance.groups))])
+
+    def loss(one: SeenLoad) -> float:
+        return one.cost - sum(prices.groups[g] - instance.groups[g].cost(choice) for g, choice in one.load)
+
+    told = [search.seen.new_loads(prices, math.inf, 10) for _ in range(3)]
+    lost = [loss(one) for some in told for one in some]
+    assert len(lost) == 30
+    assert lost == sorted(lost)
+    assert len({(one.batch, one.load) for some in told for one in some}) == 30
+    rest = search.seen.new_loads(prices, lost[-1] + 20_000.0, 10_000)
+    assert rest
+    assert all(lost[-1] <= loss(one) < lost[-1] + 20_000.0 for one in rest)
+    assert search.seen.new_loads(prices, lost[-1] + 20_000.0, 10_000) == []
+    assert search.seen.new_loads(None, 0.0, 10_000)
 
 
-def test_the_oldest_loads_and_purchases_are_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr("stockplan.cutting.seen.MOST_LOADS", 2)
-    monkeypatch.setattr("stockplan.cutting.seen.MOST_PURCHASES", 2)
-    request = problem([job("J1", "2000x3000")], [item("T1", "2000x6000")], [rolls("2000x3000", 9000)])
-    seen = Seen(build_instance(request, GRASS))
-    opened = [Opened(source, (), 0, cost) for source, cost in ((0, 50), (1, 40), (2, 30))]
-    for number, one in enumerate(opened):
-        seen.note(0, ((number, Choice(0)),), (one,))
-        seen.note(1, ((number, Choice(1)),), (one,))
-        seen.note_taken(0, [one])
-        seen.note_taken(1, [one])
-    assert list(seen.loads[0]) == [((1, Choice(0)),), ((2, Choice(0)),)]
-    assert seen.loads[1] == {}
-    assert [source for source, _ in seen.purchases] == [1, 2]
-    seen.note(0, ((2, Choice(0)),), (opened[0],))
-    assert seen.loads[0][((2, Choice(0)),)][0] == 30
+def test_the_cheapest_way_to_serve_a_load_is_told_and_the_oldest_are_forgotten(monkeypatch: pytest.MonkeyPatch) -> None:
+    instance = build_instance(week("S", 2), GRASS)
+    start = trimmed(instance, foreman_plan(instance))
+    searches = [Recreate(instance, 2)]
+    monkeypatch.setattr("stockplan.cutting.seen.LOADS", 32)
+    monkeypatch.setattr("stockplan.cutting.seen.NUMBERS_OF_LOADS", 1024)
+    searches.append(Recreate(instance, 2))
+    for search in searches:
+        search.run(start, 300, Budget(math.inf))
+    every, few = (search.seen.new_loads(None, 0.0, 100_000) for search in searches)
+    least = {(one.batch, one.load): one.cost for one in every}
+    assert len(least) == len(every) > 50
+    assert 10 < len(few) <= 32
+    assert all(one.cost >= least[one.batch, one.load] for one in few)
+    assert all(one.cost == sum(pattern.cost(instance) for pattern in one.patterns) for one in few)
 
 
 @pytest.mark.parametrize("seed", range(3))
@@ -263,9 +275,9 @@ def test_what_is_remembered_of_a_batch_can_be_cut_at_the_cost_it_is_remembered_a
     instance = build_instance(week("S", seed), GRASS)
     search = Recreate(instance, seed)
     search.run(trimmed(instance, foreman_plan(instance)), 600, Budget(math.inf))
-    recombiner = Recombiner(instance, search.bench)
-    assert recombiner.learn(search.seen) > 40
-    assert recombiner.learn(search.seen) == 0
+    recombiner = Recombiner(instance, search.seen)
+    assert recombiner.learn(most=100_000) > 40
+    assert recombiner.learn(most=100_000) == 0
     for column in recombiner.master.columns():
         assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
         made: Counter[PieceType] = Counter()
@@ -286,8 +298,7 @@ def test_recombining_never_makes_an_answer_worse_and_keeps_it_feasible(seed: int
     start = trimmed(instance, foreman_plan(instance))
     assert {column.batch for column in columns_of(instance, start)}.isdisjoint(bought_batches(instance))
     search.run(start, 1500, Budget(time.monotonic() + 60), 0.1)
-    recombiner = Recombiner(instance, search.bench)
-    recombiner.learn(search.seen)
+    recombiner = Recombiner(instance, search.seen)
     assert recombiner.relax(start)
     assert recombiner.master.value <= start.rank(instance)[0]
     whole = recombiner.whole(start, replace(EFFORT, most_nodes=100), most_columns=500, most_patterns=500)

@@ -12,11 +12,13 @@ from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_
 from test_brute_force import PENCE, random_request
 
 from stockplan.bench.weeks import week
-from stockplan.cutting.around import Around
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.flat import JOB_SIZE
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.memory import PICKED_AT
+from stockplan.cutting.picking import pick_nearby
 from stockplan.cutting.reasons import Reasons, settle
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
@@ -273,9 +275,13 @@ def test_offers_alike_but_for_their_days_are_told_apart() -> None:
 
 def test_only_jobs_nearby_are_taken_apart() -> None:
     _, instance, best = improved("M", 1, 50)
-    around = Around(instance, 0)
+    around = Recreate(instance, 0)
     around.near = [3, 5, 8]
-    state = around.state_of(best)
-    picked = {job for _ in range(50) for job in around._pick_jobs(state)}
-    assert picked == {3, 5, 8}
-    assert "_pick_jobs" in vars(Recreate), "it is what `Around` does in its own way"
+    around.load(best)
+    taken = [around.flat.first_job + job * JOB_SIZE for job in around.near]
+    picked = set()
+    for _ in range(50):
+        count = pick_nearby(around.flat.facts, around.state)
+        first = around.state[PICKED_AT]
+        picked.update(around.state[first : first + count].tolist())
+    assert picked == set(taken)

@@ -1,9 +1,7 @@
-"""One batch being cut, piece by piece: where a piece may go and what that costs.
+"""Where a piece may go on a source being cut, and what that costs: the compiled rules once more, in plain Python.
 
-States are plain nested tuples of whole numbers, shared freely between trial answers; every change makes a new tuple. A
-source being cut is `(source, drops, used, cost)`, a drop `(length, lanes)`, a lane `(width, used, pieces)`; sources and
-piece types are given by number. Costs are those of `Pattern.cost`, kept up to date drop by drop: what a drop costs does
-not depend on the rest of its source.
+States are plain nested tuples: a source being cut is `(source, drops, used, cost)`, a drop `(length, lanes)`, a lane
+`(width, used, pieces)`; sources and piece types are given by number.
 """
 
 from __future__ import annotations
