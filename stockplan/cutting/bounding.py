@@ -11,12 +11,11 @@ what tells of it then is a `Beside`.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.drop_sets import bends_upward
-from stockplan.cutting.exact import Exact
+from stockplan.cutting.drop_sets import TooManyWays, bends_upward
 from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.kinds import kinds_of, most_needed
@@ -25,12 +24,14 @@ from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_widths
 from stockplan.cutting.tied import Tied
 
+if TYPE_CHECKING:
+    from stockplan.cutting.exact import Exact
+
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 SECONDS_PER_JOB = 0.2  # below which an ascent batch by batch is not begun on a large week
 MOST_COUNTED_CELLS = 1e9  # work of one round of counted pricing; beyond this rounds take seconds
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
-MOST_WAYS = 20_000  # to lay narrow pieces in lanes, for sets of pieces to be listed
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
 UNITS_FOR_SETS = 20  # of work, below which listing sets of pieces is not begun
 
@@ -99,13 +100,20 @@ class Bounding:
 
     def _over_sets(self) -> bool:
         """The bound over sets of pieces, where the problem is small enough to list them; False where it is not."""
+        from stockplan.cutting.exact import Exact  # noqa: PLC0415  slow to load, and for small problems alone
+        from stockplan.cutting.set_tables import SetTables  # noqa: PLC0415
+
         until = self.budget.part(self._share)
         enough = until.work_limit is None or until.work_limit >= UNITS_FOR_SETS
         listable = bends_upward(self.instance) and enough and not until.over()
-        kinds = kinds_of(self.instance, MOST_WAYS, MOST_STEPS_LONG, until.over) if listable else None
+        kinds = kinds_of(self.instance, MOST_STEPS_LONG) if listable else None
         if kinds is None:
             return False
-        self.exact = Exact(self.instance, kinds, self._patterns)
+        try:
+            tables = [SetTables(kind, until.over) for kind in kinds]
+        except TooManyWays:
+            return False
+        self.exact = Exact(self.instance, tables, self._patterns)
         self.exact.relax(until, self._raise)
         self.budget.absorb(until)
         return True

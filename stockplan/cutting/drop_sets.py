@@ -6,22 +6,19 @@ that is not takes what remains. That leaves a handful of lengths and widths to t
 grid. `bends_upward` says whether the rule has that shape for a product; where it has not, these sets are not used.
 
 The one that takes what remains is mostly the source's tail. Where the tail itself is at a size of the rule, none left
-above all, one drop is longer than any length listed here: `DropSet.cost_at` answers for every length.
+above all, one drop is longer than any such length. Here are lanes and the widths of those of one drop; the sets are
+gone through in `drop_tables.py`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.cutting.patterns import DropPattern, LanePattern
 from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
-NEVER = 10**15
 LENGTHS_OF_THE_RULE = (LEAST_LENGTH_MM, 3000, 6000)  # along, where the rule of worth changes; see domain.worth
-WAYS_A_GLANCE = 500  # at the clock
-ROUNDING = 2  # pence: each of two leftovers is rounded down to the penny
 WIDEST_UPWARD_MM = 5000  # up to this width the narrow share stays below the full-width one
 
 
@@ -59,7 +56,6 @@ class Shelf:
         self.crosscut, self.rip = instance.costs.crosscut_pence, instance.costs.rip_pence
         self.full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
         self._worth: dict[tuple[int, int], int] = {}
-        self._losses: dict[int, int] = {}
 
     def worth(self, width_mm: int, length_mm: int) -> int:
         """Worth of a loose leftover, remembered."""
@@ -75,16 +71,6 @@ class Shelf:
         if length_mm == 0:
             return self.crosscut
         return self.instance.worth(self.source, self.width, length_mm, tail=True)
-
-    def least_loss(self, length_mm: int) -> int:
-        """At least how much a tail loses by being this much shorter, unless it is worth nothing either way, pence."""
-        if length_mm not in self._losses:
-            ends = [*LENGTHS_OF_THE_RULE, 10 * max(LENGTHS_OF_THE_RULE)]
-            ends += [r - length_mm for r in LENGTHS_OF_THE_RULE if r - length_mm >= LEAST_LENGTH_MM]
-            kept = min(self.tail(end + length_mm) - self.tail(end) for end in ends)
-            lost = self.tail(max(length_mm, LEAST_LENGTH_MM)) - self.crosscut
-            self._losses[length_mm] = max(0, min(kept, lost) - ROUNDING)
-        return self._losses[length_mm]
 
     def best(self, lanes: Lanes, length: int) -> tuple[int, tuple[int, ...]]:
         """Least cost of a drop of this length with these lanes, and how wide each lane is then.
@@ -158,185 +144,12 @@ def _frontier(steps: list[list[tuple[int, int]]], taker: int | None, slack: int)
     return [wider for _, _, wider in ways]
 
 
-@dataclass(slots=True)
-class DropSet:
-    """A set of pieces that fits in one drop.
-
-    Parameters
-    ----------
-    shelf
-        What the drop is cut on.
-    counts
-        How many of each narrow type, by the kind's own order of them.
-    ways
-        Every way to lay them in lanes.
-    least_mm
-        The shortest drop that holds the set.
-    options
-        Lengths that can be best, ascending, each with its cost; the longer the cheaper.
-    useful
-        Those that can be best while the tail is worth keeping: length, cost, and at most how much cheaper a drop longer
-        by up to the reach can be (less than nothing, as a lane cut at its very end saves a cut); None when no source
-        is longer.
-    """
-
-    shelf: Shelf
-    counts: tuple[int, ...]
-    ways: list[Lanes] = field(default_factory=list)
-    least_mm: int = 0
-    options: list[tuple[int, int]] = field(default_factory=list)
-    useful: list[tuple[int, int, int | None]] = field(default_factory=list)
-    _costs: dict[int, tuple[int, DropPattern] | None] = field(default_factory=dict)
-
-    def cost_at(self, length: int) -> int | None:
-        """Least cost of a drop of exactly this length; None when it is too short."""
-        found = self._at(length)
-        return None if found is None else found[0]
-
-    def drop_at(self, length: int) -> DropPattern:
-        """The cheapest drop of exactly this length.
-
-        Raises
-        ------
-        ValueError
-            When it is too short.
-        """
-        found = self._at(length)
-        if found is None:
-            raise ValueError(f"{length} mm is too short for {self.counts}")
-        return found[1]
-
-    def _at(self, length: int) -> tuple[int, DropPattern] | None:
-        if length not in self._costs:
-            best: tuple[int, tuple[int, ...], Lanes] | None = None
-            for way in self.ways:
-                if max(way.used) <= length:
-                    cost, widths = self.shelf.best(way, length)
-                    if best is None or cost < best[0]:
-                        best = (cost, widths, way)
-            self._costs[length] = None if best is None else (best[0], _pattern(length, best[1], best[2]))
-        return self._costs[length]
-
-    def settle(self, longest_mm: int, reach_mm: int) -> None:
-        """Work out `options`, `stretch` and `useful` for sources up to a length."""
-        found: dict[int, int] = {}
-        for way in self.ways:
-            least = max(way.used)
-            found[least] = min(self.shelf.best(way, least)[0], found.get(least, NEVER))
-        self.least_mm = min(found)
-        if self.shelf.instance.costs.leftovers_have_worth:
-            for way in self.ways:
-                for length in self._longer(way, longest_mm):
-                    if not self._hopeless(way, length, found[self.least_mm], length - self.least_mm):
-                        found[length] = min(self.shelf.best(way, length)[0], found.get(length, NEVER))
-        useful: list[tuple[int, int]] = []
-        for length, cost in sorted(found.items()):
-            if length > longest_mm or (self.options and cost >= self.options[-1][1]):
-                continue
-            covered = [d for d, c in useful if c <= cost + self.shelf.least_loss(length - d)]
-            if not covered:
-                useful.append((length, cost))
-            if not any(length - d >= LEAST_LENGTH_MM for d in covered):
-                self.options.append((length, cost))
-        for length, cost in useful:
-            longer = self.cost_at(min(length + reach_mm, longest_mm)) if length < longest_mm else None
-            self.useful.append((length, cost, None if longer is None else cost - longer))
-
-    def _longer(self, way: Lanes, longest_mm: int) -> list[int]:
-        """Lengths at which something left in the drop is at a size of the rule of worth."""
-        ends = (*way.used, 0) if sum(way.widths) < self.shelf.width else way.used
-        return sorted({u + r for u in ends for r in LENGTHS_OF_THE_RULE if max(way.used) < u + r <= longest_mm})
-
-    def _hopeless(self, way: Lanes, length: int, cost: int, longer: int) -> bool:
-        """Whether a drop so much longer surely saves less than the tail loses: by area, at the best share there is."""
-        if longer < LEAST_LENGTH_MM:
-            return False
-        shelf = self.shelf
-        widest = shelf.width - sum(way.widths) + max(way.widths)
-        left = shelf.width * length - sum(p.width_mm * p.length_mm for lane in way.pieces for p in lane)
-        furthest = max(LENGTHS_OF_THE_RULE)
-        worth = (shelf.worth(widest, furthest) + 1) * left / (widest * furthest)
-        pieces = sum(map(len, way.pieces))
-        cuts = shelf.crosscut * (pieces + 1 - len(way.pieces)) + shelf.rip * (len(way.pieces) - 1)
-        return cost - (cuts - worth) <= shelf.least_loss(longer)
-
-
-def _pattern(length: int, widths: tuple[int, ...], lanes: Lanes) -> DropPattern:
-    return DropPattern(length, tuple(map(LanePattern, widths, lanes.pieces)))
-
-
 class TooManyWays(Exception):
-    """There are more ways to lay narrow pieces in lanes than may be gone through."""
+    """There are more ways than may be gone through, or the time is over."""
 
 
 @dataclass(frozen=True, slots=True)
-class Room:
-    """How long the longest source is, and how much longer than one of its options a drop is made at most, mm."""
-
-    longest_mm: int
-    reach_mm: int
-
-
-def drop_sets(
-    shelf: Shelf,
-    types: Sequence[PieceType],
-    most: Sequence[int],
-    room: Room,
-    limit: int,
-    should_stop: Callable[[], bool],
-) -> list[DropSet]:
-    """Every set of pieces that one drop can hold.
-
-    Parameters
-    ----------
-    shelf
-        Where the drops are cut.
-    types
-        Narrow piece types.
-    most
-        How many of each may be needed at all.
-    room
-        See `Room`.
-    limit
-        Most ways to lay pieces in lanes that are gone through.
-    should_stop
-        Asked now and then.
-
-    Raises
-    ------
-    TooManyWays
-        When there are more ways than the limit, or it has to stop.
-    """
-    lanes = _lanes(types, most, room.longest_mm, shelf.width, limit)
-    found: dict[tuple[int, ...], DropSet] = {}
-    tried = 0
-    stack: list[tuple[int, tuple[int, ...], int, tuple[int, ...]]] = [(0, (0,) * len(types), 0, ())]
-    while stack:
-        start, counts, width, chosen = stack.pop()
-        for k in range(start, len(lanes)):
-            if width + lanes[k].width > shelf.width:
-                continue
-            together = tuple(map(int.__add__, counts, lanes[k].counts))
-            if any(map(int.__gt__, together, most)):
-                continue
-            tried += 1
-            if tried > limit or (tried % WAYS_A_GLANCE == 0 and should_stop()):
-                raise TooManyWays
-            chain = (*chosen, k)
-            way = [lanes[i] for i in chain]
-            found.setdefault(together, DropSet(shelf, together)).ways.append(
-                Lanes(tuple(n.width for n in way), tuple(n.used for n in way), tuple(n.pieces for n in way))
-            )
-            stack.append((k, together, width + lanes[k].width, chain))
-    for one in found.values():
-        if should_stop():
-            raise TooManyWays
-        one.settle(room.longest_mm, room.reach_mm)
-    return [one for _, one in sorted(found.items())]
-
-
-@dataclass(frozen=True, slots=True)
-class _Lane:
+class Lane:
     """A set of pieces that fits in one lane: how many of each type, the narrowest it can be, the length used."""
 
     counts: tuple[int, ...]
@@ -345,10 +158,12 @@ class _Lane:
     pieces: tuple[PieceType, ...]
 
 
-def _lanes(types: Sequence[PieceType], most: Sequence[int], longest_mm: int, widest_mm: int, limit: int) -> list[_Lane]:
+def every_lane(
+    types: Sequence[PieceType], most: Sequence[int], longest_mm: int, widest_mm: int, limit: int
+) -> list[Lane]:
     """Every set of pieces that one lane can hold, the widest first."""
-    lanes: list[_Lane] = []
-    stack: list[tuple[int, _Lane]] = [(0, _Lane((0,) * len(types), 0, 0, ()))]
+    lanes: list[Lane] = []
+    stack: list[tuple[int, Lane]] = [(0, Lane((0,) * len(types), 0, 0, ()))]
     while stack:
         start, lane = stack.pop()
         for k in range(start, len(types)):
@@ -356,7 +171,7 @@ def _lanes(types: Sequence[PieceType], most: Sequence[int], longest_mm: int, wid
             if lane.counts[k] == most[k] or lane.used + piece.length_mm > longest_mm or piece.width_mm > widest_mm:
                 continue
             counts = (*lane.counts[:k], lane.counts[k] + 1, *lane.counts[k + 1 :])
-            longer = _Lane(counts, max(lane.width, piece.width_mm), lane.used + piece.length_mm, (*lane.pieces, piece))
+            longer = Lane(counts, max(lane.width, piece.width_mm), lane.used + piece.length_mm, (*lane.pieces, piece))
             lanes.append(longer)
             if len(lanes) > limit:
                 raise TooManyWays

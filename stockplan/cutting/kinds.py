@@ -1,27 +1,26 @@
 """Kinds of source: sources alike in all but length, and the pieces they can make, sorted into solos and drop sets.
 
 A solo takes a whole drop of its own: it is as wide as the source, or so nearly that nothing fits beside it and what is
-left there is worth nothing. Everything else a source makes comes from `DropSet`s.
+left there is worth nothing. Everything else a source makes comes from drop sets (`drop_tables.py`).
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.drop_sets import LENGTHS_OF_THE_RULE, Room, Shelf, TooManyWays, drop_sets
+from stockplan.cutting.drop_sets import LENGTHS_OF_THE_RULE, Shelf, TooManyWays
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 MOST_NARROW = 20  # types; beyond, their ways in lanes are surely too many
-MOST_OPTIONS = 20_000  # drops and what is in them, over all kinds
 Floats = NDArray[np.float64]
 NEVER = 1e15
 
@@ -67,15 +66,11 @@ class Kind:
         By piece type: how many may be needed at all.
     step_mm
         A step that divides every length of a piece or source, and those of the rule of worth.
-    limit
-        Most ways to lay pieces in lanes that are gone through.
-    should_stop
-        Asked now and then.
 
     Raises
     ------
     TooManyWays
-        When there are more ways than the limit, or it has to stop.
+        When there are so many narrow types that their ways in lanes are surely too many.
     """
 
     def __init__(
@@ -84,8 +79,6 @@ class Kind:
         sources: list[Source],
         most: Mapping[PieceType, int],
         step_mm: int,
-        limit: int,
-        should_stop: Callable[[], bool],
     ) -> None:
         self.instance, self.sources, self.step = instance, tuple(sources), step_mm
         self.width = sources[0].width_mm
@@ -105,14 +98,6 @@ class Kind:
         elif self._by_the_metre():
             # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it.
             self.reach = CUT_LENGTH_STEP_MM
-        self.drop_sets = drop_sets(
-            self.shelf,
-            self.narrow,
-            [most[t] for t in self.narrow],
-            Room(self.longest, self.reach - step_mm),
-            limit,
-            should_stop,
-        )
 
     @property
     def batch(self) -> int:
@@ -178,19 +163,15 @@ def _size(piece: PieceType) -> tuple[int, int, list[int], bool]:
     return (piece.width_mm, piece.length_mm, sorted(piece.options), piece.pinned)
 
 
-def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Callable[[], bool]) -> list[Kind] | None:
-    """Every kind of source of a problem; None when it is too large for sets to be listed, or the time is over.
+def kinds_of(instance: Instance, most_steps: int) -> list[Kind] | None:
+    """Every kind of source of a problem; None when it is too large for sets to be listed.
 
     Parameters
     ----------
     instance
         The problem.
-    limit
-        Most ways to lay pieces in lanes that are gone through, for each kind.
     most_steps
         Most steps that the longest source may have.
-    should_stop
-        Asked between kinds and sets.
     """
     most = most_needed(instance)
     sizes = [s.length_mm for s in instance.sources] + [t.length_mm for t in most]
@@ -201,17 +182,13 @@ def kinds_of(instance: Instance, limit: int, most_steps: int, should_stop: Calla
     for s in instance.sources:
         alike[s.batch, s.width_mm, s.unit_cost.pence / s.unit_cost.area_mm2, s.on_core, s.gate].append(s)
     kinds = []
-    options = MOST_OPTIONS
     for sources in alike.values():
         try:
-            kind = Kind(instance, sources, most, step, limit, should_stop)
+            kind = Kind(instance, sources, most, step)
         except TooManyWays:
             return None
         if kind.most:
             kinds.append(kind)
-            options -= sum(len(one.useful) for one in kind.drop_sets)
-        if options < 0:
-            return None
     return kinds
 
 

@@ -24,12 +24,7 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from typing import NamedTuple
 
-import numpy as np
-from numpy.typing import NDArray
-
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
-
-MOST_CHARGED = 62  # bits of a whole number
 
 
 class Link(NamedTuple):
@@ -139,36 +134,3 @@ def discounted(prices: Mapping[PieceType, float], links: Mapping[Link, float]) -
             for piece in link.types:
                 found[piece] = max(0.0, found.get(piece, 0.0) - charge)
     return found
-
-
-class Charges:
-    """What a pattern is charged for holding pieces of tied groups, whatever their number.
-
-    Parameters
-    ----------
-    types
-        Piece types by number.
-    prices
-        Pence of each row of one class of stock. Of more than `MOST_CHARGED` the dearest are charged, which makes bounds
-        lower, not false.
-    """
-
-    def __init__(self, types: Sequence[PieceType], prices: Mapping[Link, float]) -> None:
-        charged = sorted(((price, link) for link, price in prices.items() if price > 0.0), key=lambda c: -c[0])
-        del charged[MOST_CHARGED:]
-        self._pence = [price for price, _ in charged]
-        self._known: dict[int, float] = {0: 0.0}
-        self._own = [[n for n, t in enumerate(types) if t in link.types] for _, link in charged]
-
-    def of(self, held: int) -> float:
-        """The charge for the groups whose bits are set."""
-        if held not in self._known:
-            self._known[held] = sum(pence for n, pence in enumerate(self._pence) if held >> n & 1)
-        return self._known[held]
-
-    def bits(self, needs: NDArray[np.int64]) -> list[int]:
-        """Row by row, bits of the groups of which a pattern with so many of each type holds pieces."""
-        held = np.zeros(len(needs), dtype=np.int64)
-        for n, own in enumerate(self._own):
-            held |= (needs[:, own] > 0).any(axis=1).astype(np.int64) << n
-        return [int(row) for row in held]

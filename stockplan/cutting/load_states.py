@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.load_kernels import NONE, enter, extend
 
 MOST_BITS = 62
@@ -23,10 +24,6 @@ PAIRS_A_UNIT = 1_000_000  # of work
 
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
-
-
-class TooMany(Exception):
-    """There are too many ways to go through, or the budget is over."""
 
 
 @dataclass(frozen=True)
@@ -53,7 +50,7 @@ class Fields:
 
         Raises
         ------
-        TooMany
+        TooManyWays
             When they need more bits than there are.
         """
         at = single = guards = full = 0
@@ -70,7 +67,7 @@ class Fields:
                 guards |= 1 << (at + bits)
                 at += bits + 1
         if at > MOST_BITS:
-            raise TooMany
+            raise TooManyWays
         return Fields(tuple(shifts), np.array(masks, dtype=np.int64), single, guards, full | guards)
 
     def code(self, counts: Iterable[tuple[int, int]]) -> int:
@@ -107,12 +104,12 @@ class States:
 
         Raises
         ------
-        TooMany
+        TooManyWays
             When there would be too many.
         """
         states, records = self.sizes.tolist()
         if max(states, records) + by > MOST_STATES:
-            raise TooMany
+            raise TooManyWays
         if states + by > len(self.codes):
             more = 2 * (states + by) - len(self.codes)
             self.codes, self.costs, self.spent, self.record = (
@@ -244,4 +241,4 @@ class Assembly:
             self._budget.spend(self._pairs // PAIRS_A_UNIT)
             self._pairs %= PAIRS_A_UNIT
             if self._budget.over():
-                raise TooMany
+                raise TooManyWays

@@ -109,13 +109,8 @@ class Master:
     def untied(self, links: Mapping[Source, Iterable[Link]], least: float) -> list[tuple[float, Link]]:
         """Rows not held that the relaxation's solution violates by more than so much, and by how much."""
         values = self._result.variable_values()
-        used: dict[Source, list[tuple[float, dict[PieceType, int]]]] = {}
-        for pattern, variable in self.columns.items():
-            share = values.get(variable, 0.0)  # what was added since has none
-            if share > least / 100:
-                used.setdefault(pattern.source, []).append((share, pattern.made()))
         found = []
-        for source, taken in used.items():
+        for source, taken in self._used(least / 100).items():
             for link in links.get(source, ()):
                 if link in self._ties.get(source, {}):
                     continue
@@ -124,6 +119,16 @@ class Master:
                 excess -= sum(values[self.given[link.group, choice]] * most for choice, most in given)
                 if excess > least:
                     found.append((excess, link))
+        return found
+
+    def _used(self, least: float) -> dict[Source, list[tuple[float, Mapping[PieceType, int]]]]:
+        """By class: shares of its patterns in the relaxation's solution, above a least, and what each makes."""
+        values = self._result.variable_values()
+        found: dict[Source, list[tuple[float, Mapping[PieceType, int]]]] = {}
+        for pattern, variable in self.columns.items():
+            share = values.get(variable, 0.0)  # what was added since has none
+            if share > least:
+                found.setdefault(pattern.source, []).append((share, pattern.made()))
         return found
 
     def solve(self) -> bool:

@@ -24,7 +24,7 @@ from stockplan.cutting.batch_columns import columns_of
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.exact import Exact, Listed
+from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.integer import Whole, best_whole
@@ -33,6 +33,7 @@ from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.solution import Solution, trimmed
 
 if TYPE_CHECKING:
+    from stockplan.cutting.exact import Exact, Listed
     from stockplan.cutting.recombining import Recombiner
     from stockplan.cutting.recreate import Recreate
 
@@ -51,6 +52,7 @@ MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
 PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 2, 60, 5_000
 MOST_NODES = 200
+MOST_STATED = 8_000  # sets of pieces in a whole-number program
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
@@ -227,8 +229,9 @@ class Search:
         listed = exact.listed(gap + 1.0, until)
         self.budget.absorb(until)
         whole = None if listed is None else self._over_loads(exact, listed, gap, ceiling)
-        if listed is not None and whole is None and not self.budget.over():
-            patterns = {one.column.pattern: one.column.cost for one in listed}
+        few = listed is not None and sum(len(one.rows) for one in listed) <= MOST_STATED
+        if listed is not None and whole is None and few and not self.budget.over():
+            patterns = {one.pattern(n): int(one.costs[n]) for one in listed for n in range(len(one.rows))}
             whole = self._whole(patterns, until.seconds_left())
         if whole is None or not whole.proven:
             self._gap_left_open = min(gap, self._gap_left_open)
@@ -237,14 +240,13 @@ class Search:
 
     def _over_loads(self, exact: Exact, listed: list[Listed], gap: float, ceiling: int) -> Whole | None:
         """The best answer over sets of pieces, put together load by load; None where that is too much."""
-        # What is compiled loads late, after the first plan.
-        from stockplan.cutting.load_search import LoadSearch, Purse  # noqa: PLC0415
-        from stockplan.cutting.load_states import TooMany  # noqa: PLC0415
+        from stockplan.cutting.batch_loads import Purse  # noqa: PLC0415  slow to load
+        from stockplan.cutting.load_search import LoadSearch  # noqa: PLC0415
 
         try:
             purse = Purse(gap + 1.0, exact.floors(), exact.slacks())
             answer = LoadSearch(self.instance, listed, purse, self.budget).best(ceiling)
-        except TooMany:
+        except TooManyWays:
             return None
         if answer is None:
             return Whole(None, float(ceiling), proven=True, nodes=0)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from itertools import product
 from random import Random
 
 import numpy as np
@@ -17,30 +16,31 @@ from stockplan.cutting import exact
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.exact import Exact, charge
+from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
 from stockplan.cutting.integer import best_whole
-from stockplan.cutting.kinds import Kind, kinds_of
-from stockplan.cutting.knapsack import Choices, Knapsack
-from stockplan.cutting.links import Charges, Link, discounted, links_of, most_held, rebates
+from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
 from stockplan.cutting.master import Master
-from stockplan.cutting.piece_sets import PieceSets
 from stockplan.cutting.pricing import Priced
+from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
 from stockplan.cutting.tied import Tied
 from stockplan.domain.request import CostSettings, PlanRequest
 
 
-def kinds(instance: Instance) -> list[Kind]:
-    found = kinds_of(instance, 100_000, 30_000, lambda: False)
+def every_table(instance: Instance) -> list[SetTables]:
+    found = kinds_of(instance, 30_000)
     assert found is not None
-    return found
+    return [SetTables(kind, lambda: False) for kind in found]
 
 
-def every_set(kind: Kind) -> list[tuple[int, ...]]:
-    return [n for n in product(*(range(kind.most[t] + 1) for t in (*kind.solos, *kind.narrow))) if any(n)]
+def every_set(tables: SetTables, c: int) -> list[tuple[dict[PieceType, int], int]]:
+    """Every set of pieces that one source of a class can be cut into, and its cost."""
+    costs = tables.costs[c]
+    return [(dict(tables.pieces(*at)), int(costs[at])) for at in zip(*np.nonzero(np.isfinite(costs)), strict=True)]
 
 
 def priced_by_every_set(
@@ -48,19 +48,16 @@ def priced_by_every_set(
 ) -> list[Priced]:
     """Every stock source at its best, by going through all sets of pieces; purchases as the recursions price them."""
     found = [p for pricer in Pricers(instance).hopeful for p in pricer.price(prices) if p.source.copies is None]
-    for kind in kinds(instance):
-        if kind.sources[0].copies is None:
+    for tables in every_table(instance):
+        if tables.kind.sources[0].copies is None:
             continue
-        sets, types = PieceSets(kind), (*kind.solos, *kind.narrow)
-        for lengths in kind.lengths:
+        for c, lengths in enumerate(tables.kind.lengths):
             source = lengths.sources[0]
-            charges = Charges(types, links.get(source, {}))
             floor = 0.0
-            for needs in every_set(kind):
-                one = sets.cheapest(needs, lengths)
-                if one is not None:
-                    worth = sum(prices[t] * n for t, n in zip(types, needs, strict=True))
-                    floor = min(floor, one.cost - worth + charge(charges, needs))
+            for made, cost in every_set(tables, c):
+                worth = sum(prices[t] * n for t, n in made.items())
+                charged = sum(pence * link.taken(made) for link, pence in links.get(source, {}).items())
+                floor = min(floor, cost - worth + charged)
             found.append(Priced(source, source.value_pence - floor))
     return found
 
@@ -111,7 +108,7 @@ def test_at_any_prices_of_the_rows_the_bound_is_below_the_best(block: int) -> No
 
 
 def relaxed(instance: Instance, *, tied: bool) -> Exact:
-    one = Exact(instance, kinds(instance), trimmed(instance, foreman_plan(instance)).patterns)
+    one = Exact(instance, every_table(instance), trimmed(instance, foreman_plan(instance)).patterns)
     if tied:
         one.master.tie(link for rows in links_of(instance).values() for link in rows)
     one.relax(Budget(math.inf), lambda _: None)
@@ -133,9 +130,8 @@ def test_with_every_row_held_the_best_plan_stays_in_the_list() -> None:
         columns = one.listed(found.net_cost - one.bound + PENCE, Budget(math.inf))
         assert columns is not None
         start = trimmed(instance, foreman_plan(instance))
-        over_list = best_whole(
-            instance, {c.column.pattern: c.column.cost for c in columns}, start, Effort(20, lambda: False)
-        )
+        sets = {c.pattern(n): int(c.costs[n]) for c in columns for n in range(len(c.rows))}
+        over_list = best_whole(instance, sets, start, Effort(20, lambda: False))
         assert over_list.answer is not None
         assert over_list.answer.net_cost(instance) <= found.net_cost, seed
         closed += 1
@@ -214,13 +210,12 @@ def test_no_source_holds_more_than_is_counted() -> None:
     full = 0
     for seed in range(60):
         instance = build_instance(random_request(seed), GRASS)
-        for kind in kinds(instance):
-            types = (*kind.solos, *kind.narrow)
-            demand = {t: kind.most[t] for t in types}
-            for lengths in kind.lengths:
+        for tables in every_table(instance):
+            demand = tables.kind.most
+            for c, lengths in enumerate(tables.kind.lengths):
                 if lengths.copies is None:
                     continue
-                held = [sum(n) for n in every_set(kind) if PieceSets(kind).cheapest(n, lengths) is not None]
+                held = [sum(made.values()) for made, _ in every_set(tables, c)]
                 most = most_held(lengths.sources[0], demand)
                 assert max(held, default=0) <= most, seed
                 full += max(held, default=0) == most < sum(demand.values())
@@ -228,25 +223,31 @@ def test_no_source_holds_more_than_is_counted() -> None:
 
 
 def test_good_sets_are_those_good_enough_after_charges() -> None:
-    listed = 0
-    for seed in range(40):
+    """The list at the relaxation's own prices, against going through all sets one by one."""
+    listed = charged = 0
+    for seed in range(60):
         instance = build_instance(random_request(seed), GRASS)
-        random = Random(seed)
-        for kind in kinds(instance):
-            lengths, types = kind.lengths[0], (*kind.solos, *kind.narrow)
-            links = links_of(instance).get(lengths.sources[0], ())
-            charges = Charges(types, {link: random.uniform(100, 2000) for link in links})
-            prices = np.array([t.width_mm * t.length_mm / 1_000_000 * random.uniform(300, 1200) for t in types])
-            reduced = {}
-            for needs in every_set(kind):
-                one = PieceSets(kind).cheapest(needs, lengths)
-                if one is not None:
-                    reduced[needs] = one.cost - float(np.dot(needs, prices)) + charge(charges, needs)
-            sack, most = Knapsack(kind, Choices.of(kind)), sorted(reduced.values())[len(reduced) // 2] if reduced else 0
-            assert sack.fill(prices, 100_000.0)
-            good = set(sack.good(lengths, most, 10_000, charges))
-            assert not [n for n, value in reduced.items() if value <= most - 1e-6 and n not in good], seed
-            uncharged = set(sack.good(lengths, most, 10_000))
-            assert good <= uncharged
-            listed += len(uncharged) - len(good)
-    assert listed > 10
+        one = relaxed(instance, tied=True)
+        if not one.relaxed:
+            continue
+        prices, links, random = one.prices, one.link_prices, Random(seed)
+        gap = random.uniform(100, 3000)
+        found = one.listed(gap, Budget(math.inf))
+        assert found is not None
+        floors = one.floors()
+        good = {
+            (each.source, each.tables.pieces(*at)) for each in found for at in zip(each.rows, each.columns, strict=True)
+        }
+        for tables in one.tables:
+            for c, lengths in enumerate(tables.kind.lengths):
+                source = lengths.sources[0]
+                for made, cost in every_set(tables, c):
+                    taken = sum(pence * link.taken(made) for link, pence in links.get(source, {}).items())
+                    loss = cost - sum(prices.get(t, 0.0) * n for t, n in made.items()) + taken - floors.get(source, 0.0)
+                    assert loss >= -1e-6, seed
+                    if abs(loss - gap) > 1e-6:
+                        assert ((source, tuple(made.items())) in good) == (loss < gap), seed
+                    charged += taken > 0
+        listed += len(good)
+    assert listed > 100
+    assert charged > 10

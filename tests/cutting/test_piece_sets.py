@@ -2,22 +2,23 @@
 
 from __future__ import annotations
 
+import math
+from collections import Counter
 from fractions import Fraction
 from itertools import product
 from random import Random
 
-import numpy as np
 import pytest
 from builders import worth_of_item
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 from small_problems import item, job, problem, rolls
 
 from stockplan.cutting.drop_sets import Lanes, Shelf
-from stockplan.cutting.instance import Instance, PieceType, build_instance
+from stockplan.cutting.drop_tables import DropTables
+from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
 from stockplan.cutting.kinds import Kind, kinds_of
-from stockplan.cutting.knapsack import Choices, Knapsack
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
-from stockplan.cutting.piece_sets import PieceSets
+from stockplan.cutting.set_tables import SetTables
 from stockplan.domain.request import CostSettings, PlanRequest
 from stockplan.domain.stock import StockForm
 
@@ -41,7 +42,7 @@ def one_source(seed: int) -> PlanRequest:
 
 def kind_of_stock(request: PlanRequest) -> tuple[Instance, Kind | None]:
     instance = build_instance(request, "G30")
-    kinds = kinds_of(instance, 100_000, 30_000, NEVER_STOP)
+    kinds = kinds_of(instance, 30_000)
     assert kinds is not None
     return instance, next((kind for kind in kinds if kind.sources[0].copies is not None), None)
 
@@ -61,20 +62,22 @@ def compare_every_set(seed: int) -> int:
     instance, kind = kind_of_stock(request)
     if kind is None:
         return 0
-    exact, sets, fitted = every_way(request), PieceSets(kind), 0
+    exact, sets, fitted = every_way(request), SetTables(kind, NEVER_STOP), 0
     types = (*kind.solos, *kind.narrow)
     for needs in product(*(range(kind.most[t] + 1) for t in types)):
         if not any(needs):
             continue
         pieces = tuple(sorted((t.width_mm, t.length_mm) for t, n in zip(types, needs, strict=True) for _ in range(n)))
-        least, found = exact.cost(pieces), sets.cheapest(needs, kind.lengths[0])
-        assert (found is None) == (least == IMPOSSIBLE), (seed, needs)
-        if found is not None:
+        least, at = exact.cost(pieces), sets.place_of(dict(zip(types, needs, strict=True)))
+        found = math.inf if at is None else float(sets.costs[0][at])
+        assert (found == math.inf) == (least == IMPOSSIBLE), (seed, needs)
+        if at is not None and found < math.inf:
             fitted += 1
-            pattern = sets.pattern(needs, found)
-            assert pattern.cost(instance) == found.cost, (seed, needs, pattern.text())
+            pattern = sets.pattern(0, *at)
+            assert pattern.cost(instance) == found, (seed, needs, pattern.text())
             assert [pattern.made()[t] for t in types] == list(needs)
-            assert found.cost <= least + PENCE, (seed, needs, pattern.text(), found.cost, least)
+            assert dict(sets.pieces(*at)) == dict(pattern.made())
+            assert found <= least + PENCE, (seed, needs, pattern.text(), found, least)
     return fitted
 
 
@@ -85,35 +88,6 @@ def test_sets_of_pieces_cost_what_the_best_of_all_cuts_costs() -> None:
 @pytest.mark.slow
 def test_sets_of_pieces_cost_what_the_best_of_all_cuts_costs_at_length() -> None:
     assert sum(compare_every_set(seed) for seed in range(60, 460)) > 700
-
-
-def test_no_set_is_worth_more_than_the_knapsack_says_and_all_good_ones_are_listed() -> None:
-    listed = 0
-    for seed in range(40):
-        _, kind = kind_of_stock(one_source(seed))
-        if kind is None:
-            continue
-        random = Random(seed)
-        types = (*kind.solos, *kind.narrow)
-        prices = np.array([t.width_mm * t.length_mm / 1_000_000 * random.uniform(300, 1200) for t in types])
-        sack, sets = Knapsack(kind, Choices.of(kind)), PieceSets(kind)
-        sack.fill(prices)
-        reduced = {}
-        for needs in product(*(range(kind.most[t] + 1) for t in types)):
-            found = sets.cheapest(needs, kind.lengths[0]) if any(needs) else None
-            if found is not None:
-                reduced[needs] = found.cost - float(np.dot(needs, prices))
-        least = sack.least(kind.lengths[0])
-        assert least <= min(0.0, min(reduced.values(), default=0.0)) + 1e-6
-        most = sorted(reduced.values())[len(reduced) // 2] if reduced else 0.0
-        assert not sack.fill(prices, max(0.0, most - least), most_cells=1)
-        assert sack.fill(prices, max(0.0, most - least) + 1e-6)
-        assert sack.least(kind.lengths[0]) == pytest.approx(least)
-        good = set(sack.good(kind.lengths[0], most, 10_000))
-        missing = [needs for needs, value in reduced.items() if value <= most - 1e-6 and needs not in good]
-        assert not missing, (seed, missing)
-        listed += len(good)
-    assert listed > 40
 
 
 def drop_of_two_lanes(random: Random) -> tuple[PlanRequest, tuple[tuple[tuple[int, int], ...], ...], int]:
@@ -131,6 +105,12 @@ def drop_of_two_lanes(random: Random) -> tuple[PlanRequest, tuple[tuple[tuple[in
     stock = [item("T1", f"{width}x{length + 3000}", form=form.value, pence=random.choice((700, 1010, 2000)))]
     jobs = [job("J1", " ".join(f"{w}x{h}" for lane in lanes for w, h in lane))]
     return problem(jobs, stock, [rolls("4000x25000", 90_000)]), tuple(lanes), length
+
+
+def whole(instance: Instance, source: Source, length: int) -> int:
+    """What a source costs beside the one drop of this length cut from it."""
+    left = source.length_mm - length
+    return source.value_pence - (instance.worth(source, source.width_mm, left, tail=True) if left else 0)
 
 
 @pytest.mark.parametrize("seed", range(450))
@@ -152,3 +132,14 @@ def test_lanes_are_made_wider_wherever_that_pays(seed: int) -> None:
     least = min(cost(way) for way in every if sum(way) <= source.width_mm)
     assert sum(widths) <= source.width_mm
     assert cost(widths) <= least + PENCE
+    kind = next(kind for kind in kinds_of(instance, 30_000) or [] if kind.sources[0] == source)
+    tables = DropTables(kind, NEVER_STOP)
+    made = Counter(piece for lane in types for piece in lane)
+    needs = [made[t] for t in kind.narrow]
+    sets = [number for number, row in enumerate(tables.needs.tolist()) if row == needs]
+    if sets:  # a lane over the whole width is a solo
+        drop = tables.drop(sets[0], length)
+        assert tables.cost_at(sets[0], length) == Pattern(source, (drop,)).cost(instance) - whole(
+            instance, source, length
+        )
+        assert Pattern(source, (drop,)).cost(instance) <= cost(widths)

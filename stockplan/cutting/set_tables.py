@@ -1,0 +1,274 @@
+"""Tables of every set of pieces that one source can be cut into, at its least cost: what proofs of small weeks work on.
+
+A table has a row for each collection of solos and a column for each collection of narrow pieces, so that what prices
+take off is a sum of a row's and a column's share, and all sets are priced at once. How a set is cut is worked out again
+for the few that are wanted.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.drop_kernels import NEVER, TOO_MANY
+from stockplan.cutting.drop_sets import TooManyWays
+from stockplan.cutting.drop_tables import DropTables
+from stockplan.cutting.instance import PieceType
+from stockplan.cutting.kinds import Kind, Lengths
+from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.set_kernels import (
+    E_BEFORE,
+    E_COST,
+    E_OPTION,
+    E_USED,
+    O_LENGTH,
+    O_SET,
+    UNKNOWN,
+    arrange,
+    at_rule,
+    stretch,
+    trace_stretched,
+)
+
+MOST_COLLECTIONS = 1 << 17
+MOST_ENTRIES = 2_000_000
+MOST_CELLS = 3_000_000  # of one table
+MOST_REMEMBERED = 30_000_000
+SETS_A_SLICE = 50
+
+Numbers = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Collections:
+    """Some pieces of given types, counted through.
+
+    Parameters
+    ----------
+    needs
+        How many of each type: a row a collection.
+    lengths, costs
+        What solos take along the source, ascending, and cost; nothing for narrow pieces.
+    """
+
+    needs: Numbers
+    lengths: Numbers
+    costs: Numbers
+
+
+class SetTables:
+    """Tables of one kind of source, one for each of its classes.
+
+    Parameters
+    ----------
+    kind
+        The kind.
+    should_stop
+        Asked now and then.
+
+    Raises
+    ------
+    TooManyWays
+        When the tables would be too large, or it has to stop.
+    """
+
+    def __init__(self, kind: Kind, should_stop: Callable[[], bool]) -> None:
+        self.kind, self._should_stop = kind, should_stop
+        self.drops = DropTables(kind, should_stop)
+        self.solos = self._collected_solos()
+        self.narrow = self._collected_narrow()
+        if len(self.solos.lengths) * len(self.narrow.needs) > MOST_CELLS:
+            raise TooManyWays
+        fields = self.drops.fields
+        self._codes = np.zeros(len(self.narrow.needs), dtype=np.int64)
+        for place, shift in enumerate(fields.shifts):
+            self._codes += self.narrow.needs[:, place] << shift
+        self._shape = (fields.masks, fields.single, fields.guards)
+        self._starts, self._entries = self._arranged()
+        self._holding: dict[frozenset[PieceType], tuple[Floats, Floats]] = {}
+        self._memory = self._nothing_remembered()
+        self.costs = [self._priced(lengths) for lengths in kind.lengths]
+
+    def _collected_solos(self) -> Collections:
+        """Solos that the longest source holds, with their cuts; those of one width share a drop that is wider."""
+        kind, costs = self.kind, self.kind.instance.costs
+        needs, lengths = np.zeros((1, len(kind.solos)), dtype=np.int64), np.zeros(1, dtype=np.int64)
+        for place, piece in enumerate(kind.solos):
+            more = np.arange(kind.most[piece] + 1)
+            needs = np.repeat(needs, len(more), axis=0)
+            needs[:, place] = np.tile(more, len(lengths))
+            lengths = np.repeat(lengths, len(more)) + needs[:, place] * piece.length_mm
+            fits = lengths <= kind.longest
+            needs, lengths = needs[fits], lengths[fits]
+            if len(lengths) > MOST_CELLS:
+                raise TooManyWays
+        cuts = needs.sum(axis=1) * costs.crosscut_pence
+        for width in sorted({t.width_mm for t in kind.solos if t.width_mm < kind.width}):
+            mine = [place for place, t in enumerate(kind.solos) if t.width_mm == width]
+            cuts += costs.rip_pence * (needs[:, mine].sum(axis=1) > 0)
+        order = np.argsort(lengths, kind="stable")
+        return Collections(needs[order], lengths[order], cuts[order])
+
+    def _collected_narrow(self) -> Collections:
+        kind = self.kind
+        needs = np.zeros((1, len(kind.narrow)), dtype=np.int64)
+        self._moves = np.ones(len(kind.narrow), dtype=np.int64)
+        for place, piece in enumerate(kind.narrow):
+            self._moves[place] = len(needs)
+            count = kind.most[piece] + 1
+            if len(needs) * count > MOST_COLLECTIONS:
+                raise TooManyWays
+            needs = np.tile(needs, (count, 1))
+            needs[:, place] = np.repeat(np.arange(count), self._moves[place])
+        return Collections(needs, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
+
+    def _arranged(self) -> tuple[Numbers, Numbers]:
+        """Ways to cut every collection of narrow pieces in drops."""
+        kind, drops = self.kind, self.drops
+        starts, size = np.zeros(len(self._codes) + 1, dtype=np.int64), 4 * len(self._codes) + 1000
+        self._places = drops.needs @ self._moves
+        sets = (drops.first_option, drops.codes, self._places, drops.led)
+        limits = (kind.longest, kind.instance.costs.crosscut_pence)
+        while size <= MOST_ENTRIES:
+            entries, found = np.zeros((size, 4), dtype=np.int64), np.zeros((2, size, 4), dtype=np.int64)
+            if self._should_stop():
+                break
+            total = arrange(drops.options, sets, self._codes, limits, self._shape, found, (starts, entries))
+            if total != TOO_MANY:
+                return starts, entries[:total].copy()
+            size *= 4
+        raise TooManyWays
+
+    def _nothing_remembered(self) -> NDArray[np.int32]:
+        drops, kind = self.drops, self.kind
+        self._furthest = np.minimum(drops.longest + kind.reach, kind.longest)
+        past = int((self._furthest - drops.shortest).max(initial=0)) // kind.step + 1
+        if len(drops.codes) * past > MOST_REMEMBERED:
+            raise TooManyWays
+        self._least = (
+            np.array([drops.cost_at(s, int(length)) for s, length in enumerate(self._furthest)], dtype=np.int64)
+            - drops.depth * kind.instance.costs.crosscut_pence
+        )
+        return np.full((len(drops.codes), past), UNKNOWN, dtype=np.int32)
+
+    def _priced(self, lengths: Lengths) -> Floats:
+        """Least cost of every set on the sources of one class; infinite where it does not fit."""
+        kind, drops = self.kind, self.drops
+        solos, arranged = (self.solos.lengths, self.solos.costs), (self._starts, self._entries)
+        costs = np.empty((len(self.solos.lengths), len(self._codes)), dtype=np.int64)
+        opening = np.where(lengths.opening < NEVER, lengths.opening, NEVER).astype(np.int64)
+        at_rule(solos, arranged, opening, kind.step, costs)
+        sets = (self._places, drops.needs, drops.shortest, self._furthest, self._least)
+        most = np.array([kind.most[t] for t in kind.narrow], dtype=np.int64)
+        collections = (most, self._moves, *arranged, *solos)
+        rooms = self._rooms(lengths)
+        for begin in range(0, len(drops.codes), SETS_A_SLICE):
+            if self._should_stop():
+                raise TooManyWays
+            end = min(begin + SETS_A_SLICE, len(drops.codes))
+            room = (rooms[0], rooms[1], kind.step)
+            if not stretch(drops.arrays, self._memory, sets, collections, room, costs, (begin, end)):
+                raise TooManyWays
+        costs[0, 0] = NEVER  # nothing cut at all
+        return np.where(costs < NEVER, costs, np.inf)
+
+    def _rooms(self, lengths: Lengths) -> tuple[Numbers, Numbers, list[int]]:
+        """Lengths that stretched drops must fill, what a source with a tail behind them costs, and which source."""
+        kind = self.kind
+        found = sorted(
+            (source.length_mm - kept, source.value_pence - kind.shelf.tail(kept), number)
+            for number, source in enumerate(lengths.sources)
+            for kept in kind.tails_at_rule()
+            if source.length_mm > kept
+        )
+        return (
+            np.array([room for room, _, _ in found], dtype=np.int64),
+            np.array([price for _, price, _ in found], dtype=np.int64),
+            [number for _, _, number in found],
+        )
+
+    def worth(self, prices: Mapping[PieceType, float]) -> tuple[Floats, Floats]:
+        """By row and by column: what the pieces come to at given prices, pence."""
+        kind = self.kind
+        solos = self.solos.needs @ np.array([prices.get(t, 0.0) for t in kind.solos])
+        return solos, self.narrow.needs @ np.array([prices.get(t, 0.0) for t in kind.narrow])
+
+    def holding(self, types: frozenset[PieceType]) -> tuple[Floats, Floats]:
+        """By row and by column: 1 where a collection holds pieces of these types, else 0; remembered."""
+        if types not in self._holding:
+            kind = self.kind
+            solos = [n for n, t in enumerate(kind.solos) if t in types]
+            narrow = [n for n, t in enumerate(kind.narrow) if t in types]
+            self._holding[types] = (
+                (self.solos.needs[:, solos] > 0).any(axis=1).astype(float),
+                (self.narrow.needs[:, narrow] > 0).any(axis=1).astype(float),
+            )
+        return self._holding[types]
+
+    def pieces(self, row: int, column: int) -> tuple[tuple[PieceType, int], ...]:
+        """How many of each type a set holds."""
+        needs = (*self.solos.needs[row].tolist(), *self.narrow.needs[column].tolist())
+        return tuple((t, n) for t, n in zip((*self.kind.solos, *self.kind.narrow), needs, strict=True) if n)
+
+    def place_of(self, made: Mapping[PieceType, int]) -> tuple[int, int] | None:
+        """Row and column of a set; None where its solos are too long, or it holds more than is needed."""
+        kind = self.kind
+        if any(count > kind.most.get(t, 0) for t, count in made.items()):
+            return None
+        solos = np.array([made.get(t, 0) for t in kind.solos], dtype=np.int64)
+        rows = np.flatnonzero((self.solos.needs == solos).all(axis=1))
+        column = int(np.array([made.get(t, 0) for t in kind.narrow], dtype=np.int64) @ self._moves)
+        return (int(rows[0]), column) if rows.size else None
+
+    def pattern(self, c: int, row: int, column: int) -> Pattern:
+        """How a set is cut at its least cost from a source of a class.
+
+        Parameters
+        ----------
+        c
+            The class.
+        row, column
+            Of its table.
+        """
+        lengths = self.kind.lengths[c]
+        cost = int(self.costs[c][row, column]) - int(self.solos.costs[row])
+        solo_length = int(self.solos.lengths[row])
+        for e in range(int(self._starts[column]), int(self._starts[column + 1])):
+            steps = (solo_length + int(self._entries[e, E_USED])) // self.kind.step
+            if steps < len(lengths.opening) and int(self._entries[e, E_COST]) + int(lengths.opening[steps]) == cost:
+                return self._pattern(int(lengths.which[steps]), lengths, row, self._chain(e))
+        rooms = self._rooms(lengths)
+        sets = (self.drops.codes, self._places, self.drops.shortest, self._furthest)
+        wanted = (column, int(self._codes[column]), solo_length, cost)
+        s, length, entry, room = trace_stretched(
+            self.drops.arrays, sets, (self._starts, self._entries), rooms[:2], self._shape, wanted
+        )
+        return self._pattern(rooms[2][room], lengths, row, [*self._chain(entry), (s, length)])
+
+    def _chain(self, entry: int) -> list[tuple[int, int]]:
+        """Sets and lengths of the drops of an entry."""
+        found = []
+        while self._entries[entry, E_BEFORE] >= 0:
+            option = self.drops.options[self._entries[entry, E_OPTION]]
+            found.append((int(option[O_SET]), int(option[O_LENGTH])))
+            entry = int(self._entries[entry, E_BEFORE])
+        return found
+
+    def _pattern(self, source: int, lengths: Lengths, row: int, drops: list[tuple[int, int]]) -> Pattern:
+        kind = self.kind
+        whole: list[DropPattern] = []
+        needs = self.solos.needs[row].tolist()
+        pieces = [t for t, count in zip(kind.solos, needs, strict=True) for _ in range(count)]
+        for width in sorted({t.width_mm for t in pieces}, reverse=True):
+            mine = sorted((t for t in pieces if t.width_mm == width), key=lambda t: -t.length_mm)
+            if width == kind.width:
+                whole.extend(DropPattern(t.length_mm, (LanePattern(width, (t,)),)) for t in mine)
+            else:
+                lane = LanePattern(width, tuple(mine))
+                whole.append(DropPattern(lane.used_mm, (lane,)))
+        others = sorted((self.drops.drop(s, length) for s, length in drops), key=lambda drop: -drop.length_mm)
+        return Pattern(lengths.sources[source], (*whole, *others))
