@@ -189,7 +189,7 @@ class BatchLoads:
             [one.costs.astype(np.int64) * COST_UNIT + (one.source.copies is None) for _, one in listed]
         )
         losses = np.concatenate([one.losses for _, one in listed])
-        numbers = np.concatenate([first + np.arange(len(one.rows)) for first, one in listed])
+        numbers = np.concatenate([first + np.arange(len(one.numbers)) for first, one in listed])
         groups = np.zeros(len(codes), dtype=np.int64)
         for bit, (mask, _) in enumerate(self._own):
             groups |= ((codes & mask) != 0).astype(np.int64) << bit
@@ -200,10 +200,11 @@ class BatchLoads:
     def _codes_of(self, listed: Listed) -> Numbers:
         """What sets hold, as codes of the batch."""
         tables, shifts = listed.tables, self._fields.shifts
-        found = np.zeros(len(listed.rows), dtype=np.int64)
+        table = tables.tables[listed.c]
+        found = np.zeros(len(listed.numbers), dtype=np.int64)
         for types, needs, at in (
-            (tables.kind.solos, tables.solos.needs, listed.rows),
-            (tables.kind.narrow, tables.narrow.needs, listed.columns),
+            (tables.kind.solos, tables.solos.needs, table.rows[listed.numbers]),
+            (tables.kind.narrow, tables.narrow.needs, table.columns[listed.numbers]),
         ):
             for place, piece in enumerate(types):
                 found += needs[at, place] << shifts[self._place[piece]]

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
+from stockplan.cutting.solution import Solution
+
 PURCHASE_TIE_BREAK = 0.001
 TOLERANCE = 0.5  # pence: above the tie-breaks and the engine's gap together, below the penny that plans cost
 SCALE = 100.0
@@ -37,6 +39,31 @@ class Effort:
     seconds: float
     should_stop: Callable[[], bool]
     most_nodes: int | None = None
+
+
+@dataclass(frozen=True)
+class Whole:
+    """What came of it.
+
+    Parameters
+    ----------
+    answer
+        The best answer found, None when none was.
+    bound
+        No answer of the program costs less than this, penalties included, pence.
+    proven
+        Whether the search ended by itself: then there is no better answer than `answer`, or than the incumbent.
+    nodes
+        Nodes of the search tree.
+    by_the_clock
+        Whether the clock cut it short, so that another run may differ.
+    """
+
+    answer: Solution | None
+    bound: float
+    proven: bool
+    nodes: int
+    by_the_clock: bool = False
 
 
 def settings(effort: Effort) -> mathopt.SolveParameters:

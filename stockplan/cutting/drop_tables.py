@@ -6,6 +6,7 @@ The mathematics is in `drop_sets.py`, the loops are compiled in `drop_kernels.py
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,6 +26,7 @@ from stockplan.cutting.drop_kernels import (
     RIP,
     TOO_MANY,
     WIDTH,
+    least_loss,
 )
 from stockplan.cutting.drop_set_kernels import cost_at, every_way, settle
 from stockplan.cutting.drop_sets import Lanes, TooManyWays, every_lane
@@ -71,7 +73,7 @@ class DropTables:
         """Ground, types, lanes, ways and each set's first way, as the kernels take them."""
         return self._ground, self._types, self._lanes, self._ways, self._starts
 
-    @property
+    @cached_property
     def _ground(self) -> Numbers:
         kind, costs = self.kind, self.kind.instance.costs
         source = kind.sources[0]
@@ -146,6 +148,11 @@ class DropTables:
         self.first_option = np.searchsorted(self.options[:, 0], np.arange(len(self.codes) + 1))
         self.shortest = self.options[self.first_option[:-1], 1]
         self.longest = self.options[self.first_option[1:] - 1, 1]
+
+    def losses(self) -> Numbers:
+        """By steps of length: at least how much a tail loses by being so much shorter, pence; see `least_loss`."""
+        ground, step = self._ground, self.kind.step
+        return np.array([least_loss(ground, n * step) for n in range(self.kind.longest // step + 1)], dtype=np.int64)
 
     def cost_at(self, s: int, length: int) -> int:
         """Least cost of a drop of a set at one length, pence."""

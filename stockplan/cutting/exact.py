@@ -12,7 +12,7 @@ some hundreds to some ten thousands in the list.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -51,16 +51,15 @@ class Listed:
     ----------
     tables, c
         Their tables, and the class.
-    rows, columns
-        Where they stand in the class's table.
+    numbers
+        Which of the class's table they are.
     costs, losses
         Their cost, and what of the gap each takes up at the bound's prices, pence.
     """
 
     tables: SetTables
     c: int
-    rows: Numbers
-    columns: Numbers
+    numbers: Numbers
     costs: Floats
     losses: Floats
 
@@ -71,7 +70,12 @@ class Listed:
 
     def pattern(self, number: int) -> Pattern:
         """How one of them is cut."""
-        return self.tables.pattern(self.c, int(self.rows[number]), int(self.columns[number]))
+        return self.tables.pattern(self.c, int(self.numbers[number]))
+
+    def within(self, gap: float) -> Listed:
+        """Those that take up no more than this."""
+        kept = self.losses <= gap
+        return Listed(self.tables, self.c, self.numbers[kept], self.costs[kept], self.losses[kept])
 
 
 class Exact:
@@ -110,14 +114,14 @@ class Exact:
         for k, tables in enumerate(self.tables):
             if pattern.source in tables.kind.sources:
                 c = next(i for i, lengths in enumerate(tables.kind.lengths) if pattern.source in lengths.sources)
-                at = tables.place_of(made)
-                if at is not None and np.isfinite(tables.costs[c][at]):
-                    self.master.add_sets([self._set(k, c, *at)])
+                number = tables.number_of(c, made)
+                if number is not None:
+                    self.master.add_sets([self._set(k, c, number)])
 
-    def _set(self, k: int, c: int, row: int, column: int) -> PieceSet:
+    def _set(self, k: int, c: int, number: int) -> PieceSet:
         tables = self.tables[k]
         source = tables.kind.lengths[c].sources[0]
-        return PieceSet(source, tables.pieces(row, column), int(tables.costs[c][row, column]))
+        return PieceSet(source, tables.pieces(c, number), int(tables.tables[c].costs[number]))
 
     @property
     def relaxed(self) -> bool:
@@ -163,7 +167,7 @@ class Exact:
             floor = min(0.0, float(reduced.min(initial=0.0)))
             own = copies.get(lengths.sources[0], 0.0) - GAINS
             if floor < own:
-                fresh.extend(self._set(k, c, *at) for at in _least(reduced, own))
+                fresh.extend(self._set(k, c, number) for number in _least(reduced, own))
             floors[k, c] = floor
             source = min(lengths.sources, key=lambda s: s.value_pence)
             priced.append(Priced(source, source.value_pence - floor))
@@ -182,17 +186,15 @@ class Exact:
         for k, tables in enumerate(self.tables):
             solos, narrow = tables.worth(prices)
             for c, lengths in enumerate(tables.kind.lengths):
-                rows, columns = solos, narrow
-                charges = [(pence, link) for link, pence in links.get(lengths.sources[0], {}).items() if pence > 0.0]
-                if not charges:
-                    yield k, c, lengths, tables.costs[c] - rows[:, None] - columns[None, :]
-                    continue
-                pence = np.array([charge for charge, _ in charges])
-                held = [tables.holding(link.types) for _, link in charges]
-                of_rows = np.array([by_row for by_row, _ in held]).T * pence
-                of_columns = np.array([by_column for _, by_column in held])
-                rows, columns = rows - of_rows.sum(axis=1), columns - pence @ of_columns
-                yield k, c, lengths, tables.costs[c] - rows[:, None] - columns[None, :] - of_rows @ of_columns
+                rows, columns, table = solos, narrow, tables.tables[c]
+                charged = [(pence, link) for link, pence in links.get(lengths.sources[0], {}).items() if pence > 0.0]
+                twice = np.zeros(len(table.costs))
+                for pence, link in charged:
+                    in_row, in_column = tables.holding(link.types)
+                    rows, columns = rows - pence * in_row, columns - pence * in_column
+                    if in_row.any() and in_column.any():
+                        twice += pence * in_row[table.rows] * in_column[table.columns]
+                yield k, c, lengths, table.costs - rows[table.rows] - columns[table.columns] - twice
 
     def listed(self, gap: float, budget: Budget) -> list[Listed] | None:
         """Every set that an answer may use whose cost exceeds the bound by less than the gap.
@@ -214,15 +216,14 @@ class Exact:
         count = 0
         for k, c, lengths, reduced in self._reduced(self.prices, self.link_prices):
             floor = self._floors[k, c] if lengths.copies is not None else 0.0  # prices of purchases are repaired
-            rows, columns = np.nonzero(reduced <= floor + gap)
-            count += len(rows)
-            budget.spend(len(rows) // SETS_A_UNIT)
+            numbers = np.flatnonzero(reduced <= floor + gap)
+            count += len(numbers)
+            budget.spend(len(numbers) // SETS_A_UNIT)
             if count > MOST_LISTED or budget.over():
                 return None
-            if len(rows):
-                tables = self.tables[k]
-                losses = reduced[rows, columns] - floor
-                found.append(Listed(tables, c, rows, columns, tables.costs[c][rows, columns], losses))
+            if len(numbers):
+                costs = self.tables[k].tables[c].costs[numbers]
+                found.append(Listed(self.tables[k], c, numbers, costs, reduced[numbers] - floor))
         return found
 
     def floors(self) -> dict[Source, float]:
@@ -250,10 +251,9 @@ class Exact:
         return found
 
 
-def _least(reduced: Floats, most: float) -> Sequence[tuple[int, int]]:
+def _least(reduced: Floats, most: float) -> list[int]:
     """Where the least reduced costs below this stand, as many as a round takes."""
-    rows, columns = np.nonzero(reduced < most)
-    if len(rows) > A_ROUND:
-        first = np.argpartition(reduced[rows, columns], A_ROUND)[:A_ROUND]
-        rows, columns = rows[first], columns[first]
-    return list(zip(rows.tolist(), columns.tolist(), strict=True))
+    numbers = np.flatnonzero(reduced < most)
+    if len(numbers) > A_ROUND:
+        numbers = numbers[np.argpartition(reduced[numbers], A_ROUND)[:A_ROUND]]
+    return [int(number) for number in numbers]

@@ -69,7 +69,7 @@ class LoadSearch:
         first = 0
         for one in listed:
             self._of_batch[one.source.batch].append((first, one))
-            first += len(one.rows)
+            first += len(one.numbers)
 
     def best(self, ceiling: int) -> Solution | None:
         """The best answer; None when none takes no more than there is in the purse.
@@ -85,7 +85,7 @@ class LoadSearch:
             When there are too many ways, or the budget ends first.
         """
         found: list[Loads] = []
-        sizes = [sum(len(one.rows) for _, one in mine) for mine in self._of_batch]
+        sizes = [sum(len(one.numbers) for _, one in mine) for mine in self._of_batch]
         for batch in sorted(range(len(sizes)), key=sizes.__getitem__):
             loads = BatchLoads(self._stated, batch, self._of_batch[batch]).loads(self._left)
             if not loads.costs.size:
@@ -147,7 +147,7 @@ class LoadSearch:
 
     def _pattern(self, number: int) -> Pattern:
         for one in self._listed:
-            if number < len(one.rows):
+            if number < len(one.numbers):
                 return one.pattern(number)
-            number -= len(one.rows)
+            number -= len(one.numbers)
         raise IndexError(number)

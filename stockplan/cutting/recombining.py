@@ -19,9 +19,8 @@ from stockplan.cutting.batch_columns import (
     bought_batches,
     columns_of,
 )
-from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, settings, solve_beside
+from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, Whole, settings, solve_beside
 from stockplan.cutting.instance import Instance
-from stockplan.cutting.integer import Whole
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.seen import Seen
 from stockplan.cutting.solution import Solution

@@ -21,19 +21,18 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from stockplan.cutting.batch_columns import columns_of
-from stockplan.cutting.beside import Effort
+from stockplan.cutting.beside import Effort, Whole
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType
-from stockplan.cutting.integer import Whole, best_whole
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.solution import Solution, trimmed
 
 if TYPE_CHECKING:
-    from stockplan.cutting.exact import Exact, Listed
+    from stockplan.cutting.exact import Exact
+    from stockplan.cutting.proving import Proof
     from stockplan.cutting.recombining import Recombiner
     from stockplan.cutting.recreate import Recreate
 
@@ -41,10 +40,8 @@ STEPS_PER_JOB = 120
 LEAST_STEPS, MOST_STEPS = 2_000, 6_000
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 WORTH_IMPROVING = 0.01  # the narrower the gap, the fewer sets of pieces are left to list
-CHEAPER, SEEK_SHARE = 0.4, 0.3  # share of the gap, and of clock and work, for the first look at sets of pieces
 PROVE_SHARE = 0.7  # of the clock and work, at most, for one attempt at the proof
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
-HOPELESS = 0.95  # of a gap that left too much to list: worth another try below it
 CYCLES = 30
 STEPS_OF_CYCLE = 6_000
 HEATS = (0.1, 0.02, 0.05, 0.02)  # of cycles by turns
@@ -52,7 +49,6 @@ MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
 PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 2, 60, 5_000
 MOST_NODES = 200
-MOST_STATED = 8_000  # sets of pieces in a whole-number program
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
@@ -116,7 +112,7 @@ class Search:
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._exact: Exact | None = None
         self._recombiner: Recombiner | None = None
-        self._gap_left_open = math.inf
+        self._proof: Proof | None = None
         self._step_seconds = self._relax_seconds = 0.0
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
@@ -208,59 +204,17 @@ class Search:
         self._tell("improving")
 
     def _prove(self) -> None:
-        """The best answer over every set of pieces that a better one could use; proven best where that ends.
-
-        Where the gap is wide the cheaper of those sets are tried first: a better answer leaves fewer to list.
-        """
-        if self._gap > WORTH_IMPROVING:
-            self._over_sets(CHEAPER, SEEK_SHARE)
-        self._over_sets(1.0, PROVE_SHARE)
-
-    def _over_sets(self, share: float, of_budget: float) -> None:
-        """The best answer over the sets of pieces that cost no more above the bound than a share of the gap."""
-        exact, ceiling = self._exact, self.best.rank(self.instance)[0]
-        if exact is None or not exact.relaxed or self.proven or self.budget.over():
+        """Go through the sets of pieces that a better plan could use; proven best where that ends."""
+        if self._exact is None or not self._exact.relaxed or self.proven or self.budget.over():
             return
-        gap = share * (ceiling - exact.bound)
-        if gap > HOPELESS * self._gap_left_open:
-            return
+        from stockplan.cutting.proving import Proof  # noqa: PLC0415  as for ruin and recreate
+
+        if self._proof is None:
+            self._proof = Proof(self.instance, self._exact)
         self._tell("proving")
-        until = self.budget.part(of_budget)
-        listed = exact.listed(gap + 1.0, until)
+        until = self.budget.part(PROVE_SHARE)
+        self._proof.run(self.best, until, self._hear)
         self.budget.absorb(until)
-        whole = None if listed is None else self._over_loads(exact, listed, gap, ceiling)
-        few = listed is not None and sum(len(one.rows) for one in listed) <= MOST_STATED
-        if listed is not None and whole is None and few and not self.budget.over():
-            patterns = {one.pattern(n): int(one.costs[n]) for one in listed for n in range(len(one.rows))}
-            whole = self._whole(patterns, until.seconds_left())
-        if whole is None or not whole.proven:
-            self._gap_left_open = min(gap, self._gap_left_open)
-        elif share == 1.0:
-            self._raise(min(whole.bound, float(ceiling)))
-
-    def _over_loads(self, exact: Exact, listed: list[Listed], gap: float, ceiling: int) -> Whole | None:
-        """The best answer over sets of pieces, put together load by load; None where that is too much."""
-        from stockplan.cutting.batch_loads import Purse  # noqa: PLC0415  slow to load
-        from stockplan.cutting.load_search import LoadSearch  # noqa: PLC0415
-
-        try:
-            purse = Purse(gap + 1.0, exact.floors(), exact.slacks())
-            answer = LoadSearch(self.instance, listed, purse, self.budget).best(ceiling)
-        except TooManyWays:
-            return None
-        if answer is None:
-            return Whole(None, float(ceiling), proven=True, nodes=0)
-        self._offer(trimmed(self.instance, answer))
-        return Whole(answer, float(answer.rank(self.instance)[0]), proven=True, nodes=0)
-
-    def _whole(self, patterns: Mapping[Pattern, int], seconds: float) -> Whole:
-        """Solve the whole-number program over some patterns, and take its answer."""
-        limit = self.budget.work_limit
-        nodes = None if limit is None else max(0, limit - self.budget.work) // UNITS_A_NODE
-        effort = Effort(min(seconds, self.budget.seconds_left()), self.budget.over, nodes)
-        whole = best_whole(self.instance, patterns, self.best, effort, prove=True)
-        self._take(whole, 0)
-        return whole
 
     def _effort(self) -> Effort:
         """How long one program over batches may take: by nodes alone where work is limited."""

@@ -16,33 +16,42 @@ from stockplan.cutting.compiled import compiled
 from stockplan.cutting.drop_kernels import MOST_FRONT, NEVER, TOO_MANY, Numbers
 from stockplan.cutting.drop_set_kernels import cost_at
 from stockplan.cutting.load_kernels import lowest_field
+from stockplan.domain.worth import LEAST_LENGTH_MM
 
 UNKNOWN = -(2**31)  # of what is remembered in 32 bits
 Ways = tuple[Numbers, Numbers, Numbers, Numbers, Numbers]  # ground, types, lanes, ways, the first way of each set
-KEY = 1 << 40  # more than any cost
 O_SET, O_LENGTH, O_COST = range(3)  # of an option
 E_USED, E_COST, E_OPTION, E_BEFORE = range(4)  # of an entry: length, cost, the option put on last, the entry before
 
 
 @compiled
-def kept(found: Numbers, size: int, crosscut: int) -> int:
-    """Sort ways by length and keep those that none as short beats by a crosscut; returns how many.
+def keep_best(found: Numbers, span: tuple[int, int], limits: tuple[int, int, int, Numbers], entries: Numbers) -> int:
+    """Take over what was found, by length, but for what something shorter beats; returns how many, or `TOO_MANY`.
 
-    A longer way may end just where the source does, which saves a crosscut.
+    A longer way may end just where the source does, which saves a crosscut. Where it is longer by so much that the tail
+    is worth keeping without, it has to save what the tail loses as well.
     """
-    rows, sorted_rows = found[0], found[1]
-    keys = rows[:size, E_USED] * KEY + rows[:size, E_COST]
-    order = np.argsort(keys, kind="mergesort")
-    count, least, last = 0, NEVER, -1
-    for k in order:
-        if rows[k, E_USED] > last and rows[k, E_COST] < least + (crosscut if count else 0):
-            for i in range(4):
-                sorted_rows[count, i] = rows[k, i]
-            least, last = min(least, rows[k, E_COST]), rows[k, E_USED]
-            count += 1
-    for k in range(count):
-        for i in range(4):
-            rows[k, i] = sorted_rows[k, i]
+    _, step, crosscut, losses = limits
+    count, least = 0, NEVER
+    for steps in range(span[0], span[1] + 1):
+        cost = found[steps, E_COST]
+        if cost == NEVER:
+            continue
+        found[steps, E_COST] = NEVER
+        beaten = count > 0 and cost >= least + crosscut
+        for j in range(count):
+            longer = steps - entries[j, E_USED] // step
+            if beaten or longer * step < LEAST_LENGTH_MM:
+                break
+            beaten = entries[j, E_COST] <= cost + losses[longer]
+        least = min(least, cost)
+        if beaten:
+            continue
+        if count == entries.shape[0]:
+            return TOO_MANY
+        entries[count, E_USED], entries[count, E_COST] = steps * step, cost
+        entries[count, E_OPTION], entries[count, E_BEFORE] = found[steps, E_OPTION], found[steps, E_BEFORE]
+        count += 1
     return count
 
 
@@ -58,9 +67,8 @@ def arrange(
     options: Numbers,
     sets: tuple[Numbers, Numbers, Numbers, Numbers],
     codes: Numbers,
-    limits: tuple[int, int],
+    limits: tuple[int, int, int, Numbers],
     shape: tuple[Numbers, int, int],
-    found: Numbers,
     arranged: tuple[Numbers, Numbers],
 ) -> int:
     """Ways to cut every collection of narrow pieces in drops at lengths of the rule; returns how many, or `TOO_MANY`.
@@ -75,21 +83,20 @@ def arrange(
     codes
         Of every collection, by number.
     limits
-        Length of the longest source; what a crosscut costs.
+        Length of the longest source; the step, mm; what a crosscut costs; by steps, what a tail loses at least.
     shape
         Masks of the fields; bits that stand alone; the guards.
-    found
-        Room to work in.
     arranged
         Filled in: by collection its first entry, and their number; the entries.
     """
     first_option, set_codes, places, led = sets
-    longest, crosscut = limits
+    longest, step, _, _ = limits
     starts, entries = arranged
+    found = np.full((longest // step + 1, 4), NEVER, np.int64)
     entries[0, E_USED], entries[0, E_COST], entries[0, E_OPTION], entries[0, E_BEFORE] = 0, 0, -1, -1
     starts[0], starts[1], total = 0, 1, 1
     for n in range(1, codes.size):
-        leader, size = lowest_field(codes[n], shape[0]), 0
+        leader, low, high = lowest_field(codes[n], shape[0]), longest // step, 0
         for s in range(led[leader], led[leader + 1]):
             if not fits_in(codes[n], set_codes[s], shape):
                 continue
@@ -99,20 +106,14 @@ def arrange(
                     used = entries[e, E_USED] + options[o, O_LENGTH]
                     if used > longest:
                         break
-                    if size == found.shape[1]:
-                        size = kept(found, size, crosscut)
-                        if 2 * size > found.shape[1]:
-                            return TOO_MANY
-                    found[0, size, E_USED], found[0, size, E_COST] = used, entries[e, E_COST] + options[o, O_COST]
-                    found[0, size, E_OPTION], found[0, size, E_BEFORE] = o, e
-                    size += 1
-        size = kept(found, size, crosscut)
-        if total + size > entries.shape[0]:
+                    steps, cost = used // step, entries[e, E_COST] + options[o, O_COST]
+                    if cost < found[steps, E_COST]:
+                        found[steps, E_COST], found[steps, E_OPTION], found[steps, E_BEFORE] = cost, o, e
+                        low, high = min(low, steps), max(high, steps)
+        count = keep_best(found, (low, high), limits, entries[total:])
+        if count == TOO_MANY:
             return TOO_MANY
-        for k in range(size):
-            for i in range(4):
-                entries[total + k, i] = found[0, k, i]
-        total += size
+        total += count
         starts[n + 1] = total
     return total
 
@@ -121,6 +122,7 @@ def arrange(
 def at_rule(
     solos: tuple[Numbers, Numbers],
     arranged: tuple[Numbers, Numbers],
+    stairs: tuple[Numbers, Numbers],
     opening: Numbers,
     step: int,
     costs: Numbers,
@@ -133,25 +135,29 @@ def at_rule(
         By collection of solos: length, ascending, and cost.
     arranged
         As `arrange` fills it in.
+    stairs
+        By collection of solos the first of its costs, and behind the last their number; collections of narrow pieces,
+        the shortest first: so many of them as a row has costs fit beside its solos.
     opening
         By steps used: what the cheapest source costs less what its tail is worth; `NEVER` where none holds so much.
     step
         Millimetres.
     costs
-        Filled in: a row for each collection of solos, a column for each of narrow pieces.
+        Filled in, row by row.
     """
     lengths, base = solos
     starts, entries = arranged
-    for n in range(starts.size - 1):
-        for s in range(lengths.size):
-            best = NEVER
+    first, order = stairs
+    for s in range(lengths.size):
+        for at in range(first[s], first[s + 1]):
+            n, best = order[at - first[s]], NEVER
             for e in range(starts[n], starts[n + 1]):
                 steps = (lengths[s] + entries[e, E_USED]) // step
                 if steps >= opening.size:
                     break
                 if opening[steps] < NEVER:
                     best = min(best, entries[e, E_COST] + opening[steps])
-            costs[s, n] = best + base[s] if best < NEVER else NEVER
+            costs[at] = best + base[s] if best < NEVER else NEVER
 
 
 @compiled
@@ -173,9 +179,9 @@ def stretch(
     memory: NDArray[np.int32],
     sets: tuple[Numbers, Numbers, Numbers, Numbers, Numbers],
     collections: tuple[Numbers, Numbers, Numbers, Numbers, Numbers, Numbers],
-    rooms: tuple[Numbers, Numbers, int],
+    stairs: tuple[Numbers, Numbers],
+    rooms: tuple[Numbers, Numbers, int, int, int],
     costs: Numbers,
-    span: tuple[int, int],
 ) -> bool:
     """Lower the costs of sets of pieces that are cheaper with one drop stretched; False where that is too much.
 
@@ -191,19 +197,20 @@ def stretch(
     collections
         By type how many narrow pieces there may be, and how far one moves the number of a collection; entries as
         `arrange` fills them in; lengths and costs of collections of solos.
+    stairs
+        By collection of solos the first of its costs; by one of narrow pieces, which of a row's it is.
     rooms
         Lengths that drops must fill, ascending, and what a source with a tail behind them costs less that tail; the
-        step, mm.
+        step, mm; the first set to look at, and the one behind the last.
     costs
         As in `at_rule`; updated.
-    span
-        The first set to look at, and the one behind the last.
     """
     places, pieces, shortest, furthest, least = sets
     most, moves, starts, entries, lengths, base = collections
-    room, price, step = rooms
+    room, price, step, begin, end = rooms
+    first_cost, rank = stairs
     taken = np.zeros(most.size, np.int64)
-    for s in range(span[0], span[1]):
+    for s in range(begin, end):
         before, place = 0, 0
         taken[:] = 0
         while place < most.size:
@@ -211,8 +218,8 @@ def stretch(
                 if entries[e, E_USED] + shortest[s] >= room[-1]:
                     break
                 n, used = before + places[s], entries[e, E_USED]
-                first = np.searchsorted(lengths, room[0] - used - furthest[s])
-                for b in range(first, lengths.size):
+                for b in range(np.searchsorted(lengths, room[0] - used - furthest[s]), lengths.size):
+                    at = first_cost[b] + rank[n]
                     if room[-1] - used - lengths[b] <= shortest[s]:
                         break
                     for r in range(np.searchsorted(room, used + lengths[b] + shortest[s] + 1), room.size):
@@ -220,12 +227,12 @@ def stretch(
                         if length > furthest[s]:
                             break
                         rest = base[b] + price[r] + entries[e, E_COST]
-                        if rest + least[s] >= costs[b, n]:
+                        if rest + least[s] >= costs[at]:
                             continue
                         cost = remembered(drops, memory, s, (length - shortest[s]) // step, length)
                         if cost == TOO_MANY:
                             return False
-                        costs[b, n] = min(costs[b, n], rest + cost)
+                        costs[at] = min(costs[at], rest + cost)
             place = 0
             while place < most.size:
                 if taken[place] < most[place] - pieces[s, place]:

@@ -1,8 +1,8 @@
 """Tables of every set of pieces that one source can be cut into, at its least cost: what proofs of small weeks work on.
 
-A table has a row for each collection of solos and a column for each collection of narrow pieces, so that what prices
-take off is a sum of a row's and a column's share, and all sets are priced at once. How a set is cut is worked out again
-for the few that are wanted.
+A set is a row, a collection of solos, and a column, a collection of narrow pieces; what prices take off is the sum of a
+row's and a column's share, so that all sets are priced at once. The shorter the solos, the more of the narrow
+collections, the shortest first, fit beside them. How a set is cut is worked out again for the few that are wanted.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from stockplan.cutting.collected import narrow_of, solos_of
 from stockplan.cutting.drop_kernels import NEVER, TOO_MANY
 from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.drop_tables import DropTables
@@ -35,7 +36,7 @@ from stockplan.cutting.set_kernels import (
 
 MOST_COLLECTIONS = 1 << 17
 MOST_ENTRIES = 2_000_000
-MOST_CELLS = 3_000_000  # of one table
+MOST_SETS = 2_000_000  # of one table
 MOST_REMEMBERED = 30_000_000
 SETS_A_SLICE = 50
 
@@ -44,20 +45,23 @@ Floats = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Collections:
-    """Some pieces of given types, counted through.
+class Table:
+    """Every set that one source of a class can be cut into.
 
     Parameters
     ----------
-    needs
-        How many of each type: a row a collection.
-    lengths, costs
-        What solos take along the source, ascending, and cost; nothing for narrow pieces.
+    costs
+        Pence; infinite for none at all.
+    rows, columns
+        The solos and the narrow pieces of each.
+    first
+        By row: the first of its sets, and behind the last row their number.
     """
 
-    needs: Numbers
-    lengths: Numbers
-    costs: Numbers
+    costs: Floats
+    rows: Numbers
+    columns: Numbers
+    first: Numbers
 
 
 class SetTables:
@@ -79,65 +83,34 @@ class SetTables:
     def __init__(self, kind: Kind, should_stop: Callable[[], bool]) -> None:
         self.kind, self._should_stop = kind, should_stop
         self.drops = DropTables(kind, should_stop)
-        self.solos = self._collected_solos()
-        self.narrow = self._collected_narrow()
-        if len(self.solos.lengths) * len(self.narrow.needs) > MOST_CELLS:
-            raise TooManyWays
+        self.solos, self.narrow = solos_of(kind, MOST_SETS), narrow_of(kind, MOST_COLLECTIONS)
         fields = self.drops.fields
         self._codes = np.zeros(len(self.narrow.needs), dtype=np.int64)
         for place, shift in enumerate(fields.shifts):
             self._codes += self.narrow.needs[:, place] << shift
         self._shape = (fields.masks, fields.single, fields.guards)
         self._starts, self._entries = self._arranged()
+        self._shortest = np.full(len(self._codes), NEVER, dtype=np.int64)
+        fit = np.flatnonzero(np.diff(self._starts))
+        self._shortest[fit] = self._entries[self._starts[fit], E_USED]
+        self._order = np.argsort(self._shortest, kind="stable")
+        self._rank = np.argsort(self._order, kind="stable")
         self._holding: dict[frozenset[PieceType], tuple[Floats, Floats]] = {}
         self._memory = self._nothing_remembered()
-        self.costs = [self._priced(lengths) for lengths in kind.lengths]
-
-    def _collected_solos(self) -> Collections:
-        """Solos that the longest source holds, with their cuts; those of one width share a drop that is wider."""
-        kind, costs = self.kind, self.kind.instance.costs
-        needs, lengths = np.zeros((1, len(kind.solos)), dtype=np.int64), np.zeros(1, dtype=np.int64)
-        for place, piece in enumerate(kind.solos):
-            more = np.arange(kind.most[piece] + 1)
-            needs = np.repeat(needs, len(more), axis=0)
-            needs[:, place] = np.tile(more, len(lengths))
-            lengths = np.repeat(lengths, len(more)) + needs[:, place] * piece.length_mm
-            fits = lengths <= kind.longest
-            needs, lengths = needs[fits], lengths[fits]
-            if len(lengths) > MOST_CELLS:
-                raise TooManyWays
-        cuts = needs.sum(axis=1) * costs.crosscut_pence
-        for width in sorted({t.width_mm for t in kind.solos if t.width_mm < kind.width}):
-            mine = [place for place, t in enumerate(kind.solos) if t.width_mm == width]
-            cuts += costs.rip_pence * (needs[:, mine].sum(axis=1) > 0)
-        order = np.argsort(lengths, kind="stable")
-        return Collections(needs[order], lengths[order], cuts[order])
-
-    def _collected_narrow(self) -> Collections:
-        kind = self.kind
-        needs = np.zeros((1, len(kind.narrow)), dtype=np.int64)
-        self._moves = np.ones(len(kind.narrow), dtype=np.int64)
-        for place, piece in enumerate(kind.narrow):
-            self._moves[place] = len(needs)
-            count = kind.most[piece] + 1
-            if len(needs) * count > MOST_COLLECTIONS:
-                raise TooManyWays
-            needs = np.tile(needs, (count, 1))
-            needs[:, place] = np.repeat(np.arange(count), self._moves[place])
-        return Collections(needs, np.zeros(0, dtype=np.int64), np.zeros(0, dtype=np.int64))
+        self.tables = [self._table(lengths) for lengths in kind.lengths]
 
     def _arranged(self) -> tuple[Numbers, Numbers]:
         """Ways to cut every collection of narrow pieces in drops."""
         kind, drops = self.kind, self.drops
         starts, size = np.zeros(len(self._codes) + 1, dtype=np.int64), 4 * len(self._codes) + 1000
-        self._places = drops.needs @ self._moves
+        self._places = drops.needs @ self.narrow.moves
         sets = (drops.first_option, drops.codes, self._places, drops.led)
-        limits = (kind.longest, kind.instance.costs.crosscut_pence)
+        limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses())
         while size <= MOST_ENTRIES:
-            entries, found = np.zeros((size, 4), dtype=np.int64), np.zeros((2, size, 4), dtype=np.int64)
+            entries = np.zeros((size, 4), dtype=np.int64)
             if self._should_stop():
                 break
-            total = arrange(drops.options, sets, self._codes, limits, self._shape, found, (starts, entries))
+            total = arrange(drops.options, sets, self._codes, limits, self._shape, (starts, entries))
             if total != TOO_MANY:
                 return starts, entries[:total].copy()
             size *= 4
@@ -155,26 +128,31 @@ class SetTables:
         )
         return np.full((len(drops.codes), past), UNKNOWN, dtype=np.int32)
 
-    def _priced(self, lengths: Lengths) -> Floats:
-        """Least cost of every set on the sources of one class; infinite where it does not fit."""
+    def _table(self, lengths: Lengths) -> Table:
         kind, drops = self.kind, self.drops
+        longest = max(source.length_mm for source in lengths.sources)
+        counts = np.searchsorted(self._shortest[self._order], longest - self.solos.lengths, side="right")
+        first = np.concatenate([[0], np.cumsum(counts)])
+        if first[-1] > MOST_SETS:
+            raise TooManyWays
+        costs = np.empty(first[-1], dtype=np.int64)
         solos, arranged = (self.solos.lengths, self.solos.costs), (self._starts, self._entries)
-        costs = np.empty((len(self.solos.lengths), len(self._codes)), dtype=np.int64)
         opening = np.where(lengths.opening < NEVER, lengths.opening, NEVER).astype(np.int64)
-        at_rule(solos, arranged, opening, kind.step, costs)
+        at_rule(solos, arranged, (first, self._order), opening, kind.step, costs)
         sets = (self._places, drops.needs, drops.shortest, self._furthest, self._least)
         most = np.array([kind.most[t] for t in kind.narrow], dtype=np.int64)
-        collections = (most, self._moves, *arranged, *solos)
-        rooms = self._rooms(lengths)
+        collections = (most, self.narrow.moves, *arranged, *solos)
+        room, price, _ = self._rooms(lengths)
         for begin in range(0, len(drops.codes), SETS_A_SLICE):
             if self._should_stop():
                 raise TooManyWays
-            end = min(begin + SETS_A_SLICE, len(drops.codes))
-            room = (rooms[0], rooms[1], kind.step)
-            if not stretch(drops.arrays, self._memory, sets, collections, room, costs, (begin, end)):
+            rooms = (room, price, kind.step, begin, min(begin + SETS_A_SLICE, len(drops.codes)))
+            if not stretch(drops.arrays, self._memory, sets, collections, (first, self._rank), rooms, costs):
                 raise TooManyWays
-        costs[0, 0] = NEVER  # nothing cut at all
-        return np.where(costs < NEVER, costs, np.inf)
+        costs[0] = NEVER  # nothing cut at all
+        rows = np.repeat(np.arange(len(counts)), counts)
+        columns = self._order[np.arange(len(rows)) - first[rows]]
+        return Table(np.where(costs < NEVER, costs, np.inf), rows, columns, first)
 
     def _rooms(self, lengths: Lengths) -> tuple[Numbers, Numbers, list[int]]:
         """Lengths that stretched drops must fill, what a source with a tail behind them costs, and which source."""
@@ -209,33 +187,37 @@ class SetTables:
             )
         return self._holding[types]
 
-    def pieces(self, row: int, column: int) -> tuple[tuple[PieceType, int], ...]:
-        """How many of each type a set holds."""
+    def pieces(self, c: int, number: int) -> tuple[tuple[PieceType, int], ...]:
+        """How many of each type a set of a class holds."""
+        row, column = self.tables[c].rows[number], self.tables[c].columns[number]
         needs = (*self.solos.needs[row].tolist(), *self.narrow.needs[column].tolist())
         return tuple((t, n) for t, n in zip((*self.kind.solos, *self.kind.narrow), needs, strict=True) if n)
 
-    def place_of(self, made: Mapping[PieceType, int]) -> tuple[int, int] | None:
-        """Row and column of a set; None where its solos are too long, or it holds more than is needed."""
+    def number_of(self, c: int, made: Mapping[PieceType, int]) -> int | None:
+        """Which set of a class it is; None where it does not fit, or holds more than is needed."""
         kind = self.kind
         if any(count > kind.most.get(t, 0) for t, count in made.items()):
             return None
         solos = np.array([made.get(t, 0) for t in kind.solos], dtype=np.int64)
         rows = np.flatnonzero((self.solos.needs == solos).all(axis=1))
-        column = int(np.array([made.get(t, 0) for t in kind.narrow], dtype=np.int64) @ self._moves)
-        return (int(rows[0]), column) if rows.size else None
+        column = int(np.array([made.get(t, 0) for t in kind.narrow], dtype=np.int64) @ self.narrow.moves)
+        first, rank = self.tables[c].first, int(self._rank[column])
+        fits = rows.size and rank < first[rows[0] + 1] - first[rows[0]]
+        return int(first[rows[0]]) + rank if fits else None
 
-    def pattern(self, c: int, row: int, column: int) -> Pattern:
+    def pattern(self, c: int, number: int) -> Pattern:
         """How a set is cut at its least cost from a source of a class.
 
         Parameters
         ----------
         c
             The class.
-        row, column
+        number
             Of its table.
         """
-        lengths = self.kind.lengths[c]
-        cost = int(self.costs[c][row, column]) - int(self.solos.costs[row])
+        lengths, table = self.kind.lengths[c], self.tables[c]
+        row, column = int(table.rows[number]), int(table.columns[number])
+        cost = int(table.costs[number]) - int(self.solos.costs[row])
         solo_length = int(self.solos.lengths[row])
         for e in range(int(self._starts[column]), int(self._starts[column + 1])):
             steps = (solo_length + int(self._entries[e, E_USED])) // self.kind.step

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping
 from random import Random
 
-import numpy as np
 import pytest
 from every_way_to_cut import WholeProblem
 from small_problems import GRASS, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
+from whole_program import best_whole
 
 from stockplan.cutting import exact
 from stockplan.cutting.beside import Effort
@@ -20,7 +20,6 @@ from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
-from stockplan.cutting.integer import best_whole
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
 from stockplan.cutting.master import Master
@@ -39,8 +38,8 @@ def every_table(instance: Instance) -> list[SetTables]:
 
 def every_set(tables: SetTables, c: int) -> list[tuple[dict[PieceType, int], int]]:
     """Every set of pieces that one source of a class can be cut into, and its cost."""
-    costs = tables.costs[c]
-    return [(dict(tables.pieces(*at)), int(costs[at])) for at in zip(*np.nonzero(np.isfinite(costs)), strict=True)]
+    costs = tables.tables[c].costs
+    return [(dict(tables.pieces(c, n)), int(costs[n])) for n in range(len(costs)) if math.isfinite(costs[n])]
 
 
 def priced_by_every_set(
@@ -130,7 +129,7 @@ def test_with_every_row_held_the_best_plan_stays_in_the_list() -> None:
         columns = one.listed(found.net_cost - one.bound + PENCE, Budget(math.inf))
         assert columns is not None
         start = trimmed(instance, foreman_plan(instance))
-        sets = {c.pattern(n): int(c.costs[n]) for c in columns for n in range(len(c.rows))}
+        sets = {c.pattern(n): int(c.costs[n]) for c in columns for n in range(len(c.numbers))}
         over_list = best_whole(instance, sets, start, Effort(20, lambda: False))
         assert over_list.answer is not None
         assert over_list.answer.net_cost(instance) <= found.net_cost, seed
@@ -235,9 +234,7 @@ def test_good_sets_are_those_good_enough_after_charges() -> None:
         found = one.listed(gap, Budget(math.inf))
         assert found is not None
         floors = one.floors()
-        good = {
-            (each.source, each.tables.pieces(*at)) for each in found for at in zip(each.rows, each.columns, strict=True)
-        }
+        good = {(each.source, each.tables.pieces(each.c, n)) for each in found for n in each.numbers}
         for tables in one.tables:
             for c, lengths in enumerate(tables.kind.lengths):
                 source = lengths.sources[0]

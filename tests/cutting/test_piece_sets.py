@@ -68,15 +68,15 @@ def compare_every_set(seed: int) -> int:
         if not any(needs):
             continue
         pieces = tuple(sorted((t.width_mm, t.length_mm) for t, n in zip(types, needs, strict=True) for _ in range(n)))
-        least, at = exact.cost(pieces), sets.place_of(dict(zip(types, needs, strict=True)))
-        found = math.inf if at is None else float(sets.costs[0][at])
+        least, at = exact.cost(pieces), sets.number_of(0, dict(zip(types, needs, strict=True)))
+        found = math.inf if at is None else float(sets.tables[0].costs[at])
         assert (found == math.inf) == (least == IMPOSSIBLE), (seed, needs)
         if at is not None and found < math.inf:
             fitted += 1
-            pattern = sets.pattern(0, *at)
+            pattern = sets.pattern(0, at)
             assert pattern.cost(instance) == found, (seed, needs, pattern.text())
             assert [pattern.made()[t] for t in types] == list(needs)
-            assert dict(sets.pieces(*at)) == dict(pattern.made())
+            assert dict(sets.pieces(0, at)) == dict(pattern.made())
             assert found <= least + PENCE, (seed, needs, pattern.text(), found, least)
     return fitted
 
