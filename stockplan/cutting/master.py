@@ -50,7 +50,6 @@ class Master:
         self._classes = {
             s: self._model.add_linear_constraint(ub=s.copies) for s in instance.sources if s.copies is not None
         }
-        self.solved = False
         self.columns: dict[Pattern, mathopt.Variable] = {}
         self.given: dict[tuple[int, Choice], mathopt.Variable] = {}
         self._fences: dict[PieceType, tuple[mathopt.Variable, mathopt.Variable]] = {}
@@ -170,7 +169,7 @@ class Master:
             # GLOP now and then ends imprecise or abnormal; the same program is then solved afresh by another engine.
             result = mathopt.solve(self._model, mathopt.SolverType.HIGHS)
             self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-        self._result, self.solved = result, True
+        self._result = result
         return bool(result.termination.reason == mathopt.TerminationReason.OPTIMAL)
 
     def _solve_warm(self) -> mathopt.SolveResult | None:
@@ -207,15 +206,3 @@ class Master:
             source: {link: max(0.0, -duals[row] * SCALE) for link, row in rows.items()}
             for source, rows in self._ties.items()
         }
-
-    def cheapest(self, most: int) -> list[Pattern]:
-        """The patterns that lose least at the prices last found; none where it has not been solved."""
-        if not self.solved:  # the clock may end a search before
-            return []
-        prices, classes = self.prices(), self.class_prices()
-
-        def loss(pattern: Pattern) -> float:
-            value = sum(prices.get(t, 0.0) * n for t, n in pattern.made().items())
-            return pattern.cost(self.instance) - value - classes.get(pattern.source, 0.0)
-
-        return sorted(self.columns, key=lambda p: (round(loss(p), 3), p.text()))[:most]
