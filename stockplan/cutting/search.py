@@ -44,13 +44,13 @@ BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 CYCLES = 200
 STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 100_000, 6_000_000  # of the first cycle, at most, the second by the number of jobs
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
-HEATS = (0.1, 0.02)  # of cycles by turns
+HEATS = (0.1, 0.02, 0.3, 0.02)  # of cycles by turns
 MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
-PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 2, 60, 50_000
+PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
 MOST_NODES = 200
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
-RECOMBINING_SECONDS, RECOMBINING_SHARE = 5.0, 0.4  # of the clock, at most, for one program; at most, of what is left
+RECOMBINING_SECONDS, RECOMBINING_SHARE = 8.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 SMALLEST = 1e-6
 
