@@ -128,6 +128,7 @@ class Ascent:
                 self.patterns[pattern] = None
                 for piece, count in pattern.made().items():
                     slope[self._number[piece]] -= count * copies
+            pricer.forget()
         for piece, count in self.instance.fixed.items():
             slope[self._number[piece]] += count
         for piece, count in cheapest_choices(self.instance, prices)[1].items():

@@ -188,6 +188,9 @@ class BatchProgram:
                 self.add_pattern(pattern)
 
 
+NOTHING = mathopt.VariableFilter(filtered_items=())  # what is not asked for need not be read
+
+
 class BatchMaster:
     """The relaxation, with columns and patterns added as they are found.
 
@@ -216,10 +219,19 @@ class BatchMaster:
         """What is bought is to serve just the units that it serves in an answer."""
         self._program.hold_bought(answer)
 
-    def solve(self) -> bool:
-        """Solve the relaxation; False when it is infeasible."""
+    def solve(self, *, prices_alone: bool = False) -> bool:
+        """Solve the relaxation; False when it is infeasible.
+
+        Parameters
+        ----------
+        prices_alone
+            Whether nothing but prices is wanted, not what each column loses; default not.
+        """
+        wanted = mathopt.ModelSolveParameters(
+            variable_values_filter=NOTHING, reduced_costs_filter=NOTHING if prices_alone else mathopt.VariableFilter()
+        )
         try:
-            result = self._solver.solve()
+            result = self._solver.solve(model_params=wanted)
         except (AttributeError, RuntimeError, ValueError):  # as in `master.py`
             result = None
         if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
@@ -236,6 +248,11 @@ class BatchMaster:
     def value(self) -> float:
         """Objective of the relaxation last solved, pence."""
         return self._value
+
+    @property
+    def held(self) -> int:
+        """How many columns are held, or patterns where these are more."""
+        return max(len(self._program.columns), len(self._program.patterns))
 
     def columns(self) -> list[BatchColumn]:
         """Every column held."""

@@ -18,7 +18,7 @@ from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Prices, Solution
 from stockplan.cutting.walks import walk
 
-MOVES_PER_WORK = 200
+MOVES_PER_WORK = 500
 HEAT = 0.05  # temperature at the start, as a share of the median price of a unit; it falls a hundredfold
 
 

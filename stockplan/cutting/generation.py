@@ -6,6 +6,7 @@ import math
 import time
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
 from functools import cached_property
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
@@ -13,11 +14,9 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, choose_step
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced, Pricer
-from stockplan.cutting.proper import ProperPricer
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -26,7 +25,7 @@ GAIN = 0.01  # pence between value and bound at which the relaxation counts as s
 SMOOTHING = 0.5  # share of the best bound's prices in those at which patterns are sought
 LEAST_SMOOTHING = 0.1
 MOST_LANE_WIDTHS = 100  # beyond this, lanes of every width are tried for bounds only
-MOST_SCALINGS = 6  # steps towards prices at which no purchase gains
+MOST_LOWERINGS = 40  # steps towards prices at which no purchase gains
 BOUND_RESERVE = 1.5  # time kept back for a last bound, in times of how long one takes
 ROUNDS_WITH_EVERY_WIDTH = 15
 MOST_AT_ONCE = 12  # patterns from one batch in one round
@@ -44,24 +43,21 @@ class Pricers:
     ----------
     instance
         The problem.
-    proper
-        Count pieces (slower, stronger), or let them repeat without limit; default the latter.
     apart
         Price every class of stock by itself, so that each may have prices of its own; default all that are of the same
         grass at once.
     """
 
-    def __init__(self, instance: Instance, *, proper: bool = False, apart: bool = False) -> None:
+    def __init__(self, instance: Instance, *, apart: bool = False) -> None:
         self.instance = instance
-        self._proper, self._apart = proper, apart
-        self.counts = most_needed(instance) if proper else {}
+        self._apart = apart
         types = instance.piece_types()
         along, along_exact = self._step(types, lengthwise=True)
         across, across_exact = self._step(types, lengthwise=False)
         widest = max((s.width_mm for s in instance.sources), default=0)
         self._exact = (along_exact, across_exact)
         self.on_grid = along_exact and across_exact
-        self._taken = across_exact and not proper and bends_upward(instance)
+        self._taken = across_exact and bends_upward(instance)
         coarse = widest <= across * MOST_LANE_WIDTHS
         self.exact = self.on_grid and (coarse or self._taken)
         self.too_coarse = any(t.length_mm < along or t.width_mm < across for t in types)
@@ -97,11 +93,7 @@ class Pricers:
         for sources in alike.values():
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
             grids = Grid(along, self._exact[0], optimistic), Grid(across, self._exact[1], optimistic)
-            pricer = (
-                ProperPricer(self.instance, sources, types, *grids, self.counts, every_width=every_width)
-                if self._proper
-                else Pricer(self.instance, sources, types, *grids, every_width=every_width, taken=self._taken)
-            )
+            pricer = Pricer(self.instance, sources, types, *grids, every_width=every_width, taken=self._taken)
             if pricer.types:
                 pricers.append(pricer)
         return pricers
@@ -125,7 +117,6 @@ class Pricers:
         The bound, 0 when the budget is over first, and prices at which no purchase gains.
         """
         began = time.monotonic()
-        buying = [p for p in self.hopeful if p.sources[0].option is not None]
         if stock is None:
             stock = []
             for pricer in self.hopeful:
@@ -133,24 +124,57 @@ class Pricers:
                     return 0.0, dict(prices)
                 if pricer.sources[0].option is None:
                     stock.extend(pricer.price(prices))
+                    pricer.forget()
                     budget.spend(1)
-        safe = dict(prices)
-        for _ in range(MOST_SCALINGS):
-            priced = [(pricer, one) for pricer in buying for one in pricer.price(safe)]
-            budget.spend(len(buying))
-            worst = max(priced, key=lambda p: p[1].value - p[1].source.value_pence, default=None)
-            if worst is None or worst[1].value - worst[1].source.value_pence <= GAIN / 10:
-                break
-            scale = _no_gain(*worst, safe)
-            safe = {t: p * scale if t.batch == worst[1].source.batch else p for t, p in safe.items()}
-        everything = [*(p for p in stock if p.source.option is None), *(one for _, one in priced)]
+        bought = self.without_gain(prices, budget)
+        everything = [*(p for p in stock if p.source.option is None), *bought.priced]
         self.bound_seconds = time.monotonic() - began
-        return lagrangian_bound(self.instance, safe, everything), repaired(self.instance, safe, everything)
+        bound = lagrangian_bound(self.instance, bought.prices, everything)
+        return bound, repaired(self.instance, bought.prices, everything)
+
+    def without_gain(self, prices: Mapping[PieceType, float], budget: Budget) -> Bought:
+        """Prices near these at which hardly a purchase gains, and the patterns of purchases that gained on the way.
+
+        The pieces of a pattern that gains are made cheaper until it does not (a Newton step on their ratio), and so on.
+
+        Parameters
+        ----------
+        prices
+            Price of each piece type, pence, at least 0.
+        budget
+            Work is counted on it.
+        """
+        safe, patterns, everything = dict(prices), list[Pattern](), list[Priced]()
+        for pricer in self.hopeful:
+            if pricer.sources[0].option is None:
+                continue
+            priced: list[Priced] = []
+            for _ in range(MOST_LOWERINGS):
+                priced = pricer.price(safe)
+                budget.spend(1)
+                one = max(priced, key=lambda p: p.value - p.source.value_pence, default=None)
+                if one is None or one.value - one.source.value_pence <= GAIN / 10:
+                    break
+                patterns.append(pricer.pattern(one.source))
+                made = patterns[-1].made()
+                scale = _no_gain(one, sum(safe[t] * n for t, n in made.items()))
+                safe.update({t: safe[t] * scale for t in made})
+            pricer.forget()
+            everything.extend(priced)
+        return Bought(safe, everything, patterns)
 
 
-def _no_gain(pricer: Pricer, one: Priced, prices: Mapping[PieceType, float]) -> float:
-    """What to scale prices by so that the best pattern of a purchase no longer gains (a Newton step on the ratio)."""
-    pieces = sum(prices.get(t, 0.0) * n for t, n in pricer.pattern(one.source).made().items())
+@dataclass(frozen=True, slots=True)
+class Bought:
+    """Prices at which hardly a purchase gains, the value of every purchase at them, and patterns that gained before."""
+
+    prices: dict[PieceType, float]
+    priced: list[Priced]
+    patterns: list[Pattern]
+
+
+def _no_gain(one: Priced, pieces: float) -> float:
+    """What to scale the prices of a purchase's pieces by, worth so much together, so that it no longer gains."""
     rest = one.value - pieces  # leftovers less cuts
     return max(0.0, (one.source.value_pence - rest) / pieces) if pieces > 0 else 0.0
 
@@ -272,4 +296,5 @@ def _price_all(
         gains = [(p.value - p.source.value_pence + class_prices.get(p.source, 0.0), p.source) for p in priced]
         gaining = sorted((g for g in gains if g[0] > GAIN / 10), key=lambda g: -g[0])
         fresh.extend(pricer.pattern(source) for _, source in gaining[:MOST_AT_ONCE])
+        pricer.forget()
     return fresh, everything

@@ -24,6 +24,9 @@ from stockplan.cutting.links import Link
 from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
+LEAST_FENCE = 0.01  # pence above a price, so that one of nothing can rise
+LEANS = 1e-6  # pieces
+ITERATIONS_A_ROW, LEAST_ITERATIONS = 20, 20_000  # of one solution, beyond which the engine has lost its way
 SCALE = 100.0  # pence in the unit of the objective: figures near 1 keep the engine precise
 
 
@@ -47,9 +50,9 @@ class Master:
         self._classes = {
             s: self._model.add_linear_constraint(ub=s.copies) for s in instance.sources if s.copies is not None
         }
-        self.solved = False
         self.columns: dict[Pattern, mathopt.Variable] = {}
         self.given: dict[tuple[int, Choice], mathopt.Variable] = {}
+        self._fences: dict[PieceType, tuple[mathopt.Variable, mathopt.Variable]] = {}
         self._ties: dict[Source, dict[Link, mathopt.LinearConstraint]] = {}
         self._add_choices()
         self.add(patterns)
@@ -106,6 +109,34 @@ class Master:
                 if pattern.source == link.source and (taken := link.taken(pattern.made())):
                     row.set_coefficient(variable, taken)
 
+    def fence(self, prices: Mapping[PieceType, float], shares: Mapping[PieceType, float]) -> None:
+        """Keep the price of each piece within a share of one given: it may be had for more, and given away for less.
+
+        The value is then neither that of the relaxation nor a bound, unless no fence is leant on.
+
+        Parameters
+        ----------
+        prices
+            Pence, at least 0.
+        shares
+            Above 0 and below 1.
+        """
+        if not self._fences:
+            for piece, row in self._pieces.items():
+                had, given = self._model.add_variable(lb=0.0), self._model.add_variable(lb=0.0)
+                row.set_coefficient(had, 1)
+                row.set_coefficient(given, -1)
+                self._fences[piece] = had, given
+        for piece, (had, given) in self._fences.items():
+            price, share = prices.get(piece, 0.0), shares[piece]
+            self._model.objective.set_linear_coefficient(had, (price * (1 + share) + LEAST_FENCE) / SCALE)
+            self._model.objective.set_linear_coefficient(given, -price * (1 - share) / SCALE)
+
+    def leant_on(self) -> set[PieceType]:
+        """The pieces whose price would leave its fence."""
+        values = self._result.variable_values()
+        return {piece for piece, pair in self._fences.items() if sum(values.get(v, 0.0) for v in pair) > LEANS}
+
     def untied(self, links: Mapping[Source, Iterable[Link]], least: float) -> list[tuple[float, Link]]:
         """Rows not held that the relaxation's solution violates by more than so much, and by how much."""
         values = self._result.variable_values()
@@ -138,7 +169,7 @@ class Master:
             # GLOP now and then ends imprecise or abnormal; the same program is then solved afresh by another engine.
             result = mathopt.solve(self._model, mathopt.SolverType.HIGHS)
             self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
-        self._result, self.solved = result, True
+        self._result = result
         return bool(result.termination.reason == mathopt.TerminationReason.OPTIMAL)
 
     def _solve_warm(self) -> mathopt.SolveResult | None:
@@ -147,8 +178,9 @@ class Master:
         An abnormal end reaches Python as a status error, which some versions of OR-Tools fail to convert and raise as
         an AttributeError instead.
         """
+        most = LEAST_ITERATIONS + ITERATIONS_A_ROW * len(self._pieces)
         try:
-            return self._solver.solve()
+            return self._solver.solve(params=mathopt.SolveParameters(iteration_limit=most))
         except (AttributeError, RuntimeError, ValueError):
             return None
 
@@ -174,27 +206,3 @@ class Master:
             source: {link: max(0.0, -duals[row] * SCALE) for link, row in rows.items()}
             for source, rows in self._ties.items()
         }
-
-    def leave_out(self, counts: Mapping[PieceType, int]) -> None:
-        """Leave out every pattern that makes more pieces of a type than all choices together need.
-
-        Parameters
-        ----------
-        counts
-            Most pieces of each type.
-        """
-        for pattern, variable in self.columns.items():
-            if any(n > counts.get(t, 0) for t, n in pattern.made().items()):
-                variable.upper_bound = 0.0
-
-    def cheapest(self, most: int) -> list[Pattern]:
-        """The patterns that lose least at the prices last found; none where it has not been solved."""
-        if not self.solved:  # the clock may end a search before
-            return []
-        prices, classes = self.prices(), self.class_prices()
-
-        def loss(pattern: Pattern) -> float:
-            value = sum(prices.get(t, 0.0) * n for t, n in pattern.made().items())
-            return pattern.cost(self.instance) - value - classes.get(pattern.source, 0.0)
-
-        return sorted(self.columns, key=lambda p: (round(loss(p), 3), p.text()))[:most]

@@ -7,10 +7,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 
-from stockplan.cutting.bounding import Beside, Bounding, is_large
+from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, PieceType, build_instance, with_first_layouts
+from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
@@ -24,8 +24,6 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 STEPS_PER_JOB = 120
-POOLED_SHARE = 0.25  # of the time and work, at most, for a bound of a large week with all stock in one batch
-POOLED_SECONDS_PER_JOB = 0.02  # the least clock it needs
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -129,12 +127,8 @@ def plan_part(
         progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
     start = _start(request, instance, part.seed, budget)
-    search = Search(instance, part.seed, budget, report, start, beside)
-    if beside is None and is_large(instance) and not budget.over():
-        report("first plan", search.best, 0.0)
-        tell = partial(report, "bound", search.best)
-        search.bound, search.prices = _bound_of_large(request, instance, budget, tell)
-    found = search.run()
+    pool = partial(pooled_bound, request, instance)
+    found = Search(instance, part.seed, budget, report, start, beside, pool).run()
     best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
     penalty = sum(instance.penalties[j] for j in best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
@@ -181,24 +175,9 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
     instance = build_instance(part.request, part.product)
     budget = Budget(deadline, None, should_stop)
     foreman = trimmed(instance, foreman_plan(instance))
-    prices: dict[PieceType, float] = {}
-    if is_large(instance):
-        bound, prices = _bound_of_large(part.request, instance, budget, tell)
-        tell(bound)
-    bounding = Bounding(instance, budget, 1.0, tell, foreman.patterns, prices)
+    pool = partial(pooled_bound, part.request, instance)
+    bounding = Bounding(instance, budget, 1.0, tell, foreman.patterns, pool)
     bounding.climb(float(foreman.rank(instance)[0]))
-
-
-def _bound_of_large(
-    request: PlanRequest, instance: Instance, budget: Budget, on_round: Callable[[float], None]
-) -> tuple[float, dict[PieceType, float]]:
-    """A bound for a product with too many piece types for the linear program, and the prices it comes from."""
-    until = budget.part(POOLED_SHARE)
-    if until.seconds_left() < POOLED_SECONDS_PER_JOB * len(instance.jobs):
-        return 0.0, {}
-    found = pooled_bound(request, instance, until, on_round)
-    budget.absorb(until)
-    return found
 
 
 def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:

@@ -13,8 +13,9 @@ A roll of 3.97 m among pieces on a grid of 50 mm would make every recursion one 
 to the next step: what was beside its lanes is then no narrower and worth no less. Only a drop whose lanes took all of
 its width needs a rip more, so it is made cheaper by a rip for each drop that it can come to.
 
-On 150 jobs 60 rounds of ascent take 9 s here and 35 s batch by batch, and end at 153,230 and 154,590 pounds; the linear
-program over the pool stands at 156,710 and takes minutes.
+The prices of this bound hold in the problem itself as well, piece size by piece size, and bound it better, since there
+no cost is lowered: on 150 jobs the relaxation over the pool stands at 156,579 pounds after 13 s, and its prices bound
+the problem itself by 157,546.
 """
 
 from __future__ import annotations
@@ -24,6 +25,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from stockplan.cutting.ascent import Ascent
+from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
@@ -34,6 +36,7 @@ from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 POOL = "pool"
 COSTS = 6  # groups of cost; more are closer and take longer to price
 MOST_ROUNDS = 60
+FIRST_SHARE = 0.2  # how far from the prices of the ascent the first fences stand
 
 
 def pooled(request: PlanRequest, instance: Instance, costs: int = COSTS) -> Instance:
@@ -109,7 +112,7 @@ def pooled_bound(
 
     Returns
     -------
-    The bound, 0 when the budget is over first, and by piece type of the product's problem the price it has there.
+    The bound, 0 when the budget is over first, and prices by piece type of the product's problem: those of its size.
     """
     easier = pooled(request, instance)
     pricers = Pricers(easier)
@@ -117,8 +120,14 @@ def pooled_bound(
         return 0.0, {}
     ascent = Ascent(easier, pricers, budget)
     ascent.run(MOST_ROUNDS, on_round)
+    bound, prices = ascent.bound, dict(ascent.prices)
+    if pricers.exact and not budget.over():
+        boxed = Boxed(easier, pricers, prices, budget, patterns=ascent.patterns, share=FIRST_SHARE)
+        boxed.run(on_round or (lambda _: None))
+        if boxed.bound > bound:
+            bound, prices = boxed.bound, dict(boxed.prices)
     bought = {source.batch for source in instance.sources if source.option is not None}
     offered = {source.batch for source in easier.sources if source.option is not None}
-    prices = {(t.batch in offered, t.width_mm, t.length_mm): price for t, price in ascent.prices.items()}
+    known = {(t.batch in offered, t.width_mm, t.length_mm): price for t, price in prices.items()}
     sizes = ((t, (t.batch in bought, t.width_mm, t.length_mm)) for t in instance.piece_types())
-    return ascent.bound, {t: prices[size] for t, size in sizes if size in prices}
+    return bound, {t: known[size] for t, size in sizes if size in known}

@@ -26,7 +26,6 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -145,18 +144,7 @@ class Pricer:
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
         self._trim = self._trim_worths()
         self._by_width = {w: self._shape(w, taken=taken) for w in {s.width_mm for s in sources}} if self.types else {}
-        self._side: dict[int, Floats] = {}
         self._tables: Tables | None = None
-
-    @property
-    def points(self) -> int:
-        """Points of the length grid."""
-        return self._points
-
-    @property
-    def shapes(self) -> int:
-        """How many kinds of source there are, by width and core."""
-        return len(self._tail)
 
     def _possible_lanes(self, every_width: bool) -> list[int]:
         """Widths a lane may have, mm: those of pieces and whole sources, and others on the grid."""
@@ -267,8 +255,9 @@ class Pricer:
             by_length[self.along.piece(self.types[i].length_mm)].append(position)
         self._steps = np.array(sorted(by_length))
         gain = self._trim[:, self._active] + price - self._crosscut
-        self._step_gain = np.stack([gain[:, by_length[s]].max(axis=1) for s in self._steps], axis=1)
-        self._step_type = [[by_length[s][j] for j in gain[:, by_length[s]].argmax(axis=1)] for s in self._steps]
+        self._by_step = [by_length[s] for s in self._steps.tolist()]
+        self._gain = gain
+        self._step_gain = np.stack([gain[:, alike].max(axis=1) for alike in self._by_step], axis=1)
         lane = np.empty((len(self._lane_widths), self._points + 1))
         for k in range(len(lane)):
             lane[k] = self._empty_lane(k)
@@ -286,26 +275,6 @@ class Pricer:
             row += self._crosscut
         row[0] = self._crosscut
         return row
-
-    @cached_property
-    def _rest(self) -> Floats:
-        """Worth of what lanes leave, by lane and length."""
-        table = loose_worth(self.instance, self.sources[0], np.array(self._valued), self._lengths)
-        table[:, 0] = 0.0
-        return table
-
-    def _side_worth(self, width_mm: int) -> Floats:
-        """Worth of what is left beside the lanes, for every width they may add up to, in a source of this width."""
-        if width_mm not in self._side:
-            room = self.across.room(width_mm)
-            left = np.array([self.across.millimetres(room - u) for u in range(room + 1)])
-            table = loose_worth(self.instance, self.sources[0], left, self._lengths)
-            if not self.across.relaxed:
-                table[room] = self._rip
-            else:
-                table += self._rip
-            self._side[width_mm] = table
-        return self._side[width_mm]
 
     def _now(self) -> Tables:
         if self._tables is None:
@@ -382,13 +351,13 @@ class Pricer:
         best, row, taker = NEVER, 0, -1
         if shape.rows > 1:
             totals = tables.widths[1 : shape.rows, length] + shape.gifts
-            totals += [self._worth(side, full, at) for side, full in zip(shape.sides, shape.full, strict=True)]
+            totals += loose_worth(self.instance, source, shape.sides, at)[:, 0]
             row = int(totals.argmax()) + 1
             best = float(totals[row - 1])
         for kept, pairs in shape.takers.items():
             if pairs.size:
                 totals = tables.widths[pairs[:, 0], length] + tables.filled[pairs[:, 1], length]
-                totals += self._worth(kept, kept >= self._full_from, at) - (self._rip if kept else 0.0)
+                totals += loose_worth(self.instance, source, np.array([kept]), at)[0] - (self._rip if kept else 0.0)
                 n = int(totals.argmax())
                 if totals[n] > best:
                     best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
@@ -405,11 +374,6 @@ class Pricer:
             u -= self.across.piece(self._lane_widths[k])
         return tuple(sorted(lanes, key=lambda lane: -lane.width_mm))
 
-    def _worth(self, width: float, full: bool, length: Floats) -> float:
-        row = np.empty(1)
-        worth_row(width, full, self._rate, length, row)
-        return float(row[0])
-
     def _lane_pattern(self, k: int, length: int) -> LanePattern:
         return LanePattern(self._lane_widths[k], self._pieces_of(k, length))
 
@@ -422,6 +386,7 @@ class Pricer:
             if fits == 0:
                 break
             step = int((tables.any[k, length - self._steps[:fits]] + self._step_gain[k, :fits]).argmax())
-            pieces.append(self.types[self._active[self._step_type[step][k]]])
+            alike = self._by_step[step]
+            pieces.append(self.types[self._active[alike[int(self._gain[k, alike].argmax())]]])
             length -= int(self._steps[step])
         return tuple(sorted(pieces, key=lambda piece: (-piece.length_mm, -piece.width_mm)))

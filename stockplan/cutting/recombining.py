@@ -23,11 +23,11 @@ from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, Whole, settings, 
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.seen import Seen
-from stockplan.cutting.solution import Solution
+from stockplan.cutting.solution import Prices, Solution
 
 LEAST_GAP = 1.0  # pence
 LEAST_GAIN = 1.0  # pence
-MOST_HELD = 30_000  # columns; beyond, the relaxation takes seconds
+MOST_HELD = 8_000  # loads, and cuts of purchases; beyond, the relaxation takes seconds
 MOST_LEARNT = 1_000  # at once
 MOST_ROUNDS = 30
 
@@ -46,6 +46,7 @@ class Recombiner:
     def __init__(self, instance: Instance, seen: Seen) -> None:
         self.instance, self._seen = instance, seen
         self.master = BatchMaster(instance)
+        self._prices: Prices | None = None
 
     def learn(self, loss: float = 0.0, most: int = MOST_LEARNT) -> int:
         """Take into the relaxation what was seen and is not in it.
@@ -55,40 +56,42 @@ class Recombiner:
         loss
             How many pence less it may lose at the prices last found; default nothing.
         most
-            Loads and cuts of purchases, at most so many of each: those that lose least; default `MOST_LEARNT`.
+            At most so many loads, those that lose least, and half as many cuts of purchases; default `MOST_LEARNT`.
 
         Returns
         -------
         How much was new.
         """
-        if self.master.solved and len(self.master.columns()) > MOST_HELD:
-            self._forget()
-        prices = self.master.prices() if self.master.solved else None
-        loads = self._seen.new_loads(prices, loss, most)
-        return self.master.add((BatchColumn(*one) for one in loads), self._seen.new_purchases(prices, loss, most))
+        loads = self._seen.new_loads(self._prices, loss, most)
+        cuts = self._seen.new_purchases(self._prices, loss, most // 2)
+        return self.master.add((BatchColumn(*one) for one in loads), cuts)
 
     def _forget(self) -> None:
-        """Keep the half of what is held that loses least at the prices last found."""
+        """Keep the half of what is held that loses least at the prices last found; the rest may be told again."""
         master = BatchMaster(self.instance)
         columns = self.master.columns_within(float("inf"), MOST_HELD // 2)
         master.add(columns, self.master.patterns_within(float("inf"), MOST_HELD // 2))
         self.master = master
+        self._seen.tell_again()
 
     def relax(self, incumbent: Solution) -> bool:
         """Solve the relaxation over all that was seen and an answer in hand; False where it cannot be solved.
 
         What gains at its prices is taken in until nothing does, then what loses less than the gap.
         """
+        if self.master.held > MOST_HELD:
+            self._forget()
         self.master.add_answer(incumbent)
-        if not self.master.solved:
+        if self._prices is None:
             self.learn()
         for _ in range(MOST_ROUNDS):
-            if not self.master.solve():
+            if not self.master.solve(prices_alone=True):
                 return False
+            self._prices = self.master.prices()
             if not self.learn(-LEAST_GAIN):
                 break
-        gap = incumbent.rank(self.instance)[0] - self.master.value
-        return not self.learn(gap) or self.master.solve()
+        self.learn(incumbent.rank(self.instance)[0] - self.master.value)
+        return self.master.solve()
 
     def whole(
         self,

@@ -70,7 +70,7 @@ from stockplan.cutting.rows import COST, DROPS, HEAD, SIZE, SOURCE, openable, se
 from stockplan.cutting.seen import Seen
 from stockplan.cutting.solution import Solution
 
-STEPS_PER_WORK = 100
+STEPS_PER_WORK = 200
 
 
 class Recreate:
@@ -102,6 +102,7 @@ class Recreate:
             group.units * max((sum(need.values()) for need in group.demands.values()), default=0)
             for group in instance.groups
         )
+        self._most_on_a_source = most_on_a_source(self.flat, self._pieces)
         self._memory: Memory | None = None
         self._room = (0, 0)
         self.near: Sequence[int] = ()
@@ -145,7 +146,7 @@ class Recreate:
         surplus = made - sum(start.demand(self.instance).values())
         pieces = self._pieces + max(0, surplus)
         most = max([0, *(sum(p.made().values()) for p in start.patterns)])
-        memory = self._make_room(pieces, max(most, most_on_a_source(self.flat, pieces)))
+        memory = self._make_room(pieces, max(most, self._most_on_a_source))
         state = memory.state
         state[state[FREE_AT] : state[FREE_AT] + len(memory.rows)] = memory.rows[::-1]
         state[CHANCE], state[FREE] = self._chance, len(memory.rows)

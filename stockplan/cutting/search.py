@@ -15,17 +15,17 @@ from __future__ import annotations
 
 import math
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
 from stockplan.cutting.batch_columns import columns_of
 from stockplan.cutting.beside import Effort, Whole
-from stockplan.cutting.bounding import Beside, Bounding
+from stockplan.cutting.bounding import Beside, Bounding, Pool
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.solution import Solution, trimmed
@@ -36,21 +36,21 @@ if TYPE_CHECKING:
     from stockplan.cutting.recombining import Recombiner
     from stockplan.cutting.recreate import Recreate
 
-STEPS_PER_JOB = 120
-LEAST_STEPS, MOST_STEPS = 2_000, 6_000
+FIRST_STEPS = 20_000  # of ruin and recreate, to begin with
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
 WORTH_IMPROVING = 0.01  # the narrower the gap, the fewer sets of pieces are left to list
 PROVE_SHARE = 0.7  # of the clock and work, at most, for one attempt at the proof
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
-CYCLES = 30
-STEPS_OF_CYCLE = 6_000
-HEATS = (0.1, 0.02, 0.05, 0.02)  # of cycles by turns
+CYCLES = 200
+STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 100_000, 6_000_000  # of the first cycle, at most, the second by the number of jobs
+GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
+HEATS = (0.1, 0.02, 0.3, 0.02)  # of cycles by turns
 MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
-PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 2, 60, 5_000
+PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
 MOST_NODES = 200
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
-RECOMBINING_SECONDS, RECOMBINING_SHARE = 15.0, 0.4  # of the clock, at most, for one program; at most, of what is left
+RECOMBINING_SECONDS, RECOMBINING_SHARE = 8.0, 0.4  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 SMALLEST = 1e-6
 
@@ -91,6 +91,8 @@ class Search:
         An answer to begin from unless the foreman's beats it.
     beside
         What works the bound out meanwhile; default None, this search itself.
+    pool
+        As for `Bounding`.
     """
 
     def __init__(
@@ -101,14 +103,14 @@ class Search:
         report: Callable[[str, Solution, float], None],
         start: Solution | None = None,
         beside: Beside | None = None,
+        pool: Pool | None = None,
     ) -> None:
-        self._beside, self._bounded = beside, False
+        self._beside, self._bounded, self._pool = beside, False, pool
         self.instance, self.budget, self._report = instance, budget, report
         self._seed = seed
         self.foreman = trimmed(instance, foreman_plan(instance))
         self.best = self.foreman
         self.bound = 0.0
-        self.prices: Mapping[PieceType, float] = {}
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._exact: Exact | None = None
         self._recombiner: Recombiner | None = None
@@ -123,12 +125,11 @@ class Search:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
         self._as_pure()
-        steps = max(LEAST_STEPS, min(MOST_STEPS, STEPS_PER_JOB * len(self.instance.jobs)))
         if not self.proven:
-            self._improve(steps, 0.02, self.budget.part(FIRST_SHARE))
+            self._improve(FIRST_STEPS, 0.02, self.budget.part(FIRST_SHARE))
             self._find_bound()
             if self._gap > WORTH_IMPROVING:
-                self._improve(steps, 0.03, self.budget.part(FIRST_SHARE))
+                self._improve(FIRST_STEPS, 0.03, self.budget.part(FIRST_SHARE))
             self._prove()
         self._go_on()
         self._tell("done")
@@ -151,7 +152,7 @@ class Search:
             return
         self._bounded = True
         known = [*self._mine, *self.best.patterns]
-        bounding = Bounding(self.instance, self.budget, BOUND_SHARE, self._raise, known, self.prices)
+        bounding = Bounding(self.instance, self.budget, BOUND_SHARE, self._raise, known, self._pool)
         bounding.climb(self.best.rank(self.instance)[0])
         self._exact = bounding.exact
 
@@ -161,7 +162,9 @@ class Search:
             if self.proven or self.budget.over():
                 break
             self._find_bound()
-            self._improve(STEPS_OF_CYCLE, HEATS[cycle % len(HEATS)], self.budget)
+            steps = min(STEPS_OF_CYCLE, STEPS_TIMES_JOBS // len(self.instance.jobs))
+            steps = int(steps * min(MOST_GROWTH, GROWTH**cycle))
+            self._improve(steps, HEATS[cycle % len(HEATS)], self.budget)
             self._combine()
 
     @property

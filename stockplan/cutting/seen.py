@@ -79,6 +79,12 @@ class Seen:
         entries = self._take(self.purchases, prices, loss, most)
         return [self._patterns(self.purchases, ring_at(self.purchases, entry), 1)[0] for entry in entries]
 
+    def tell_again(self) -> None:
+        """What was told may be told once more."""
+        for log in (self.loads, self.purchases):
+            entries = log[log[ENTRIES_AT] : log[ENTRIES_AT] + log[MOST_ENTRIES] * ENTRY_SIZE]
+            entries[TAKEN::ENTRY_SIZE] = 0
+
     def _take(self, log: Numbers, prices: Prices | None, loss: float, most: int) -> Iterator[int]:
         """Places of the entries asked for, which from now on are told."""
         lost = losses(log, *self.worths(prices or Prices()))

@@ -13,11 +13,11 @@ from stockplan.cutting.instance import Instance, Source
 from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
+Millimetres = NDArray[np.int64] | NDArray[np.float64]
 HAIR = 1e-5
 
 
-def loose_worth(instance: Instance, source: Source, widths_mm: Integers, lengths_mm: Integers) -> Floats:
+def loose_worth(instance: Instance, source: Source, widths_mm: Millimetres, lengths_mm: Millimetres) -> Floats:
     """Worth in pence of loose rectangles of every width and length given.
 
     Parameters
@@ -30,7 +30,7 @@ def loose_worth(instance: Instance, source: Source, widths_mm: Integers, lengths
     return _worth(instance, source, widths_mm, lengths_mm, widths_mm * 100 >= instance.widest_mm * FULL_WIDTH_PERCENT)
 
 
-def tail_worth(instance: Instance, source: Source, lengths_mm: Integers) -> Floats:
+def tail_worth(instance: Instance, source: Source, lengths_mm: Millimetres) -> Floats:
     """Worth in pence of tails of every length given, left on a source at its full width."""
     widths = np.array([source.width_mm])
     if not source.on_core:
@@ -39,7 +39,7 @@ def tail_worth(instance: Instance, source: Source, lengths_mm: Integers) -> Floa
 
 
 def _worth(
-    instance: Instance, source: Source, widths_mm: Integers, lengths_mm: Integers, full: NDArray[np.bool_]
+    instance: Instance, source: Source, widths_mm: Millimetres, lengths_mm: Millimetres, full: NDArray[np.bool_]
 ) -> Floats:
     if not instance.costs.leftovers_have_worth:
         return np.zeros((len(widths_mm), len(lengths_mm)))

@@ -15,6 +15,7 @@ from whole_program import best_whole
 from stockplan.cutting import exact
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
@@ -26,7 +27,6 @@ from stockplan.cutting.master import Master
 from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
-from stockplan.cutting.tied import Tied
 from stockplan.domain.request import CostSettings, PlanRequest
 
 
@@ -194,7 +194,8 @@ def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -
         master = Master(instance)
         plain = Generator(master, pricers, budget)
         plain.run()
-        one = Tied(instance, Pricers(instance, apart=True), master.columns, plain.centre, budget)
+        apart = Pricers(instance, apart=True)
+        one = Boxed(instance, apart, plain.centre, budget, patterns=master.columns, share=0.05, tied=True)
         one.run(lambda _: None)
         most = ceiling(instance, (found.pieces_short, found.net_cost))
         assert plain.bound - 0.001 * most - 1 <= one.bound <= most + PENCE, seed

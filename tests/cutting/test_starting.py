@@ -13,9 +13,7 @@ from test_brute_force_layouts import random_request as random_layouts
 from stockplan.bench.lawns import lawns_for
 from stockplan.bench.layouts import laid_out
 from stockplan.bench.weeks import week
-from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import build_instance
-from stockplan.cutting.master import Master
 from stockplan.cutting.planner import plan_cuts
 from stockplan.cutting.starting import answer_of
 from stockplan.domain.request import PlanRequest, SearchLimits
@@ -75,13 +73,3 @@ def test_among_equal_plans_the_one_made_before_stands() -> None:
     again = plan_cuts(replace(request, last=first), QUICK)
     assert [used.source for used in plan_cuts(request, QUICK).stock_used()] == ["T1"]
     assert [used.source for used in again.stock_used()] == ["T2"]
-
-
-def test_a_master_not_yet_solved_has_no_cheapest_patterns() -> None:
-    """The clock may end a search between stating the relaxation and solving it."""
-    request = problem([job("J1", "2000x3000")], [item("T1", "2000x3000")])
-    instance = build_instance(request, GRASS)
-    master = Master(instance, foreman_plan(instance).patterns)
-    assert master.cheapest(10) == []
-    assert master.solve()
-    assert len(master.cheapest(10)) == 1
