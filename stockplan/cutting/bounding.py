@@ -19,13 +19,14 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import TooManyWays, bends_upward
 from stockplan.cutting.generation import Generator, Pricers
 from stockplan.cutting.instance import Instance, PieceType
-from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_widths
 
 if TYPE_CHECKING:
     from stockplan.cutting.exact import Exact
+    from stockplan.cutting.set_tables import SetTables
 
 MOST_ROWS = 2500  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
@@ -33,6 +34,7 @@ POOL_SHARE = 0.7  # of the clock and work, at most, for the pool
 FIRST_SHARE = 0.05  # how far from the prices of the pool the first fences stand
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
+MOST_SETS, SETS_A_UNIT = 4_000_000, 20_000  # of pieces, in all; for one unit of work
 UNITS_FOR_SETS = 20  # of work, below which listing sets of pieces is not begun
 
 
@@ -108,7 +110,6 @@ class Bounding:
     def _over_sets(self) -> bool:
         """The bound over sets of pieces, where the problem is small enough to list them; False where it is not."""
         from stockplan.cutting.exact import Exact  # noqa: PLC0415  slow to load, and for small problems alone
-        from stockplan.cutting.set_tables import SetTables  # noqa: PLC0415
 
         until = self.budget.part(self._share)
         enough = until.work_limit is None or until.work_limit >= UNITS_FOR_SETS
@@ -116,14 +117,28 @@ class Bounding:
         kinds = kinds_of(self.instance, MOST_STEPS_LONG) if listable else None
         if kinds is None:
             return False
-        try:
-            tables = [SetTables(kind, until.over) for kind in kinds]
-        except TooManyWays:
-            return False
-        self.exact = Exact(self.instance, tables, self._patterns)
-        self.exact.relax(until, self._raise)
+        tables = self._tables(kinds, until)
+        if tables is not None:
+            self.exact = Exact(self.instance, tables, self._patterns)
+            self.exact.relax(until, self._raise)
         self.budget.absorb(until)
-        return True
+        return tables is not None
+
+    @staticmethod
+    def _tables(kinds: list[Kind], until: Budget) -> list[SetTables] | None:
+        """Every set of pieces; None where there are too many."""
+        from stockplan.cutting.set_tables import SetTables  # noqa: PLC0415
+
+        found: list[SetTables] = []
+        for kind in kinds:
+            try:
+                found.append(SetTables(kind, until.over))
+            except TooManyWays:
+                return None
+            until.spend(found[-1].size // SETS_A_UNIT)
+            if sum(one.size for one in found) > MOST_SETS:
+                return None
+        return found
 
     def _by_columns(self, ceiling: float) -> None:
         """By column generation with rows that tie sources to jobs; where sizes lie on no grid by other ways."""

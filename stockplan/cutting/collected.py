@@ -54,7 +54,7 @@ def solos_of(kind: Kind, limit: int) -> Solos:
     kind
         The kind of source.
     limit
-        Most collections.
+        Most collections times types.
 
     Raises
     ------
@@ -70,7 +70,7 @@ def solos_of(kind: Kind, limit: int) -> Solos:
         lengths = np.repeat(lengths, len(more)) + needs[:, place] * piece.length_mm
         fits = lengths <= kind.longest
         needs, lengths = needs[fits], lengths[fits]
-        if len(lengths) > limit:
+        if needs.size > limit:
             raise TooManyWays
     cuts = needs.sum(axis=1) * costs.crosscut_pence
     for width in sorted({t.width_mm for t in kind.solos if t.width_mm < kind.width}):

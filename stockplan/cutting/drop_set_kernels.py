@@ -30,6 +30,8 @@ from stockplan.cutting.drop_kernels import (
 from stockplan.cutting.load_kernels import NONE, place_of
 from stockplan.domain.worth import LEAST_LENGTH_MM
 
+MOST_LOOKS = 300_000_000  # at a lane beside others
+
 
 @compiled
 def every_way(
@@ -60,9 +62,10 @@ def every_way(
     depth = ways.shape[1]
     chain, next_lane = np.zeros(depth + 1, np.int64), np.zeros(depth + 1, np.int64)
     width, code = np.zeros(depth + 1, np.int64), np.zeros(depth + 1, np.int64)
-    count, sets, level = 0, 0, 0
+    count, sets, level, looks = 0, 0, 0, 0
     while level >= 0:
         k = next_lane[level]
+        looks += 1
         if k == lanes.shape[0] or level == depth:
             level -= 1
             continue
@@ -71,7 +74,7 @@ def every_way(
             continue
         if code[level] & lane_codes[k] & single or (full - code[level] - lane_codes[k]) & guards != guards:
             continue
-        if count == ways.shape[0] or sets == set_codes.size:
+        if count == ways.shape[0] or sets == set_codes.size or looks > MOST_LOOKS:
             return TOO_MANY, sets
         chain[level] = k
         together = code[level] + lane_codes[k]

@@ -37,7 +37,7 @@ from stockplan.cutting.patterns import DropPattern, LanePattern
 
 MOST_LANES = 20_000
 MOST_WAYS = 1_000_000
-WAYS_A_SLICE = 20_000
+WAYS_A_SLICE = 5_000
 
 Numbers = NDArray[np.int64]
 

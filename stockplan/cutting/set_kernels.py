@@ -70,6 +70,7 @@ def arrange(
     limits: tuple[int, int, int, Numbers],
     shape: tuple[Numbers, int, int],
     arranged: tuple[Numbers, Numbers],
+    span: tuple[int, int],
 ) -> int:
     """Ways to cut every collection of narrow pieces in drops at lengths of the rule; returns how many, or `TOO_MANY`.
 
@@ -88,14 +89,15 @@ def arrange(
         Masks of the fields; bits that stand alone; the guards.
     arranged
         Filled in: by collection its first entry, and their number; the entries.
+    span
+        The first collection to look at, all before it being done, and the one behind the last.
     """
     first_option, set_codes, places, led = sets
     longest, step, _, _ = limits
     starts, entries = arranged
     found = np.full((longest // step + 1, 4), NEVER, np.int64)
-    entries[0, E_USED], entries[0, E_COST], entries[0, E_OPTION], entries[0, E_BEFORE] = 0, 0, -1, -1
-    starts[0], starts[1], total = 0, 1, 1
-    for n in range(1, codes.size):
+    total = starts[span[0]]
+    for n in range(span[0], span[1]):
         leader, low, high = lowest_field(codes[n], shape[0]), longest // step, 0
         for s in range(led[leader], led[leader + 1]):
             if not fits_in(codes[n], set_codes[s], shape):
@@ -115,7 +117,7 @@ def arrange(
             return TOO_MANY
         total += count
         starts[n + 1] = total
-    return total
+    return int(total)
 
 
 @compiled

@@ -38,7 +38,9 @@ MOST_COLLECTIONS = 1 << 17
 MOST_ENTRIES = 2_000_000
 MOST_SETS = 2_000_000  # of one table
 MOST_REMEMBERED = 30_000_000
-SETS_A_SLICE = 50
+MOST_SOLOS = 4_000_000  # collections times types
+COLLECTIONS_A_SLICE = 2_000
+SETS_A_SLICE, PAIRS_A_SLICE = 50, 400_000  # of drop sets; of one with a collection
 
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -82,8 +84,8 @@ class SetTables:
 
     def __init__(self, kind: Kind, should_stop: Callable[[], bool]) -> None:
         self.kind, self._should_stop = kind, should_stop
+        self.solos, self.narrow = solos_of(kind, MOST_SOLOS), narrow_of(kind, MOST_COLLECTIONS)
         self.drops = DropTables(kind, should_stop)
-        self.solos, self.narrow = solos_of(kind, MOST_SETS), narrow_of(kind, MOST_COLLECTIONS)
         fields = self.drops.fields
         self._codes = np.zeros(len(self.narrow.needs), dtype=np.int64)
         for place, shift in enumerate(fields.shifts):
@@ -99,22 +101,31 @@ class SetTables:
         self._memory = self._nothing_remembered()
         self.tables = [self._table(lengths) for lengths in kind.lengths]
 
+    @property
+    def size(self) -> int:
+        """How many sets there are, over all classes."""
+        return sum(len(table.costs) for table in self.tables)
+
     def _arranged(self) -> tuple[Numbers, Numbers]:
         """Ways to cut every collection of narrow pieces in drops."""
         kind, drops = self.kind, self.drops
-        starts, size = np.zeros(len(self._codes) + 1, dtype=np.int64), 4 * len(self._codes) + 1000
         self._places = drops.needs @ self.narrow.moves
         sets = (drops.first_option, drops.codes, self._places, drops.led)
         limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses())
-        while size <= MOST_ENTRIES:
-            entries = np.zeros((size, 4), dtype=np.int64)
-            if self._should_stop():
-                break
-            total = arrange(drops.options, sets, self._codes, limits, self._shape, (starts, entries))
-            if total != TOO_MANY:
-                return starts, entries[:total].copy()
-            size *= 4
-        raise TooManyWays
+        starts = np.zeros(len(self._codes) + 1, dtype=np.int64)
+        entries = np.zeros((1000 + 4 * len(self._codes), 4), dtype=np.int64)
+        starts[1], entries[0] = 1, (0, 0, -1, -1)
+        begin = 1
+        while begin < len(self._codes):
+            if self._should_stop() or len(entries) > MOST_ENTRIES:
+                raise TooManyWays
+            end = min(begin + COLLECTIONS_A_SLICE, len(self._codes))
+            arranged = (starts, entries)
+            if arrange(drops.options, sets, self._codes, limits, self._shape, arranged, (begin, end)) == TOO_MANY:
+                entries = np.concatenate([entries, np.zeros_like(entries)])
+            else:
+                begin = end
+        return starts, entries[: starts[-1]].copy()
 
     def _nothing_remembered(self) -> NDArray[np.int32]:
         drops, kind = self.drops, self.kind
@@ -143,10 +154,11 @@ class SetTables:
         most = np.array([kind.most[t] for t in kind.narrow], dtype=np.int64)
         collections = (most, self.narrow.moves, *arranged, *solos)
         room, price, _ = self._rooms(lengths)
-        for begin in range(0, len(drops.codes), SETS_A_SLICE):
+        at_once = max(1, min(SETS_A_SLICE, PAIRS_A_SLICE // len(self._codes)))
+        for begin in range(0, len(drops.codes), at_once):
             if self._should_stop():
                 raise TooManyWays
-            rooms = (room, price, kind.step, begin, min(begin + SETS_A_SLICE, len(drops.codes)))
+            rooms = (room, price, kind.step, begin, min(begin + at_once, len(drops.codes)))
             if not stretch(drops.arrays, self._memory, sets, collections, (first, self._rank), rooms, costs):
                 raise TooManyWays
         costs[0] = NEVER  # nothing cut at all
