@@ -29,3 +29,14 @@ def compiled(function: Callable[Given, Result]) -> Callable[Given, Result]:
     except RuntimeError:  # there is nowhere to keep it: it is compiled anew in every run
         ready = numba.njit(nogil=True, error_model="numpy")(function)
     return cast(Callable[Given, Result], ready)
+
+
+def inlined(function: Callable[Given, Result]) -> Callable[Given, Result]:
+    """Have a function written into each compiled function that calls it: one with a single caller need not be compiled.
+
+    Parameters
+    ----------
+    function
+        As for `compiled`.
+    """
+    return cast(Callable[Given, Result], numba.njit(nogil=True, error_model="numpy", inline="always")(function))

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 
 from stockplan.cutting.chance import draw, draw_sample, pick, shuffle
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.flat import (
     BATCHES,
     BOUGHT,
@@ -89,7 +89,7 @@ def remove_job(facts: Numbers, state: Numbers, job: int) -> None:
         state[served] = 0
 
 
-@compiled
+@inlined
 def insert_job(facts: Numbers, state: Numbers, job: int) -> None:
     """Serve a job as cheaply as greedy placing can; leave it short when nothing holds it."""
     for n in range(facts[job + J_GROUPS], facts[job + J_GROUPS_END]):
@@ -101,7 +101,7 @@ def insert_job(facts: Numbers, state: Numbers, job: int) -> None:
                 return
 
 
-@compiled
+@inlined
 def serve_unit(facts: Numbers, state: Numbers, group: int) -> bool:
     """Serve a unit of a group from where that seems cheapest; False when nothing holds it."""
     unit = cheapest_unit(facts, state, group)
@@ -117,7 +117,7 @@ def serve_unit(facts: Numbers, state: Numbers, group: int) -> bool:
     return True
 
 
-@compiled
+@inlined
 def cheapest_unit(facts: Numbers, state: Numbers, group: int) -> int:
     """The choice for a unit of a group that seems cheapest, give or take; -1 when nothing holds it."""
     first = facts[group + G_UNITS]
@@ -125,7 +125,7 @@ def cheapest_unit(facts: Numbers, state: Numbers, group: int) -> int:
     tried = choices
     if facts[group + G_MANY] != 0:
         tried = draw_sample(state, choices, whole(MOST_CHOICES))
-    best, unit = math.inf, -1
+    best, unit = math.inf, whole(-1)
     for n in range(tried):
         one = first + UNIT_SIZE * (n if tried == choices else state[state[SAMPLE_AT] + n])
         added = offer(facts, state, one)
@@ -156,7 +156,7 @@ def serve(facts: Numbers, state: Numbers, pile: int, unit: int) -> int:
     return added
 
 
-@compiled
+@inlined
 def try_jobs(facts: Numbers, state: Numbers) -> None:
     """Take some jobs out and serve them anew."""
     picked = state[PICKED_AT]
@@ -186,7 +186,7 @@ def any_row(facts: Numbers, state: Numbers) -> int:
     return batch
 
 
-@compiled
+@inlined
 def try_repacking(facts: Numbers, state: Numbers) -> bool:
     """Empty one to three sources of one batch and place their pieces again there; False when they have no room."""
     batch = any_row(facts, state)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.chance import draw, draw_sample, pick
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.flat import G_COUNT, U_BATCH, U_GROUP, Numbers, whole
 from stockplan.cutting.loads import note_load
 from stockplan.cutting.memory import P_COST, P_UNITS, P_UNITS_AT, PICKED, SAMPLE_AT, TRIALS
@@ -29,7 +29,7 @@ NOISE = 0.05
 Worths = NDArray[np.float64]
 
 
-@compiled
+@inlined
 def best_unit(facts: Numbers, state: Numbers, pile: int, servable: Numbers, worth: Worths) -> int:
     """Of some units not served, the one worth most above its cheapest place, give or take; -1 where none is."""
     best, unit = 0.0, whole(-1)
