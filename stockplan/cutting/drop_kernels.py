@@ -15,9 +15,9 @@ from stockplan.cutting.load_kernels import NONE
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 Numbers = NDArray[np.int64]
-Drops = tuple[Numbers, Numbers, Numbers]  # ground, types, lanes
+Drops = tuple[Numbers, Numbers, Numbers, Numbers]  # ground, types, lanes; by steps of length what `least_loss` says
 # of a ground
-WIDTH, FULL_WIDTH, ON_CORE, HAS_WORTH, PENCE, AREA, CROSSCUT, RIP = range(8)
+WIDTH, FULL_WIDTH, ON_CORE, HAS_WORTH, PENCE, AREA, CROSSCUT, RIP, STEP = range(9)
 # of a lane
 L_WIDTH, L_USED, L_COUNT, L_PIECES = range(4)
 WHOLE_SHARE = 80_000 * 15_000
@@ -141,7 +141,7 @@ def widened(drops: Drops, way: Numbers, length: int, taker: int, slack: int, spa
 
     Returns how many there are, or `TOO_MANY`. The space holds two fronts; the first is filled.
     """
-    ground, types, lanes = drops
+    ground, types, lanes, _ = drops
     front, other = space[0], space[1]
     front[0, 0], front[0, 1], size = 0, 0, 1
     for i in range(way.size):
@@ -185,7 +185,7 @@ def may_take(ground: Numbers, types: Numbers, lane: Numbers, length: int, slack:
 @compiled
 def cost_of_way(drops: Drops, way: Numbers, length: int, space: Numbers) -> int:
     """Least cost of a drop of this length with these lanes, however wide they are; or `TOO_MANY`."""
-    ground, types, lanes = drops
+    ground, types, lanes, _ = drops
     inside, slack, count = 0, ground[WIDTH], 0
     for i in range(way.size):
         if way[i] == NONE:

@@ -18,12 +18,12 @@ from stockplan.cutting.drop_kernels import (
     NEVER,
     RIP,
     RULE,
+    STEP,
     TOO_MANY,
     WIDTH,
     Drops,
     Numbers,
     cost_of_way,
-    least_loss,
     longest_lane,
     worth,
 )
@@ -97,7 +97,7 @@ def every_way(
 @compiled
 def hopeless(drops: Drops, way: Numbers, length: int, shortest: int, cost: int) -> bool:
     """Whether a drop this long surely saves less than the tail loses: by area, at the best share there is."""
-    ground, types, lanes = drops
+    ground, types, lanes, losses = drops
     longer = length - shortest
     if longer < LEAST_LENGTH_MM:
         return False
@@ -115,7 +115,7 @@ def hopeless(drops: Drops, way: Numbers, length: int, shortest: int, cost: int) 
     widest += broadest
     worths = (worth(ground, widest, RULE[2], False) + 1) * left / (widest * RULE[2])
     cuts = ground[CROSSCUT] * (pieces + 1 - count) + ground[RIP] * (count - 1)
-    return bool(cost - (cuts - worths) <= least_loss(ground, longer))
+    return bool(cost - (cuts - worths) <= losses[longer // ground[STEP]])
 
 
 @compiled
@@ -158,20 +158,20 @@ def settle(
     options
         Filled in: set, length and cost. `TOO_MANY` where there is no room.
     """
-    ground, total = drops[0], 0
+    step, losses, total = drops[0][STEP], drops[3], 0
     for s in range(starts.size - 1):
         count = lengths_of(drops, ways, starts[s], starts[s + 1], longest, found, space)
         if count == TOO_MANY:
             return TOO_MANY
-        order = np.argsort(found[0, :count], kind="mergesort")
+        sort_lengths(found, count)
         cheapest, useful = NEVER, 0
-        for k in order:
+        for k in range(count):
             length, cost = found[0, k], found[1, k]
             if length > longest or cost >= cheapest:
                 continue
             covered = far = False
             for u in range(useful):
-                if found[3, u] <= cost + least_loss(ground, length - found[2, u]):
+                if found[3, u] <= cost + losses[(length - found[2, u]) // step]:
                     covered = True
                     far |= length - found[2, u] >= LEAST_LENGTH_MM
             if not covered:
@@ -187,6 +187,17 @@ def settle(
 
 
 @compiled
+def sort_lengths(found: Numbers, count: int) -> None:
+    """Put the first so many lengths in order, each with its cost."""
+    for k in range(1, count):
+        length, cost, at = found[0, k], found[1, k], k
+        while at > 0 and found[0, at - 1] > length:
+            found[0, at], found[1, at] = found[0, at - 1], found[1, at - 1]
+            at -= 1
+        found[0, at], found[1, at] = length, cost
+
+
+@compiled
 def lengths_of(
     drops: Drops,
     ways: Numbers,
@@ -197,7 +208,7 @@ def lengths_of(
     space: Numbers,
 ) -> int:
     """Lengths at which something left in a drop is at a size of the rule of worth, and what they cost, in any order."""
-    ground, _, lanes = drops
+    ground, _, lanes, _ = drops
     count, shortest, least_cost = 0, NEVER, NEVER
     for w in range(first, end):
         length = longest_lane(lanes, ways[w])

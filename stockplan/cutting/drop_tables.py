@@ -24,8 +24,10 @@ from stockplan.cutting.drop_kernels import (
     ON_CORE,
     PENCE,
     RIP,
+    STEP,
     TOO_MANY,
     WIDTH,
+    Drops,
     least_loss,
 )
 from stockplan.cutting.drop_set_kernels import cost_at, every_way, settle
@@ -69,19 +71,20 @@ class DropTables:
         self._known: dict[tuple[int, int], DropPattern] = {}
 
     @property
-    def arrays(self) -> tuple[Numbers, Numbers, Numbers, Numbers, Numbers]:
-        """Ground, types, lanes, ways and each set's first way, as the kernels take them."""
-        return self._ground, self._types, self._lanes, self._ways, self._starts
+    def arrays(self) -> tuple[Drops, Numbers, Numbers]:
+        """Drops, ways and each set's first way, as the kernels take them."""
+        return (self._ground, self._types, self._lanes, self.losses), self._ways, self._starts
 
     @cached_property
     def _ground(self) -> Numbers:
         kind, costs = self.kind, self.kind.instance.costs
         source = kind.sources[0]
-        ground = np.zeros(8, dtype=np.int64)
+        ground = np.zeros(9, dtype=np.int64)
         ground[WIDTH], ground[FULL_WIDTH], ground[ON_CORE] = kind.width, kind.shelf.full_from, source.on_core
         ground[HAS_WORTH] = costs.leftovers_have_worth
         ground[PENCE], ground[AREA] = source.unit_cost.pence, source.unit_cost.area_mm2
         ground[CROSSCUT], ground[RIP] = costs.crosscut_pence, costs.rip_pence
+        ground[STEP] = kind.step
         return ground
 
     def _lay(self, most: list[int]) -> None:
@@ -138,7 +141,7 @@ class DropTables:
             end = min(max(end, begin + 1), len(self.codes))
             starts = self._starts[begin : end + 1]
             options = np.empty(((starts[-1] - starts[0]) * (3 * self.depth + 4), 3), dtype=np.int64)
-            total = settle(self.arrays[:3], self._ways, starts, self.kind.longest, room, space, options)
+            total = settle(self.arrays[0], self._ways, starts, self.kind.longest, room, space, options)
             if total == TOO_MANY:
                 raise TooManyWays
             options[:total, 0] += begin
@@ -149,6 +152,7 @@ class DropTables:
         self.shortest = self.options[self.first_option[:-1], 1]
         self.longest = self.options[self.first_option[1:] - 1, 1]
 
+    @cached_property
     def losses(self) -> Numbers:
         """By steps of length: at least how much a tail loses by being so much shorter, pence; see `least_loss`."""
         ground, step = self._ground, self.kind.step
@@ -157,7 +161,7 @@ class DropTables:
     def cost_at(self, s: int, length: int) -> int:
         """Least cost of a drop of a set at one length, pence."""
         space = np.empty((2, MOST_FRONT, 2), dtype=np.int64)
-        cost = cost_at(self.arrays[:3], self._ways, int(self._starts[s]), int(self._starts[s + 1]), length, space)
+        cost = cost_at(self.arrays[0], self._ways, int(self._starts[s]), int(self._starts[s + 1]), length, space)
         if cost == TOO_MANY:
             raise TooManyWays
         return cost
@@ -167,7 +171,7 @@ class DropTables:
         if (s, length) not in self._known:
             space = np.empty((2, MOST_FRONT, 2), dtype=np.int64)
             ways = range(int(self._starts[s]), int(self._starts[s + 1]))
-            way = min(ways, key=lambda w: cost_at(self.arrays[:3], self._ways, w, w + 1, length, space))
+            way = min(ways, key=lambda w: cost_at(self.arrays[0], self._ways, w, w + 1, length, space))
             rows = [self._lanes[lane] for lane in self._ways[way].tolist() if lane != NONE]
             pieces = [tuple(self.kind.narrow[p] for p in row[L_PIECES : L_PIECES + row[L_COUNT]]) for row in rows]
             lanes = Lanes(tuple(int(r[L_WIDTH]) for r in rows), tuple(int(r[L_USED]) for r in rows), tuple(pieces))

@@ -18,7 +18,7 @@ from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.load_kernels import NONE, enter, extend
 
 MOST_BITS = 62
-MOST_STATES = 4_000_000
+MOST_STATES = 2_000_000
 FIRST_ROOM = 4_096
 PAIRS_A_UNIT = 1_000_000  # of work
 

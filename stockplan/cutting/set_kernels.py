@@ -13,13 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.compiled import compiled
-from stockplan.cutting.drop_kernels import MOST_FRONT, NEVER, TOO_MANY, Numbers
+from stockplan.cutting.drop_kernels import MOST_FRONT, NEVER, TOO_MANY, Drops, Numbers
 from stockplan.cutting.drop_set_kernels import cost_at
 from stockplan.cutting.load_kernels import lowest_field
 from stockplan.domain.worth import LEAST_LENGTH_MM
 
 UNKNOWN = -(2**31)  # of what is remembered in 32 bits
-Ways = tuple[Numbers, Numbers, Numbers, Numbers, Numbers]  # ground, types, lanes, ways, the first way of each set
+Ways = tuple[Drops, Numbers, Numbers]  # drops, ways, the first way of each set
 O_SET, O_LENGTH, O_COST = range(3)  # of an option
 E_USED, E_COST, E_OPTION, E_BEFORE = range(4)  # of an entry: length, cost, the option put on last, the entry before
 
@@ -166,9 +166,9 @@ def at_rule(
 def remembered(drops: Ways, memory: NDArray[np.int32], s: int, past: int, length: int) -> int:
     """Least cost of a drop of a set at one length, so many steps past its shortest, worked out once."""
     if memory[s, past] == UNKNOWN:
-        ground, types, lanes, ways, starts = drops
+        of_drops, ways, starts = drops
         space = np.empty((2, MOST_FRONT, 2), np.int64)
-        cost = cost_at((ground, types, lanes), ways, starts[s], starts[s + 1], length, space)
+        cost = cost_at(of_drops, ways, starts[s], starts[s + 1], length, space)
         if not UNKNOWN < cost < -UNKNOWN:
             return TOO_MANY
         memory[s, past] = cost
@@ -245,43 +245,3 @@ def stretch(
                 taken[place] = 0
                 place += 1
     return True
-
-
-@compiled
-def trace_stretched(
-    drops: Ways,
-    sets: tuple[Numbers, Numbers, Numbers, Numbers],
-    arranged: tuple[Numbers, Numbers],
-    rooms: tuple[Numbers, Numbers],
-    shape: tuple[Numbers, int, int],
-    wanted: tuple[int, int, int, int],
-) -> tuple[int, int, int, int]:
-    """Set, length of its drop, entry before it and room of a way with one drop stretched that costs so much.
-
-    Parameters
-    ----------
-    drops, arranged, rooms, shape
-        As in `stretch` and `arrange`.
-    sets
-        Of each: its code; how far it moves the number of a collection; its shortest drop and the longest to look at.
-    wanted
-        Number and code of the narrow pieces; length of the solos; the cost without theirs.
-    """
-    ground, types, lanes, ways, first_way = drops
-    codes, places, shortest, furthest = sets
-    starts, entries = arranged
-    n, code, solo_length, wanted_cost = wanted
-    space = np.empty((2, MOST_FRONT, 2), np.int64)
-    for s in range(places.size):
-        if not fits_in(code, codes[s], shape):
-            continue
-        before = n - places[s]
-        for e in range(starts[before], starts[before + 1]):
-            for r in range(rooms[0].size):
-                length = rooms[0][r] - solo_length - entries[e, E_USED]
-                if not shortest[s] < length <= furthest[s]:
-                    continue
-                cost = cost_at((ground, types, lanes), ways, first_way[s], first_way[s + 1], length, space)
-                if rooms[1][r] + entries[e, E_COST] + cost == wanted_cost:
-                    return s, length, e, r
-    return -1, -1, -1, -1

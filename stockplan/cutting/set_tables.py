@@ -31,7 +31,6 @@ from stockplan.cutting.set_kernels import (
     arrange,
     at_rule,
     stretch,
-    trace_stretched,
 )
 
 MOST_COLLECTIONS = 1 << 17
@@ -111,7 +110,7 @@ class SetTables:
         kind, drops = self.kind, self.drops
         self._places = drops.needs @ self.narrow.moves
         sets = (drops.first_option, drops.codes, self._places, drops.led)
-        limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses())
+        limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses)
         starts = np.zeros(len(self._codes) + 1, dtype=np.int64)
         entries = np.zeros((1000 + 4 * len(self._codes), 4), dtype=np.int64)
         starts[1], entries[0] = 1, (0, 0, -1, -1)
@@ -235,13 +234,22 @@ class SetTables:
             steps = (solo_length + int(self._entries[e, E_USED])) // self.kind.step
             if steps < len(lengths.opening) and int(self._entries[e, E_COST]) + int(lengths.opening[steps]) == cost:
                 return self._pattern(int(lengths.which[steps]), lengths, row, self._chain(e))
-        rooms = self._rooms(lengths)
-        sets = (self.drops.codes, self._places, self.drops.shortest, self._furthest)
-        wanted = (column, int(self._codes[column]), solo_length, cost)
-        s, length, entry, room = trace_stretched(
-            self.drops.arrays, sets, (self._starts, self._entries), rooms[:2], self._shape, wanted
-        )
-        return self._pattern(rooms[2][room], lengths, row, [*self._chain(entry), (s, length)])
+        return self._stretched(lengths, row, column, cost)
+
+    def _stretched(self, lengths: Lengths, row: int, column: int, cost: int) -> Pattern:
+        """How a set is cut for so much without its solos, with one drop stretched."""
+        drops, (rooms, prices, sources) = self.drops, self._rooms(lengths)
+        solo_length = int(self.solos.lengths[row])
+        for s in np.flatnonzero((drops.needs <= self.narrow.needs[column]).all(axis=1)).tolist():
+            before = column - int(self._places[s])
+            for e in range(int(self._starts[before]), int(self._starts[before + 1])):
+                for room, price, source in zip(rooms.tolist(), prices.tolist(), sources, strict=True):
+                    length = room - solo_length - int(self._entries[e, E_USED])
+                    if not drops.shortest[s] < length <= self._furthest[s]:
+                        continue
+                    if price + int(self._entries[e, E_COST]) + drops.cost_at(s, length) == cost:
+                        return self._pattern(source, lengths, row, [*self._chain(e), (s, length)])
+        raise ValueError(f"no way to cut set {row}, {column} for {cost}")
 
     def _chain(self, entry: int) -> list[tuple[int, int]]:
         """Sets and lengths of the drops of an entry."""
