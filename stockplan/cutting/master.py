@@ -24,7 +24,6 @@ from stockplan.cutting.links import Link
 from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
-LEAST_FENCE = 0.01  # pence above a price, so that one of nothing can rise
 LEANS = 1e-6  # pieces
 ITERATIONS_A_ROW, LEAST_ITERATIONS = 20, 20_000  # of one solution, beyond which the engine has lost its way
 SCALE = 100.0  # pence in the unit of the objective: figures near 1 keep the engine precise
@@ -109,17 +108,15 @@ class Master:
                 if pattern.source == link.source and (taken := link.taken(pattern.made())):
                     row.set_coefficient(variable, taken)
 
-    def fence(self, prices: Mapping[PieceType, float], shares: Mapping[PieceType, float]) -> None:
-        """Keep the price of each piece within a share of one given: it may be had for more, and given away for less.
+    def fence(self, prices: Mapping[PieceType, float], widths: Mapping[PieceType, float]) -> None:
+        """Keep the price of each piece near one given: it may be had for so much more, and given away for so much less.
 
         The value is then neither that of the relaxation nor a bound, unless no fence is leant on.
 
         Parameters
         ----------
-        prices
+        prices, widths
             Pence, at least 0.
-        shares
-            Above 0 and below 1.
         """
         if not self._fences:
             for piece, row in self._pieces.items():
@@ -128,9 +125,9 @@ class Master:
                 row.set_coefficient(given, -1)
                 self._fences[piece] = had, given
         for piece, (had, given) in self._fences.items():
-            price, share = prices.get(piece, 0.0), shares[piece]
-            self._model.objective.set_linear_coefficient(had, (price * (1 + share) + LEAST_FENCE) / SCALE)
-            self._model.objective.set_linear_coefficient(given, -price * (1 - share) / SCALE)
+            price, width = prices.get(piece, 0.0), widths[piece]
+            self._model.objective.set_linear_coefficient(had, (price + width) / SCALE)
+            self._model.objective.set_linear_coefficient(given, -max(0.0, price - width) / SCALE)
 
     def leant_on(self) -> set[PieceType]:
         """The pieces whose price would leave its fence."""

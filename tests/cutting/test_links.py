@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from random import Random
 
 import pytest
@@ -27,6 +27,7 @@ from stockplan.cutting.master import Master
 from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
+from stockplan.cutting.touching import charges_of, most_valuable
 from stockplan.domain.request import CostSettings, PlanRequest
 
 
@@ -203,6 +204,39 @@ def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -
         ended += 1
     assert ended > 10
     assert lifted > 5
+
+
+@pytest.mark.parametrize("draw", [random_request, many_alike])
+def test_by_branching_no_set_of_pieces_is_worth_more_than_the_most_valuable_pattern(
+    draw: Callable[[int], PlanRequest],
+) -> None:
+    """Against every set of pieces that can be cut, each charged for the jobs it holds pieces of."""
+    branched = 0
+    for seed in range(60):
+        instance, random = build_instance(draw(seed), GRASS), Random(seed)
+        prices = {t: random.uniform(0, 2500) * t.width_mm * t.length_mm / 1e6 for t in instance.piece_types()}
+        links = {
+            source: {link: random.choice((0.0, random.uniform(0, 6000))) for link in rows}
+            for source, rows in links_of(instance).items()
+        }
+        best = {one.source: one.value for one in priced_by_every_set(instance, prices, links)}
+        for pricer in Pricers(instance, apart=True).real:
+            source = pricer.sources[0]
+            charges = charges_of(pricer, links.get(source, {}))
+            if not charges:
+                continue
+            touched = most_valuable(pricer, prices, charges, source.value_pence)
+            assert max(touched.most, source.value_pence) >= best[source] - PENCE, seed
+            for pattern in touched.patterns:
+                made = pattern.made()
+                charged = sum(pence * link.taken(made) for link, pence in links[source].items())
+                value = source.value_pence - pattern.cost(instance) + sum(prices[t] * n for t, n in made.items())
+                assert value - charged <= touched.most + PENCE, seed
+                branched += charged > 0
+            if touched.patterns:
+                (plain,) = pricer.price(prices)
+                assert touched.most <= plain.value, seed
+    assert branched > 10
 
 
 def test_no_source_holds_more_than_is_counted() -> None:
