@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.load_kernels import NONE
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -120,7 +120,7 @@ def add_step(front: Numbers, size: int, used: int, gain: int) -> int:
     return size
 
 
-@compiled
+@inlined
 def just_worth(ground: Numbers, types: Numbers, lane: Numbers, rest: int, k: int) -> int:
     """How much wider a lane has to be for something in it to be just worth keeping, one of several answers; 0 for none.
 
@@ -135,7 +135,7 @@ def just_worth(ground: Numbers, types: Numbers, lane: Numbers, rest: int, k: int
     return int((ground[FULL_WIDTH] if k == lane[L_COUNT] else LEAST_WIDTH_MM) - lane[L_WIDTH])
 
 
-@compiled
+@inlined
 def widened(drops: Drops, way: Numbers, length: int, taker: int, slack: int, space: Numbers) -> int:
     """Fill a front with ways to make all lanes but the taker wider, to where something in them is just worth keeping.
 
@@ -170,7 +170,7 @@ def widened(drops: Drops, way: Numbers, length: int, taker: int, slack: int, spa
     return size
 
 
-@compiled
+@inlined
 def may_take(ground: Numbers, types: Numbers, lane: Numbers, length: int, slack: int) -> bool:
     """Whether a lane that takes what remains of the width may leave something of worth."""
     if length - lane[L_USED] >= LEAST_LENGTH_MM:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.drop_kernels import (
     CROSSCUT,
     HAS_WORTH,
@@ -94,7 +94,7 @@ def every_way(
     return count, sets
 
 
-@compiled
+@inlined
 def hopeless(drops: Drops, way: Numbers, length: int, shortest: int, cost: int) -> bool:
     """Whether a drop this long surely saves less than the tail loses: by area, at the best share there is."""
     ground, types, lanes, losses = drops
@@ -186,7 +186,7 @@ def settle(
     return total
 
 
-@compiled
+@inlined
 def sort_lengths(found: Numbers, count: int) -> None:
     """Put the first so many lengths in order, each with its cost."""
     for k in range(1, count):
@@ -197,7 +197,7 @@ def sort_lengths(found: Numbers, count: int) -> None:
         found[0, at], found[1, at] = length, cost
 
 
-@compiled
+@inlined
 def lengths_of(
     drops: Drops,
     ways: Numbers,

@@ -11,7 +11,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -53,7 +53,7 @@ def lowest_field(code: int, masks: Numbers) -> int:
     return masks.size
 
 
-@compiled
+@inlined
 def bits_of(code: int, groups: Numbers) -> int:
     """Bits of the groups of which a set holds pieces, by masks of their fields."""
     bits = 0

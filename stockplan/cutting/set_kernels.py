@@ -12,10 +12,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.drop_kernels import MOST_FRONT, NEVER, TOO_MANY, Drops, Numbers
 from stockplan.cutting.drop_set_kernels import cost_at
-from stockplan.cutting.load_kernels import lowest_field
+from stockplan.cutting.load_kernels import NONE, lowest_field
 from stockplan.domain.worth import LEAST_LENGTH_MM
 
 UNKNOWN = -(2**31)  # of what is remembered in 32 bits
@@ -24,7 +24,7 @@ O_SET, O_LENGTH, O_COST = range(3)  # of an option
 E_USED, E_COST, E_OPTION, E_BEFORE = range(4)  # of an entry: length, cost, the option put on last, the entry before
 
 
-@compiled
+@inlined
 def keep_best(found: Numbers, span: tuple[int, int], limits: tuple[int, int, int, Numbers], entries: Numbers) -> int:
     """Take over what was found, by length, but for what something shorter beats; returns how many, or `TOO_MANY`.
 
@@ -55,6 +55,17 @@ def keep_best(found: Numbers, span: tuple[int, int], limits: tuple[int, int, int
     return count
 
 
+@inlined
+def drop_beaten(options: Numbers, first: int, end: int, entries: Numbers, longest: int) -> None:
+    """Put options of one set out of reach that are not among the ways to cut its pieces: they are in no best way."""
+    for o in range(first, end):
+        found = False
+        for e in range(entries.shape[0]):
+            found |= entries[e, E_OPTION] == o and entries[e, E_BEFORE] == 0
+        if not found:
+            options[o, O_LENGTH] = longest + 1
+
+
 @compiled
 def fits_in(whole: int, part: int, shape: tuple[Numbers, int, int]) -> bool:
     """Whether a collection holds all pieces of another, by their codes."""
@@ -65,7 +76,7 @@ def fits_in(whole: int, part: int, shape: tuple[Numbers, int, int]) -> bool:
 @compiled
 def arrange(
     options: Numbers,
-    sets: tuple[Numbers, Numbers, Numbers, Numbers],
+    sets: tuple[Numbers, Numbers, Numbers, Numbers, Numbers],
     codes: Numbers,
     limits: tuple[int, int, int, Numbers],
     shape: tuple[Numbers, int, int],
@@ -80,7 +91,8 @@ def arrange(
         Set, length and cost of each, by set and ascending length.
     sets
         By set its first option, and their number; the code of each; how far it moves the number of a collection; by
-        type the first set of those that hold it and no type before it, and their number.
+        type the first set of those that hold it and no type before it, and their number; by collection which set it
+        is, or `NONE`. Options that others beat get a length beyond all sources.
     codes
         Of every collection, by number.
     limits
@@ -92,7 +104,7 @@ def arrange(
     span
         The first collection to look at, all before it being done, and the one behind the last.
     """
-    first_option, set_codes, places, led = sets
+    first_option, set_codes, places, led, alone = sets
     longest, step, _, _ = limits
     starts, entries = arranged
     found = np.full((longest // step + 1, 4), NEVER, np.int64)
@@ -104,6 +116,8 @@ def arrange(
                 continue
             before = n - places[s]
             for o in range(first_option[s], first_option[s + 1]):
+                if options[o, O_LENGTH] > longest:
+                    continue
                 for e in range(starts[before], starts[before + 1]):
                     used = entries[e, E_USED] + options[o, O_LENGTH]
                     if used > longest:
@@ -115,6 +129,10 @@ def arrange(
         count = keep_best(found, (low, high), limits, entries[total:])
         if count == TOO_MANY:
             return TOO_MANY
+        if alone[n] != NONE:
+            drop_beaten(
+                options, first_option[alone[n]], first_option[alone[n] + 1], entries[total : total + count], longest
+            )
         total += count
         starts[n + 1] = total
     return int(total)
@@ -162,7 +180,7 @@ def at_rule(
             costs[at] = best + base[s] if best < NEVER else NEVER
 
 
-@compiled
+@inlined
 def remembered(drops: Ways, memory: NDArray[np.int32], s: int, past: int, length: int) -> int:
     """Least cost of a drop of a set at one length, so many steps past its shortest, worked out once."""
     if memory[s, past] == UNKNOWN:

@@ -19,6 +19,7 @@ from stockplan.cutting.drop_sets import TooManyWays
 from stockplan.cutting.drop_tables import DropTables
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.kinds import Kind, Lengths
+from stockplan.cutting.load_kernels import NONE
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.set_kernels import (
     E_BEFORE,
@@ -109,18 +110,21 @@ class SetTables:
         """Ways to cut every collection of narrow pieces in drops."""
         kind, drops = self.kind, self.drops
         self._places = drops.needs @ self.narrow.moves
-        sets = (drops.first_option, drops.codes, self._places, drops.led)
+        alone = np.full(len(self._codes), NONE, dtype=np.int64)
+        alone[self._places] = np.arange(len(self._places))
+        sets = (drops.first_option, drops.codes, self._places, drops.led, alone)
         limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses)
         starts = np.zeros(len(self._codes) + 1, dtype=np.int64)
         entries = np.zeros((1000 + 4 * len(self._codes), 4), dtype=np.int64)
         starts[1], entries[0] = 1, (0, 0, -1, -1)
+        self._options = drops.options.copy()
         begin = 1
         while begin < len(self._codes):
             if self._should_stop() or len(entries) > MOST_ENTRIES:
                 raise TooManyWays
             end = min(begin + COLLECTIONS_A_SLICE, len(self._codes))
             arranged = (starts, entries)
-            if arrange(drops.options, sets, self._codes, limits, self._shape, arranged, (begin, end)) == TOO_MANY:
+            if arrange(self._options, sets, self._codes, limits, self._shape, arranged, (begin, end)) == TOO_MANY:
                 entries = np.concatenate([entries, np.zeros_like(entries)])
             else:
                 begin = end
@@ -132,10 +136,10 @@ class SetTables:
         past = int((self._furthest - drops.shortest).max(initial=0)) // kind.step + 1
         if len(drops.codes) * past > MOST_REMEMBERED:
             raise TooManyWays
-        self._least = (
-            np.array([drops.cost_at(s, int(length)) for s, length in enumerate(self._furthest)], dtype=np.int64)
-            - drops.depth * kind.instance.costs.crosscut_pence
-        )
+        # A lane that ends just where its drop does saves a crosscut, which it may not at the furthest length.
+        ends = np.minimum(drops.depth, drops.needs.sum(axis=1)) * kind.instance.costs.crosscut_pence
+        costs = [drops.cost_at(s, int(length)) for s, length in enumerate(self._furthest)]
+        self._least = np.array(costs, dtype=np.int64) - ends
         return np.full((len(drops.codes), past), UNKNOWN, dtype=np.int32)
 
     def _table(self, lengths: Lengths) -> Table:
