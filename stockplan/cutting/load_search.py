@@ -31,7 +31,7 @@ from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 
 MOST_SERVED = 2_000_000  # ways to serve some of all units
-MOST_PAIRS = 2_000_000_000
+MOST_PAIRS = 300_000_000  # of those and the loads of one batch
 SPARE = 0.5  # pence, for rounding of prices
 
 
