@@ -3,7 +3,7 @@
 What costs no more than so much above the relaxation's bound is gone through whole: either the best plan of it is the
 best there is, or none of it is a plan at all, and the bound is so much higher. First little is allowed, so that few
 sets are listed; then more by steps, until the cost of the plan in hand is reached. A step mostly takes longer than all
-before.
+before. Where one is too much, half of it is tried.
 """
 
 from __future__ import annotations
@@ -24,6 +24,7 @@ from stockplan.cutting.solution import Solution
 FIRST_LISTED, MORE_LISTED = 4_000, 1.5  # sets in the first step, and how many times as many in the next
 SPARE = 1.0  # pence, for rounding
 HOPELESS = 0.95  # of an allowance that was too much: worth another try below it
+LEAST_STEP = 0.05  # of the gap, that a step must bring
 
 
 class Proof:
@@ -54,24 +55,29 @@ class Proof:
             Told every better plan, and every better bound.
         """
         ceiling = best.rank(self.instance)[0]
-        whole = ceiling - self._exact.bound
-        listed = self._exact.listed(whole + SPARE, budget)
+        whole = most = ceiling - self._exact.bound
+        listed = self._exact.listed(most + SPARE, budget)
+        while listed is None and most > LEAST_STEP * whole and not budget.over():
+            most /= 2
+            listed = self._exact.listed(most + SPARE, budget)
         if listed is None:
             return
-        losses = np.sort(np.concatenate([one.losses for one in listed])) if listed else np.zeros(0)
+        losses = np.sort(np.concatenate([np.zeros(0), *(one.losses for one in listed)]))
         size = FIRST_LISTED
-        while whole > self._cleared and not budget.over():
-            allowed = min(whole, float(losses[size]) - SPARE) if size < len(losses) else whole
+        while min(whole, most) > self._cleared and not budget.over():
+            allowed = min(whole, most, float(losses[size]) - SPARE if size < len(losses) else math.inf)
             size = int(size * MORE_LISTED)
             if allowed <= self._cleared:
                 continue
             if allowed >= HOPELESS * self._too_much:
-                return
+                allowed = (self._cleared + self._too_much) / 2
+                if allowed < self._cleared + LEAST_STEP * whole:
+                    return
             try:
                 answer = self._cheapest(listed, allowed, ceiling, budget)
             except TooManyWays:
                 self._too_much = allowed
-                return
+                continue
             self._cleared = allowed
             if answer is not None:
                 ceiling = min(ceiling, answer.rank(self.instance)[0])
