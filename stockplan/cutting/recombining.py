@@ -28,8 +28,9 @@ from stockplan.cutting.solution import Prices, Solution
 LEAST_GAP = 1.0  # pence
 LEAST_GAIN = 1.0  # pence
 MOST_HELD = 8_000  # loads, and cuts of purchases; beyond, the relaxation takes seconds
-MOST_LEARNT = 1_000  # at once
+MOST_LEARNT, MOST_NEAR = 1_000, 500  # at once: that gain, or lose little
 MOST_ROUNDS = 30
+NEVER_PAID = 1e15  # pence, for what may not be served
 
 
 class Recombiner:
@@ -90,7 +91,7 @@ class Recombiner:
             self._prices = self.master.prices()
             if not self.learn(-LEAST_GAIN):
                 break
-        self.learn(incumbent.rank(self.instance)[0] - self.master.value)
+        self.learn(incumbent.rank(self.instance)[0] - self.master.value, MOST_NEAR)
         return self.master.solve()
 
     def whole(
@@ -116,13 +117,28 @@ class Recombiner:
         master.add_answer(incumbent)
         master.add([c for c in self.master.columns() if all(group in open_units for group, _ in c.load)])
         master.hold_bought(incumbent)
-        if not master.solve():
-            return None
+        for _ in range(MOST_ROUNDS):
+            if not master.solve(prices_alone=True):
+                return None
+            if not self._learn_for(master, open_units, -LEAST_GAIN):
+                break
         gap = incumbent.rank(self.instance)[0] - master.value
         if gap < LEAST_GAP:
             return None
+        self._learn_for(master, open_units, gap)
+        if not master.solve():
+            return None
         columns = master.columns_within(gap, most_columns)
         return best_of_batches(self.instance, columns, [], incumbent, effort, hold_bought=True)
+
+    def _learn_for(self, master: BatchMaster, open_units: set[int], loss: float) -> int:
+        """Take loads of some groups that lose less at the prices of another relaxation into both; how many were new."""
+        prices = master.prices()
+        groups = [price if group in open_units else -NEVER_PAID for group, price in enumerate(prices.groups)]
+        found = self._seen.new_loads(Prices(groups, prices.batches), loss, MOST_LEARNT)
+        columns = [BatchColumn(*one) for one in found]
+        self.master.add(columns)
+        return master.add(columns)
 
 
 def best_of_batches(
