@@ -7,13 +7,35 @@ may not write there in the user's own cache. The first plan on a machine so take
 
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
+from functools import cache
+from pathlib import Path
 from typing import ParamSpec, TypeVar, cast
 
 import numba
 
+PACKAGE = Path(__file__).parents[1]
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
+
+
+def sources_of(module: Path) -> list[Path]:
+    """A module's file and those of all modules of the package that it leads to, in order."""
+    found, open_ones = {module}, [module]
+    while open_ones:
+        for name in imports_of(open_ones.pop()):
+            path = PACKAGE.parent.joinpath(*name.split(".")).with_suffix(".py")
+            if path not in found and path.is_file():
+                found.add(path)
+                open_ones.append(path)
+    return sorted(found)
+
+
+@cache
+def imports_of(path: Path) -> tuple[str, ...]:
+    """Names of the package's modules that a file imports from."""
+    return tuple(re.findall(r"^from (stockplan\.[\w.]+) import", path.read_text(encoding="utf-8"), re.MULTILINE))
 
 
 def compiled(function: Callable[Given, Result]) -> Callable[Given, Result]:
@@ -26,6 +48,10 @@ def compiled(function: Callable[Given, Result]) -> Callable[Given, Result]:
     """
     try:
         ready = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
+        # What it calls, and every constant of another module, is compiled into it; numba looks only at its own module.
+        kept = getattr(ready, "_cache")._cache_file  # noqa: B009
+        read = [path.stat() for path in sources_of(Path(function.__code__.co_filename))]
+        kept._source_stamp = tuple((one.st_mtime_ns, one.st_size) for one in read)
     except RuntimeError:  # there is nowhere to keep it: it is compiled anew in every run
         ready = numba.njit(nogil=True, error_model="numpy")(function)
     return cast(Callable[Given, Result], ready)

@@ -58,15 +58,14 @@ from stockplan.cutting.piles import (
     ANY,
     SKIP,
     batch_at,
-    drop_row,
     needed,
     note_unit,
     offer,
     place,
-    take_unit,
     touched,
 )
 from stockplan.cutting.rows import DROPS, HEAD, NO_ROOM
+from stockplan.cutting.taking_out import drop_row, take_unit
 
 NOISE = 0.02  # most by which a choice is thought dearer than it is
 ROLLS_ONLY = 0.25  # chance that no cut length is bought

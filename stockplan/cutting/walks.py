@@ -18,8 +18,9 @@ from stockplan.cutting.flat import G_COUNT, U_BATCH, U_GROUP, Numbers, whole
 from stockplan.cutting.loads import note_load
 from stockplan.cutting.memory import P_COST, P_UNITS, P_UNITS_AT, PICKED, SAMPLE_AT, TRIALS
 from stockplan.cutting.outcomes import give_up, take_up
-from stockplan.cutting.piles import offer, take_unit, touched
+from stockplan.cutting.piles import offer, touched
 from stockplan.cutting.rows import NO_ROOM
+from stockplan.cutting.taking_out import take_unit
 from stockplan.cutting.trials import serve
 
 TRIED = 8  # units tried for a place
