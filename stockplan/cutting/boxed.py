@@ -34,8 +34,8 @@ from stockplan.cutting.touching import Charge, charges_of, most_valuable
 
 TOLERANCE = 2e-5  # between value and bound, relative
 SERIOUS = 0.3  # part of what was promised for which the fences move
-WIDEST, NARROWEST = 0.3, 0.005  # share of a price on either side of it
-WIDER, NARROWER = 2.0, 0.7
+WIDEST, NARROWEST = 1.0, 0.005  # share of a price on either side of it
+WIDER, NARROWER = 4.0, 0.7
 MOST_ROUNDS = 300
 NEAR = 2e-4  # value and bound, for rows that do not count pieces to be looked for
 ROUNDS_BETWEEN = 5  # two looks for such rows
@@ -90,13 +90,15 @@ class Boxed:
         self._usual = {t: first_price(instance, t) for t in self._shares}
         self._centre_bound = 0.0
 
-    def run(self, tell: Callable[[float], None]) -> None:
+    def run(self, tell: Callable[[float], None], tolerance: float = TOLERANCE) -> None:
         """Add patterns until value and bound meet or the budget is over; the prices of the best bound are in `prices`.
 
         Parameters
         ----------
         tell
             Told the best bound after each round.
+        tolerance
+            Distance between value and bound, relative, at which they have met.
         """
         self._fence()
         stuck = tied_before = 0
@@ -110,7 +112,7 @@ class Boxed:
             if self._tied and apart < NEAR * value and number >= tied_before + ROUNDS_BETWEEN and self._touch():
                 tied_before = number
                 continue
-            settled = not added or apart < TOLERANCE * value
+            settled = not added or apart < tolerance * value
             if settled and (not leant_on or stuck == MOST_STUCK):
                 return
             if settled or self.bound - self._centre_bound >= SERIOUS * (value - self._centre_bound):

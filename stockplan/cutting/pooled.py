@@ -36,6 +36,7 @@ from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 POOL = "pool"
 COSTS = 6  # groups of cost; more are closer and take longer to price
 MOST_ROUNDS = 60
+CLOSE = 1e-4  # value and bound over the pool, relative: its prices are a beginning
 FIRST_SHARE = 0.2  # how far from the prices of the ascent the first fences stand
 
 
@@ -123,7 +124,7 @@ def pooled_bound(
     bound, prices = ascent.bound, dict(ascent.prices)
     if pricers.exact and not budget.over():
         boxed = Boxed(easier, pricers, prices, budget, patterns=ascent.patterns, share=FIRST_SHARE)
-        boxed.run(on_round or (lambda _: None))
+        boxed.run(on_round or (lambda _: None), CLOSE)
         if boxed.bound > bound:
             bound, prices = boxed.bound, dict(boxed.prices)
     bought = {source.batch for source in instance.sources if source.option is not None}
