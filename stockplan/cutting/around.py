@@ -11,7 +11,7 @@ from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.solution import Solution, trimmed
 
 HEAT = 0.003
-GREEDY_TRIES, ROUNDS, STEPS_A_ROUND = 3, 3, 20
+GREEDY_TRIES, ROUNDS, STEPS_A_ROUND = 3, 3, 100
 
 
 def without_jobs(instance: Instance, answer: Solution, jobs: Collection[int]) -> Solution:

@@ -43,7 +43,7 @@ G_NUMBER, G_COUNT, G_UNITS, G_UNITS_END, G_LIST, G_MANY, GROUP_SIZE = range(7)
 J_NUMBER, J_GROUPS, J_GROUPS_END, J_AREA, J_PENALTY, JOB_SIZE = range(6)
 
 LARGEST_AREA = 2**61 // (80_000 * 15_000)  # in mm²: worth is worked out exactly up to here
-MOST_CHOICES = 12  # of a batch and a layout, tried for one unit where there are several layouts
+MOST_CHOICES = 30  # of a batch and a layout, tried for one unit where there are several layouts
 
 
 class Flat:
@@ -149,6 +149,8 @@ class Flat:
     def _state_sources(self) -> None:
         chains = self._state_chains()
         classes = [0] * len(self.instance.batches)
+        self.copies_in = [0] * len(self.instance.batches)
+        self.sources_in: list[list[int]] = [[] for _ in self.instance.batches]
         for source, place in self.source_at.items():
             shared = gcd(source.unit_cost.pence, source.unit_cost.area_mm2)
             area = source.unit_cost.area_mm2 // shared
@@ -169,7 +171,9 @@ class Flat:
                 classes[source.batch] if stock else -1,
             )
             classes[source.batch] += stock
-        self.most_classes = max([1, *classes])
+            self.copies_in[source.batch] += source.copies or 0
+            self.sources_in[source.batch].append(place)
+        self.classes_in = classes
 
     def _state_chains(self) -> dict[int | None, int]:
         """Where the cut lengths of each offer are: their number, and by steps of length the source or 0."""
@@ -188,13 +192,13 @@ class Flat:
     def _state_types(self) -> None:
         most = max([-1, *(s.gate for s in self.instance.sources if s.gate is not None)])
         ways: dict[tuple[frozenset[int], bool], int] = {}
-        self.in_batch = [0] * len(self.instance.batches)
+        self.types_in: list[list[int]] = [[] for _ in self.instance.batches]
         for piece, place in self.type_at.items():
             way = (piece.options, piece.pinned)
             if way not in ways:
                 ways[way] = self._add([not piece.pinned, *(gate in piece.options for gate in range(most + 1))])
-            self._set(place, piece.width_mm, piece.length_mm, self.in_batch[piece.batch], ways[way])
-            self.in_batch[piece.batch] += 1
+            self._set(place, piece.width_mm, piece.length_mm, len(self.types_in[piece.batch]), ways[way])
+            self.types_in[piece.batch].append(place)
 
     def _state_units(self, hashes: Iterable[int]) -> None:
         self.servable = [0] * len(self.instance.batches)
@@ -215,12 +219,15 @@ class Flat:
             self.servable[choice.batch] += 1
 
     def _state_groups(self) -> None:
+        self.units_in = [0] * len(self.instance.batches)
         unit, noted = self.first_unit, 0
         for number, group in enumerate(self.instance.groups):
             many = group.several_layouts and len(group.demands) > MOST_CHOICES
             end = unit + len(group.demands) * UNIT_SIZE
             self._set(self.first_group + number * GROUP_SIZE, number, group.units, unit, end, noted, many)
             unit, noted = end, noted + group.units
+            for batch in dict.fromkeys(choice.batch for choice in group.demands):
+                self.units_in[batch] += group.units
         self.most_units = noted
 
     def _state_jobs(self) -> None:

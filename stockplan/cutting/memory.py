@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from stockplan.cutting.flat import Flat, Numbers
+from stockplan.cutting.flat import BOUGHT, Flat, Numbers
 from stockplan.cutting.rows import HEAD, PER_PIECE
 
 # at the head of `state`: what is counted, then where lists are and how long they may be
@@ -46,7 +46,7 @@ class Memory:
         jobs, groups, batches = len(instance.jobs), len(instance.groups), len(instance.batches)
         choices = max([1, *(len(group.demands) for group in instance.groups)])
         room = HEAD + PER_PIECE * on_a_source
-        most = max([1, *flat.in_batch])
+        most = max([1, *map(len, flat.types_in)])
         gains = min(MOST_GAINS, 1 << (most - 1).bit_length())
         self._note(ROW_ROOM, room)
         self._note(GAINS, gains)
@@ -89,13 +89,10 @@ class Memory:
 
     def _pile(self, flat: Flat, batch: int, pieces: int) -> tuple[int, ...]:
         """Room for a pile: where it is, how many classes of stock it has, and where its lists are."""
-        stock = [s.copies for s in flat.instance.sources if s.batch == batch and s.copies is not None]
-        bought = any(s.batch == batch and s.copies is None for s in flat.instance.sources)
-        units = sum(g.units for g in flat.instance.groups if any(h.batch == batch for h in g.demands))
-        place = self._reserve(PILE_SIZE)
-        rows = pieces if bought else min(pieces, sum(stock))
-        sizes = (rows + 1, len(stock), units + 1, 2 * flat.servable[batch])
-        return (place, len(stock), *(self._reserve(size) for size in sizes))
+        place, classes = self._reserve(PILE_SIZE), flat.classes_in[batch]
+        rows = pieces if flat.facts[BOUGHT] == batch else min(pieces, flat.copies_in[batch])
+        sizes = (rows + 1, classes, flat.units_in[batch] + 1, 2 * flat.servable[batch])
+        return (place, classes, *(self._reserve(size) for size in sizes))
 
 
 def most_on_a_source(flat: Flat, pieces: int) -> int:

@@ -23,7 +23,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
-STEPS_PER_JOB = 120
+STEPS_PER_JOB, MOST_STEPS = 1_000, 50_000  # for that plan
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -188,7 +188,7 @@ def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) 
 
         first = with_first_layouts(instance)
         until = budget.part(FIRST_LAYOUTS_SHARE)
-        steps = STEPS_PER_JOB * len(instance.jobs)
+        steps = min(MOST_STEPS, STEPS_PER_JOB * len(instance.jobs))
         found.append(Recreate(first, seed).run(trimmed(first, foreman_plan(first)), steps, until))
         budget.absorb(until)
     return min(found, key=lambda answer: answer.rank(instance), default=None)

@@ -27,7 +27,7 @@ from stockplan.domain.plan import Order, ProductPlan, Shortfall
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
 from stockplan.domain.request import PlanRequest
 
-STEPS_IN_ALL, LEAST_STEPS, STEPS_A_JOB = 1_800, 8, 20
+STEPS_IN_ALL, LEAST_STEPS, STEPS_A_JOB = 9_000, 40, 100
 MANY_PIECES = 150  # beyond this only the jobs nearest to a question may change their batch: a step takes long
 MOST_PIECES = 500  # beyond this questions are worked out only when they are asked
 SECONDS, SECONDS_A_PIECE = 0.3, 0.012  # about what all of it takes

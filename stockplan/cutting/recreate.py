@@ -123,8 +123,8 @@ class Recreate:
         found = [np.zeros((0, OPEN_SIZE), dtype=np.int64)]
         place = len(flat.facts)
         for batch in range(len(self.instance.batches)):
-            sources = np.array([at for s, at in flat.source_at.items() if s.batch == batch], dtype=np.int64)
-            types = np.array([at for t, at in flat.type_at.items() if t.batch == batch], dtype=np.int64)
+            sources = np.array(flat.sources_in[batch], dtype=np.int64)
+            types = np.array(flat.types_in[batch], dtype=np.int64)
             count = openable(flat.facts, sources, types, room, place)
             if count > len(room):
                 room = np.zeros((count, OPEN_SIZE), dtype=np.int64)
@@ -160,8 +160,10 @@ class Recreate:
         for source, place in self.flat.source_at.items():
             if source.copies is not None:
                 state[state[self._piles[source.batch] + P_WHOLE] + self.flat.facts[place + CLASS]] = source.copies
-        for pattern in sorted(start.patterns.elements(), key=lambda p: (p.source.tags, p.text())):
-            self._add_row(pattern)
+        cuts = [(self.flat.source_at[p.source], self.flat.tokens(p), p) for p in start.patterns]
+        for _, tokens, pattern in sorted(cuts, key=lambda cut: cut[:2]):
+            for _ in range(start.patterns[pattern]):
+                self._add_row(pattern, tokens)
         self._note_served(start)
         cost = sum(int(state[pile + P_COST]) for pile in self._piles)
         cost += sum(self.instance.groups[g].cost(choice) * count for (g, choice), count in start.given.items())
@@ -179,12 +181,11 @@ class Recreate:
         state[pile + P_VERSION] = state[VERSIONS]
         return pile
 
-    def _add_row(self, pattern: Pattern) -> None:
+    def _add_row(self, pattern: Pattern, tokens: list[int]) -> None:
         state, flat = self.state, self.flat
         pile = self._piles[pattern.source.batch]
         state[FREE] -= 1
         row = state[state[FREE_AT] + state[FREE]]
-        tokens = flat.tokens(pattern)
         state[row + SOURCE], state[row + DROPS] = flat.source_at[pattern.source], len(pattern.drops)
         state[row + HEAD : row + HEAD + len(tokens)] = tokens
         renewed(state, row)

@@ -13,7 +13,7 @@ from stockplan.cutting.starting import answer_of
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.request import PlanRequest
 
-STEPS = 600
+STEPS = 5_000
 SECONDS = 0.5  # clock guard
 
 

@@ -17,7 +17,7 @@ from stockplan.domain.plan import ProductPlan
 from stockplan.domain.reasons import BatchGround, Otherwise, Why
 from stockplan.domain.request import PlanRequest
 
-FIRST_STEPS = 300
+FIRST_STEPS = 3_000
 FIRST_SHARE = 0.4  # of the clock, at most, for a first answer to every question
 MOST_SEARCHED = 3  # of several batches, the cheapest by the first answers
 REMEDY_WORK = 3_000
