@@ -18,6 +18,7 @@ from test_recreate import assert_feasible
 
 from stockplan.bench.weeks import week, week_of
 from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches, columns_of
+from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
@@ -274,9 +275,12 @@ def test_the_cheapest_way_to_serve_a_load_is_told_and_the_oldest_are_forgotten(m
 def test_what_is_remembered_of_a_batch_can_be_cut_at_the_cost_it_is_remembered_at(seed: int) -> None:
     instance = build_instance(week("S", seed), GRASS)
     search = Recreate(instance, seed)
-    search.run(trimmed(instance, foreman_plan(instance)), 600, Budget(math.inf))
+    best = search.run(trimmed(instance, foreman_plan(instance)), 600, Budget(math.inf))
     recombiner = Recombiner(instance, search.seen)
     assert recombiner.learn(most=100_000) > 40
+    assert recombiner.learn(most=100_000) == 0
+    BatchPricing(search).run(columns_of(instance, best), [40_000.0] * len(instance.groups), 700, Budget(math.inf))
+    assert recombiner.learn(most=100_000) > 0
     assert recombiner.learn(most=100_000) == 0
     for column in recombiner.master.columns():
         assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
