@@ -117,7 +117,7 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         anyway. One product with more jobs has its bound worked out beside, unless work is limited: what it tells when
         depends on the clock.
     tell
-        Told in a sentence what went wrong and was made up for.
+        Told in a sentence what went wrong and was made up for, and what takes so long where the planner is new here.
     """
 
     def plan(
@@ -128,7 +128,9 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     ) -> Plan:
         from stockplan.actions.processes import Processes  # noqa: PLC0415
         from stockplan.cutting import plan_cuts  # noqa: PLC0415
+        from stockplan.cutting.ready import make_ready  # noqa: PLC0415
 
+        make_ready(tell)
         count = min(workers, len({job.product for job in request.jobs}))
         long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
         if count == 1 < workers and len(request.jobs) >= JOBS_FOR_BOUND_BESIDE and long_enough:

@@ -25,6 +25,7 @@ from stockplan.bench.published import Measured, measure_folder, published_table
 from stockplan.bench.scaling import draw_scaling
 from stockplan.bench.timing import Outcome
 from stockplan.bench.weeks import SIZES
+from stockplan.cutting.ready import make_ready
 
 WIDEST = 175
 
@@ -186,6 +187,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     _refuse(parser, given)
     console = Console(width=max(WIDEST, Console().width))
     limits = Limits(given.seconds, given.work, given.workers)
+    if given.instances is not None or given.weeks is not None:
+        make_ready(lambda told: print(told, file=sys.stderr))
     if given.instances is not None:
         return 0 if run_instances(given.instances, limits, console) else 1
     try:

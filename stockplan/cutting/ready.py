@@ -1,0 +1,102 @@
+"""Making the planner ready for a machine: having what is compiled compiled before the clock of a first plan runs.
+
+Otherwise a first plan of five seconds would take twenty, most of them deaf to Ctrl-C. It is done by planning a small
+week of six jobs with every part of the planner that a week of any size may need.
+"""
+
+from __future__ import annotations
+
+import os
+import time
+from collections.abc import Callable
+from contextlib import suppress
+from datetime import date, timedelta
+from pathlib import Path
+
+from stockplan.domain.jobs import BatchRule, Job, Strip, Window
+from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
+
+SECONDS = 60.0  # at most
+GRASS = "G"
+HERE = Path(__file__).parent
+
+
+def make_ready(tell: Callable[[str], None]) -> None:
+    """Have compiled what is not compiled yet; nothing where an earlier run did, or where nothing can be kept.
+
+    Parameters
+    ----------
+    tell
+        Told in a sentence what takes so long.
+    """
+    mark = HERE / "__pycache__" / "ready"
+    if not os.access(HERE, os.W_OK) or is_ready(mark):
+        return
+    tell("The planner is made ready for this machine, once; that takes some 30 seconds.")
+    plan_a_little()
+    with suppress(OSError):  # the next run then looks again, which costs a second
+        mark.parent.mkdir(exist_ok=True)
+        mark.touch()
+
+
+def is_ready(mark: Path) -> bool:
+    """Whether a run that used the modules as they are now left its mark."""
+    try:
+        return mark.stat().st_mtime >= max(path.stat().st_mtime for path in HERE.glob("*.py"))
+    except OSError:
+        return False
+
+
+def plan_a_little() -> None:
+    """Plan a small week in every way there is."""
+    from stockplan.cutting.ascent import first_price  # noqa: PLC0415  slow to load, and not needed where all is ready
+    from stockplan.cutting.batch_columns import columns_of  # noqa: PLC0415
+    from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
+    from stockplan.cutting.budget import Budget  # noqa: PLC0415
+    from stockplan.cutting.generation import Pricers  # noqa: PLC0415
+    from stockplan.cutting.instance import build_instance  # noqa: PLC0415
+    from stockplan.cutting.search import Search  # noqa: PLC0415
+
+    instance = build_instance(_small_week(), GRASS)
+    budget = Budget(time.monotonic() + SECONDS)
+    search = Search(instance, 0, budget, lambda *_: None)
+    search.run()
+    BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
+    Pricers(instance).bound({t: first_price(instance, t) for t in instance.piece_types()}, budget)
+
+
+def _small_week() -> PlanRequest:
+    """Six jobs, three batches, rolls and cut lengths on offer."""
+    monday = date(2026, 11, 30)
+    sizes = (
+        ((4000, 5200, 2), (1800, 5200, 1)),
+        ((4000, 3100, 1), (1400, 3100, 1)),
+        ((2000, 4500, 2), (900, 2500, 1)),
+        ((4000, 4350, 2), (1250, 4350, 1)),
+        ((4000, 2900, 1), (2300, 2900, 1)),
+        ((3400, 6050, 1), (1600, 1950, 2)),
+    )
+    jobs = tuple(
+        Job(f"J{n}", "", GRASS, monday, "", BatchRule.ONE, tuple(Strip(f"S{k}", *one) for k, one in enumerate(wanted)))
+        for n, wanted in enumerate(sizes)
+    )
+    held = (
+        (StockForm.PART_ROLL, 4000, 12_500, "B1"),
+        (StockForm.OFFCUT, 2000, 4700, "B1"),
+        (StockForm.PART_ROLL, 4000, 9000, "B2"),
+        (StockForm.PART_ROLL, 4000, 6450, "B2"),
+        (StockForm.PART_ROLL, 4000, 14_300, "B3"),
+        (StockForm.OFFCUT, 3400, 6300, "B3"),
+        (StockForm.OFFCUT, 1800, 5400, "B2"),
+    )
+    stock = tuple(
+        StockItem(f"T{n}", GRASS, batch, form, width, length, "", 1500)
+        for n, (form, width, length, batch) in enumerate(held)
+    )
+    supply = (
+        SupplyOption(GRASS, "", SupplyForm.ROLL, 4000, 25_000, 120_000, 2),
+        SupplyOption(GRASS, "", SupplyForm.CUT_LENGTH, 4000, 15_000, 6000, 2),
+    )
+    window = Window(monday, monday + timedelta(days=4))
+    return PlanRequest(window, monday - timedelta(days=7), (Product(GRASS, "", 2500),), supply, stock, jobs)
