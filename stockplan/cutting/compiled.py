@@ -2,7 +2,7 @@
 
 Ruin and recreate and the pricing recursions are loops over small whole numbers, which numpy cannot take together; numba
 (https://numba.pydata.org) compiles them when they are first called and keeps the result beside the package, or where it
-may not write there in the user's own cache. The first plan on a machine so takes some seconds longer.
+may not write there in the user's own cache. `ready.py` has that done before the clock of a first plan runs.
 """
 
 from __future__ import annotations
