@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.compiled import compiled, inlined
+from stockplan.cutting.exact_worth import worth_of
 from stockplan.cutting.load_kernels import NONE
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -20,7 +21,6 @@ Drops = tuple[Numbers, Numbers, Numbers, Numbers]  # ground, types, lanes; by st
 WIDTH, FULL_WIDTH, ON_CORE, HAS_WORTH, PENCE, AREA, CROSSCUT, RIP, STEP = range(9)
 # of a lane
 L_WIDTH, L_USED, L_COUNT, L_PIECES = range(4)
-WHOLE_SHARE = 80_000 * 15_000
 NEVER = 10**15
 MOST_FRONT = 200  # ways to make lanes wider that are kept at a time; beyond, a set is given up
 TOO_MANY = -(10**16)
@@ -31,27 +31,11 @@ ROUNDING = 2  # pence
 
 @compiled
 def worth(ground: Numbers, width: int, length: int, tail: bool) -> int:
-    """`domain.worth.leftover_worth` to the penny.
-
-    The product is of up to 75 bits. Estimated in binary the quotient is wrong by one at most; the remainder, small
-    again, is right although the products wrap around.
-    """
-    if ground[HAS_WORTH] == 0 or width < LEAST_WIDTH_MM or length < LEAST_LENGTH_MM:
+    """Worth of a leftover, or of a tail."""
+    if ground[HAS_WORTH] == 0:
         return 0
-    share = 1200 * (675_000 + 75 * min(length, 3000))
-    if width < ground[FULL_WIDTH] and not (tail and ground[ON_CORE] != 0):
-        share = min(share, (20_000 + 9 * width) * (9000 + min(length, 6000)))
-    pence = ground[PENCE] * width * length
-    parts = ground[AREA] * WHOLE_SHARE
-    quotient = np.int64(float(pence) * float(share) / float(parts))
-    rest = pence * share - quotient * parts
-    while rest < 0:
-        quotient -= 1
-        rest += parts
-    while rest >= parts:
-        quotient += 1
-        rest -= parts
-    return int(quotient)
+    full = width >= ground[FULL_WIDTH] or (tail and ground[ON_CORE] != 0)
+    return worth_of(width, length, full, ground[PENCE], ground[AREA])
 
 
 @compiled

@@ -9,9 +9,8 @@ Compiled, since ruin and recreate looks at tens of thousands of places a second.
 # mypy: disable-error-code="no-any-return"
 from __future__ import annotations
 
-import numpy as np
-
 from stockplan.cutting.compiled import compiled
+from stockplan.cutting.exact_worth import worth_of
 from stockplan.cutting.flat import (
     AREA,
     CHAIN,
@@ -39,7 +38,6 @@ from stockplan.cutting.flat import (
     whole,
 )
 from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, CUT_LENGTH_STEP_MM
-from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 NO_ROOM = 10**15
 # of the head of a row: SIZE counts the head and all drops; VERSION tells what is remembered of it, MADE and TRIAL when
@@ -48,32 +46,14 @@ PER_PIECE = 6  # numbers that one piece more may take: a drop, a lane and itself
 # kinds of places
 NOWHERE, IN_LANE, IN_GROWN, BESIDE, BESIDE_ALL, BESIDE_GROWN, NEW_DROP, NEW_DROP_ALL = range(8)
 SHORTEST_STEPS = CUT_LENGTH_LEAST_MM // CUT_LENGTH_STEP_MM
-WHOLE_SHARE = 80_000 * 15_000
 
 
 @compiled
 def worth(facts: Numbers, s: int, width: int, length: int, full: bool) -> int:
-    """`domain.worth.leftover_worth` of a rectangle left of a source, of full width or not, to the penny.
-
-    The product is of up to 75 bits. Estimated in binary the quotient is wrong by one at most, and the remainder, small
-    again, is right although the products wrap around.
-    """
-    if facts[HAS_WORTH] == 0 or width < LEAST_WIDTH_MM or length < LEAST_LENGTH_MM:
+    """Worth of a rectangle left of a source, of full width or not."""
+    if facts[HAS_WORTH] == 0:
         return 0
-    share = 1200 * (675_000 + 75 * min(length, 3000))
-    if not full:
-        share = min(share, (20_000 + 9 * width) * (9000 + min(length, 6000)))
-    pence = facts[s + PENCE] * width * length
-    parts = facts[s + AREA] * WHOLE_SHARE
-    quotient = np.int64(float(pence) * float(share) / float(parts))
-    rest = pence * share - quotient * parts
-    while rest < 0:
-        quotient -= 1
-        rest += parts
-    while rest >= parts:
-        quotient += 1
-        rest -= parts
-    return int(quotient)
+    return worth_of(width, length, full, facts[s + PENCE], facts[s + AREA])
 
 
 @compiled
