@@ -35,3 +35,23 @@ def every_fault(*checks: Callable[[], object]) -> Iterator[None]:
         if len(told) == known:
             raise
         raise RequestError("\n".join(told)) from error
+
+
+def check_all(*checks: Callable[[], object]) -> None:
+    """Have something held against every check, and tell at once all that is refused.
+
+    Parameters
+    ----------
+    checks
+        Called one after the other; each raises what it has against its part.
+
+    Raises
+    ------
+    StockplanError
+        When only one of them refuses something: as it was raised.
+    RequestError
+        When several do.
+    """
+    for number, check in enumerate(checks, 1):
+        with every_fault(*checks[number:]):
+            check()

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
@@ -14,13 +15,13 @@ from stockplan.domain.jobs import Job, Window
 from stockplan.domain.ledger import Entry, received, reserved
 from stockplan.domain.purchase import OrderLine, OrderState, received_form
 from stockplan.domain.standing import Schedule, Standing
-from stockplan.domain.stock import StockItem
+from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.domain.units import size
 from stockplan.errors import StockplanError, StoreError
 
 if TYPE_CHECKING:
-    pass
+    from stockplan.store.rows import Rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,15 +145,14 @@ def place_orders(where: str | None, keys: Sequence[str], today: date, promised: 
     StoreError
         When there is no such order, or it cannot be placed any more.
     """
+    from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.store.plan_rows import change_line, read_promised  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
         lines = read_books(work.rows, only=()).lines
-        chosen = [_known(lines, key) for key in dict.fromkeys(keys)]
-        faults = [fault for line in chosen if (fault := _not_placeable(line, promised))]
-        if faults:
-            raise StoreError("\n".join(faults))
+        check_all(*(partial(_check_placeable, lines, key, promised) for key in dict.fromkeys(keys)))
+        chosen = list(dict.fromkeys(_known(lines, key) for key in keys))
         for line in chosen:
             due = promised or max(line.arrives_on, today + (line.arrives_on - line.order_by))
             new: dict[str, object] = {"arrives_on": promised or due}
@@ -172,6 +172,11 @@ def _known(lines: Mapping[str, OrderLine], key: str) -> OrderLine:
         listed = f"; open orders are {', '.join(open_keys)}" if open_keys else "; no order is open"
         raise StoreError(f"there is no order {key}{listed}")
     return line
+
+
+def _check_placeable(lines: Mapping[str, OrderLine], key: str, promised: date | None) -> None:
+    if fault := _not_placeable(_known(lines, key), promised):
+        raise StoreError(fault)
 
 
 def _not_placeable(line: OrderLine, promised: date | None) -> str:
@@ -224,25 +229,20 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
     Raises
     ------
     StockplanError
-        When what came cannot be so, or its tag was used before.
+        When what came cannot be so, its tag was used before, or there is no such order or it has come in; names all
+        of it.
     StoreError
-        When there is no such order or it has come in, or the store cannot be written.
+        When the store cannot be read or written.
     """
-    from stockplan.actions.typed import check_item  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.plan_rows import change_line, read_promised, tags_ever, write_receipt  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
-        line = _known(read_books(work.rows, only=()).lines, key)
-        if not line.coming:
-            raise StoreError(_not_placeable(line, None))
+        line = _checked(work.rows, key, delivery)
         form = received_form(line.form)
         tag = delivery.tag or new_tags(tags_ever(work.rows, LETTERS[form]), 1, form)[0]
         item = _item(line, delivery, tag)
-        check_item(item)
-        if fault := _turned(line, delivery):
-            raise StockplanError(fault)
         entries: list[Entry] = [received(item, f"order {line.key}", line.plan, line.key)]
         if line.plan is not None:
             entries.append(reserved(tag, line.plan, f"ordered for plan {line.plan}"))
@@ -266,6 +266,34 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
     )
 
 
+def _checked(rows: Rows, key: str, delivery: Delivery) -> OrderLine:
+    """Look up the order that something came for, and hold what came against every rule."""
+    from stockplan.actions.every_fault import check_all, every_fault  # noqa: PLC0415
+
+    lines = read_books(rows, only=()).lines
+    with every_fault(lambda: _check_came(rows, delivery)):
+        line = _known(lines, key)
+    check_all(lambda: _check_coming(line), lambda: _check_came(rows, delivery), lambda: _check_sides(line, delivery))
+    return line
+
+
+def _check_coming(line: OrderLine) -> None:
+    if not line.coming:
+        raise StoreError(_not_placeable(line, None))
+
+
+def _check_came(rows: Rows, delivery: Delivery) -> None:
+    """Hold what came against what holds whatever was ordered."""
+    from stockplan.actions.every_fault import check_all  # noqa: PLC0415
+    from stockplan.actions.typed import check_item  # noqa: PLC0415
+    from stockplan.actions.yard import check_unused  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    tag, size_mm = delivery.tag or "", (delivery.width_mm, delivery.length_mm)
+    came = StockItem(tag or "R-1", "any", delivery.batch, StockForm.ROLL, *size_mm, delivery.bay, 0)
+    check_all(lambda: check_item(came), lambda: check_unused(read_yard(rows, [tag]), tag))
+
+
 def _item(line: OrderLine, delivery: Delivery, tag: str) -> StockItem:
     """What came, at what was paid for it: a short roll costs more a square metre."""
     came = replace(line, width_mm=max(1, delivery.width_mm), length_mm=max(1, delivery.length_mm))
@@ -281,14 +309,18 @@ def _item(line: OrderLine, delivery: Delivery, tag: str) -> StockItem:
     )
 
 
-def _turned(line: OrderLine, delivery: Delivery) -> str:
+def _check_sides(line: OrderLine, delivery: Delivery) -> None:
+    """See that across and along are not exchanged."""
+
     def off(width_mm: int, length_mm: int) -> int:
         return abs(width_mm - line.width_mm) + abs(length_mm - line.length_mm)
 
     if off(delivery.width_mm, delivery.length_mm) <= off(delivery.length_mm, delivery.width_mm):
-        return ""
+        return
     found, right = size(delivery.width_mm, delivery.length_mm), size(line.width_mm, line.length_mm)
-    return f"{found} m was measured for an order of {right} m: width is across the pile, length along it; swap the two"
+    raise StockplanError(
+        f"{found} m was measured for an order of {right} m: width is across the pile, length along it; swap the two"
+    )
 
 
 def _laid_already(schedule: Schedule, one: Standing, today: date) -> Iterable[Danger]:

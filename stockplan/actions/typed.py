@@ -5,12 +5,13 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 
 from stockplan.domain.stock import StockItem
-from stockplan.domain.units import metres
+from stockplan.domain.units import metres, money
 from stockplan.errors import StockplanError
 from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell
 
 MOST_WIDTH_MM = 6_000  # as in spreadsheets: looms are 4 m or 5 m wide
 MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle
+MOST_COST_PENCE = 100_000_000  # as in spreadsheets
 _RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
 
 
@@ -58,9 +59,29 @@ def check_item(item: StockItem, delivery: str = "") -> None:
         ("delivery", delivery, free_text),
     )
     faults = [fault for name, text, rule in texts if (fault := _fault(name, text, rule))]
-    faults += size_faults(item.width_mm, item.length_mm)
+    faults += size_faults(item.width_mm, item.length_mm) + _cost_faults(item.cost_pence_per_m2)
     if faults:
         raise StockplanError("\n".join(faults))
+
+
+def check_measured(size_mm: tuple[int, int] | None, cost_pence_per_m2: int | None) -> None:
+    """Check a size across and along that someone measured, and a cost; None is nothing to check.
+
+    Raises
+    ------
+    StockplanError
+        When anything cannot be; names all of it.
+    """
+    faults = size_faults(*size_mm) if size_mm is not None else []
+    faults += _cost_faults(cost_pence_per_m2 or 0)
+    if faults:
+        raise StockplanError("\n".join(faults))
+
+
+def _cost_faults(pence: int) -> list[str]:
+    if pence <= MOST_COST_PENCE:
+        return []
+    return [f"cost: found {money(pence)} per m², would be right: at most {money(MOST_COST_PENCE)}"]
 
 
 def size_faults(width_mm: int, length_mm: int) -> list[str]:

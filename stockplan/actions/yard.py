@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
@@ -74,14 +75,18 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     StoreError
         When the store cannot be read or written.
     """
-    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.every_fault import check_all, every_fault  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_item  # noqa: PLC0415 - only here
 
-    with every_fault(lambda: _look(where, item.tag, lambda rows, _: _check_product(rows, item.product))):
+    def check_store(rows: Rows, yard: Yard) -> None:
+        check_all(lambda: _check_product(rows, item.product), lambda: check_unused(yard, item.tag))
+
+    with every_fault(lambda: _look(where, item.tag, check_store)):
         check_item(item, delivery)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
-        _check_product(rows, item.product)
+        with every_fault(lambda: check_unused(yard, item.tag)):
+            _check_product(rows, item.product)
         return [received(item, why, delivery=delivery)]
 
     return _write(where, item.tag, entries)
@@ -118,16 +123,22 @@ def measure(
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
-    from stockplan.actions.typed import size_faults  # noqa: PLC0415 - only here
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.typed import check_measured  # noqa: PLC0415 - only here
 
-    def entries(rows: Rows, yard: Yard) -> list[Entry]:
+    def found(rows: Rows, yard: Yard) -> StockItem:
         before = known(rows, yard, tag)
         if size_mm is not None and not as_typed and (why_odd := _exchanged(rows, before, size_mm)):
             raise StockplanError(
                 f"{why_odd}: are across and along exchanged? give it the other way round, or add --as-typed"
             )
-        if size_mm is not None and (faults := size_faults(*size_mm)):
-            raise StockplanError("\n".join(faults))
+        return before
+
+    with every_fault(lambda: _look(where, tag, found)):
+        check_measured(size_mm, cost_pence_per_m2)
+
+    def entries(rows: Rows, yard: Yard) -> list[Entry]:
+        before = found(rows, yard)
         width_mm, length_mm = size_mm or (before.width_mm, before.length_mm)
         cost = before.cost_pence_per_m2 if cost_pence_per_m2 is None else cost_pence_per_m2
         after = replace(before, width_mm=width_mm, length_mm=length_mm, cost_pence_per_m2=cost)
@@ -136,15 +147,21 @@ def measure(
     return _write(where, tag, entries)
 
 
-def exchanged_sides(where: str | None, tag: str, size_mm: tuple[int, int]) -> str:
+def exchanged_sides(where: str | None, tag: str, size_mm: tuple[int, int], cost_pence_per_m2: int | None = None) -> str:
     """Say why across and along look exchanged in what was measured; empty when they do not.
 
     Raises
     ------
+    StockplanError
+        When the tag is not in the yard and something else of it cannot be; names all of it.
     StoreError
         When the tag is not in the yard, or the store cannot be read.
     """
-    return _look(where, tag, lambda rows, yard: _exchanged(rows, known(rows, yard, tag), size_mm))
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.typed import check_measured  # noqa: PLC0415 - only here
+
+    with every_fault(lambda: check_measured(size_mm, cost_pence_per_m2)):
+        return _look(where, tag, lambda rows, yard: _exchanged(rows, known(rows, yard, tag), size_mm))
 
 
 def _exchanged(rows: Rows, before: StockItem, size_mm: tuple[int, int]) -> str:
@@ -237,6 +254,19 @@ def free(where: str | None, tag: str, why: str = "") -> Done:
         When the tag is not in the yard, is not held, or the store cannot be read or written.
     """
     return _write(where, tag, lambda rows, yard: [freed(known(rows, yard, tag).tag, why)])
+
+
+def check_unused(yard: Yard, tag: str) -> None:
+    """Check that nothing ever bore a tag.
+
+    Raises
+    ------
+    StoreError
+        When something did.
+    """
+    if tag in yard.items or tag in yard.gone:
+        see = f"see: stockplan history {shlex.quote(tag)}"
+        raise StoreError(f"{tag} was received before; give the new thing a tag of its own; {see}")
 
 
 def _look(where: str | None, tag: str, look: Callable[[Rows, Yard], Seen]) -> Seen:

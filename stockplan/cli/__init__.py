@@ -50,6 +50,7 @@ from stockplan.cli.quote import quote
 from stockplan.cli.saying import say
 from stockplan.cli.settings import settings
 from stockplan.cli.take_off import take_off
+from stockplan.cli.usage import Command
 from stockplan.cli.why import why
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
@@ -271,7 +272,7 @@ def show(
     context: typer.Context,
     number: Annotated[
         int | None,
-        typer.Argument(metavar="[PLAN]", parser=whole(1), help="The plan's number. Default: the last one made."),
+        typer.Argument(metavar="PLAN", parser=whole(1), help="The plan's number. Default: the last one made."),
     ] = None,
     json_file: JsonFileOption = None,
     drawing: DrawingOption = None,
@@ -379,3 +380,5 @@ app.command()(settings)
 app.command()(take_off)
 app.command("measure-lawn")(measure_lawn)
 app.command()(lawns)
+for one in app.registered_commands:
+    one.cls = Command

@@ -18,10 +18,10 @@ if TYPE_CHECKING:
 
 def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
-    bay: Annotated[str | None, typer.Argument(metavar="[BAY]", help="The bay to count.", show_default=False)] = None,
+    bay: Annotated[str | None, typer.Argument(metavar="BAY", help="The bay to count.", show_default=False)] = None,
     tags: Annotated[
         list[str] | None,
-        typer.Argument(metavar="[TAG]...", help="Every tag found there; all other things are missing."),
+        typer.Argument(metavar="TAG", help="Every tag found there; all other things are missing."),
     ] = None,
     found: Annotated[
         Path | None,

@@ -13,7 +13,7 @@ from stockplan.cli.saying import say
 Sizes = Annotated[
     list[str] | None,
     typer.Argument(
-        metavar="[SIZE]...",
+        metavar="SIZE",
         help="Across x along the pile in metres, as cut: 3.1x1.8; several alike as 2@0.9x2.2.",
         show_default=False,
     ),

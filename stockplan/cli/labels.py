@@ -15,7 +15,7 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
     file: Annotated[Path, typer.Option("--file", metavar="FILE.pdf", help="Where to write them.", show_default=False)],
     tags: Annotated[
-        list[str] | None, typer.Argument(metavar="[TAG]...", help="Things in the yard.", show_default=False)
+        list[str] | None, typer.Argument(metavar="TAG", help="Things in the yard.", show_default=False)
     ] = None,
     plan: Annotated[
         int | None,

@@ -51,7 +51,7 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     context: typer.Context,
     parent: Annotated[
         str | None,
-        typer.Argument(metavar="[PARENT]", help="Tag of what it was cut from.", show_default=False),
+        typer.Argument(metavar="PARENT", help="Tag of what it was cut from.", show_default=False),
     ] = None,
     product: Annotated[
         str | None, typer.Option(help="Its product, when the parent is not known.", show_default=False)

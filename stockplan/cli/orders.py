@@ -94,7 +94,7 @@ def _record(one: OrderShown) -> dict[str, object]:
 def order(
     context: typer.Context,
     keys: Annotated[
-        list[str], typer.Argument(metavar="KEY...", help="Keys, as stockplan orders lists them.", show_default=False)
+        list[str], typer.Argument(metavar="KEY", help="Keys, as stockplan orders lists them.", show_default=False)
     ],
     promised: Annotated[
         date | None,

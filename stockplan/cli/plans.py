@@ -67,7 +67,7 @@ def accept(
     context: typer.Context,
     number: Annotated[
         int | None,
-        typer.Argument(metavar="[PLAN]", parser=whole(1), help="The plan's number. Default: the last one made."),
+        typer.Argument(metavar="PLAN", parser=whole(1), help="The plan's number. Default: the last one made."),
     ] = None,
     today: TodayOption = None,
     store: StoreOption = None,
@@ -160,7 +160,7 @@ def pins(context: typer.Context, as_json: JsonFlag = False, store: StoreOption =
 def unpin(
     context: typer.Context,
     names: Annotated[
-        list[str], typer.Argument(metavar="JOB[=TAG]...", help="Jobs, or single pins.", show_default=False)
+        list[str], typer.Argument(metavar="JOB[=TAG]", help="Jobs, or single pins.", show_default=False)
     ],
     store: StoreOption = None,
 ) -> None:
@@ -173,7 +173,7 @@ def unpin(
 
 def cancel_job(
     context: typer.Context,
-    codes: Annotated[list[str], typer.Argument(metavar="JOB...", help="Codes of the jobs.", show_default=False)],
+    codes: Annotated[list[str], typer.Argument(metavar="JOB", help="Codes of the jobs.", show_default=False)],
     store: StoreOption = None,
 ) -> None:
     """Take jobs out of the schedule; what accepted plans were to cut for them is planned anew next time."""

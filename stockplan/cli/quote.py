@@ -39,7 +39,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     sizes: Annotated[
         list[str] | None,
         typer.Argument(
-            metavar="[SIZE]...",
+            metavar="SIZE",
             help="Across x along the pile in metres, as cut: 4x6.2; several alike as 3@4x6.2.",
             show_default=False,
         ),

@@ -70,7 +70,7 @@ def measure(
     measured: Annotated[
         LeastSize | None,
         typer.Argument(
-            metavar="[ACROSSxALONG]",
+            metavar="ACROSSxALONG",
             parser=read_size,
             help="As measured, in metres: across the pile by along it, such as 3.97x24.85.",
             show_default=False,
@@ -91,7 +91,7 @@ def measure(
         raise typer.BadParameter("give what was measured, such as 3.97x24.85, or --cost")
     size_mm = (measured.width_mm, measured.length_mm) if measured else None
     if size_mm and not as_typed and sys.stdin.isatty():
-        size_mm, as_typed = _asked(store or context.obj, tag, size_mm)
+        size_mm, as_typed = _asked(store or context.obj, tag, size_mm, cost)
     done = measure_item(store or context.obj, tag, size_mm, cost, why, as_typed=as_typed)
     if done.before is None or done.after is None or done.before == done.after:
         _tell(done, "is as recorded; seen today")
@@ -101,11 +101,11 @@ def measure(
         _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
 
 
-def _asked(where: str | None, tag: str, size_mm: tuple[int, int]) -> tuple[tuple[int, int], bool]:
+def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | None) -> tuple[tuple[int, int], bool]:
     """Ask which way round it is, where across and along look exchanged; say whether that was asked."""
     from stockplan.actions.yard import exchanged_sides  # noqa: PLC0415
 
-    odd = exchanged_sides(where, tag, size_mm)
+    odd = exchanged_sides(where, tag, size_mm, cost)
     if not odd:
         return size_mm, False
     say(f"{odd[0].upper()}{odd[1:]}.")

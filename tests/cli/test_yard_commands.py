@@ -71,6 +71,13 @@ def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> N
     assert "across: found 7.00 m" in told
     assert "the store knows no product G99; it knows: G30" in told
     assert refused(*NEW[:4], "G99", *NEW[5:]) == "stockplan: the store knows no product G99; it knows: G30\n"
+    used = "R-1 was received before; give the new thing a tag of its own; see: stockplan history R-1"
+    for measured in ("4x25", "7x25"):
+        told = refused("receive", "R-1", measured, "--product", "G99", "--bay", "F1", "--cost", "1000000.01")
+        assert ("across: found 7.00 m" in told) == (measured == "7x25")
+        assert "cost: found 1,000,000.01 per m², would be right: at most 1,000,000.00" in told
+        assert "the store knows no product G99" in told
+        assert used in told
     assert items().keys() == {"R-1", "R-2"}
 
 
@@ -117,6 +124,17 @@ def test_all_that_stands_against_what_was_typed_is_told_at_once(yard: Path) -> N
     told = refused("hold", "R-1", "Q-2", "--until", "2020-01-02")
     assert "that day has passed" in told
     assert "held for Q-1 until 2099-01-01 already; free it first" in told
+
+
+def test_measuring_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> None:
+    before = items()
+    told = refused("measure", "r1", "7x250", "--cost", "1000000.01")
+    for words in ("across: found 7.00 m", "along: found 250.00 m", "cost: found 1,000,000.01", "perhaps R-1 is meant"):
+        assert words in told
+    told = refused("measure", "R-1", "10x4", "--cost", "1000000.01")
+    for words in ("across: found 10.00 m", "cost: found 1,000,000.01", "are across and along exchanged?"):
+        assert words in told
+    assert items() == before
 
 
 def test_a_slip_is_reversed_while_nothing_later_happened(yard: Path) -> None:
@@ -217,8 +235,10 @@ def test_numbers_out_of_range_are_told_in_plain_words(yard: Path, arguments: tup
     assert bounds in refused(*arguments, status=2)
 
 
-def test_amounts_no_store_can_hold_are_refused(yard: Path) -> None:
+def test_amounts_no_store_can_hold_are_refused(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = ok("stock", "--json")
+    assert "would be right: at most 1,000,000.00" in refused("measure", "R-1", "--cost", "9" * 25)
+    monkeypatch.setattr("stockplan.actions.typed.MOST_COST_PENCE", 10**30)  # should a check ever be wanting
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 25)
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 15)
     assert ok("stock", "--json") == before
