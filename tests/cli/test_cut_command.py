@@ -1,0 +1,267 @@
+"""Cutting as typed: the sheet, what came off, what is spoiled, a cut undone."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from builders import OTHER_ROLL
+from stores_with_plans import SECOND, THREE, TODAY, Plan, end, ok, refused, reserved, schedule, states
+from typed_commands import WEEK, run
+
+from stockplan import cli
+from stockplan.domain.jobs import Strip
+from stockplan.store.ledger_rows import read_movements, read_stock, read_yard
+from stockplan.store.session import open_store
+
+
+def test_a_sheet_says_what_to_cut_how_heavy_it_is_and_what_to_mind(planned: Plan) -> None:
+    planned()
+    assert "no accepted plan cuts R-1" in refused("cut", "R-1")
+    ok("accept", *TODAY)
+    ok("condition", "R-1", "wet")
+    sheet = ok("cut", "R-1")
+    assert "CAREFUL: it is wet" in sheet
+    for words in (
+        "R-1: roll 4.00 × 10.00 m of G30",
+        "batch B7, bay north",
+        "about 105 kg",
+        "J2 A",
+        "Before anyone cuts",
+        "bin",
+    ):
+        assert words in sheet
+    assert "was never in the yard" in refused("cut", "R-5")
+
+
+def test_cut_as_planned_gives_tags_to_what_is_kept_and_ends_jobs_and_plan(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    said = ok("cut", "R-2", "--done")
+    (tag,) = re.findall(r"^Write (P-\w+) on the part roll of 4.00 × 4.00 m, batch B8, bay north.$", said, re.M)
+    assert "J3 is cut in full." in said
+    assert "Plan 1 is done" not in said
+    said = ok("cut", "R-1", "--done")
+    assert "Plan 1 is done." in said
+    assert states(store) == {1: "done"}
+    assert "has left the yard" in refused("cut", "R-1", "--done")
+    with open_store(str(store)) as opened, opened.reading() as session:
+        lying = {item.tag: item for item in read_stock(session)}
+    assert (lying[tag].width_mm, lying[tag].length_mm, lying[tag].batch) == (4000, 4000, "B8")
+    assert "J1, J2, J3 are cut" in refused("plan", *WEEK)
+    ok("verify")
+
+
+def test_what_came_off_otherwise_is_recorded_and_what_cannot_be_is_refused(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = end(store)
+    said = refused("cut", "R-2", "--done", "--tail", "4.10", "--bin", "7")
+    assert "there is no leftover 7" in said
+    assert "pieces and what is kept come to" in refused("cut", "R-2", "--done", "--tail", "4.10")
+    assert "across comes first" in refused("cut", "R-2", "--done", "--keep", "4.5x1.0")
+    assert refused("cut", "R-2", "--bin", "1", status=2)
+    assert end(store) == before
+    said = ok("cut", "R-2", "--done", "--tail", "3.85", "--bay", "west")
+    assert "part roll of 4.00 × 3.85 m, batch B8, bay west" in said
+    assert "Binned: 0.6 m²." in said
+    ok("verify")
+
+
+def test_a_spoiled_piece_says_what_is_short_and_the_mend_can_be_taken(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    said = ok("cut", "R-2", "--done", "--spoiled", "J3/A/2", "--keep", "4x1.2", *TODAY)
+    assert "SHORT: J3 now lacks 1 piece of A." in said
+    (tag,) = re.findall(r"^Write (P-\w+) on", said, re.M)
+    assert f"J3 A, 4.00 × 2.00 m: from {tag}, 4.00 × 4.00 m, batch B8" in said
+    assert "Take it with: stockplan accept 2" in said
+    assert f"Reserved: {tag}." in ok("accept", "2", *TODAY)
+    assert states(store) == {1: "accepted", 2: "accepted"}
+    said = ok("cut", tag, "--done")
+    assert "J3 is cut in full." in said
+    assert "Plan 2 is done." in said
+    ok("verify")
+
+
+def test_a_spoiled_piece_that_nothing_mends_ends_with_3(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    result = run("cut", "R-2", "--done", "--spoiled", "J3/A/1", "--spoiled", "J3/A/2", "--tail", "1.5", *TODAY)
+    assert result.exit_code == 0
+    assert (
+        "J3 A, 4.00 × 2.00 m: from a new roll of 4.00 × 25.00 m from Fernlea Mills, 1,100.00, to order by"
+        in result.output
+    )
+    lone = run("cut", "R-1", "--done", "--spoiled", "J1/A/1", *TODAY)
+    assert lone.exit_code == 3
+    assert "No mend for J1 A with all else as it is: nothing holds it\n" in lone.output
+
+
+def test_ctrl_c_while_a_mend_is_looked_for_says_that_the_cut_is_recorded(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+
+    def press(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", press)
+    stopped = run("cut", "R-2", "--done", "--spoiled", "J3/A/2", *TODAY)
+    assert stopped.exit_code == 130
+    assert stopped.stderr.endswith("Stopped looking for a mend; the cut is recorded.\n")
+    assert "nothing was stored" not in stopped.stderr
+    assert reserved(store) == {"R-1": 1}
+
+
+def test_a_mend_in_the_wrong_batch_is_never_proposed(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done")
+    said = run("cut", "R-1", "--done", "--spoiled", "J1/B/1", *TODAY).output
+    assert "B8" not in said
+
+
+def cut_number(store: Path) -> str:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        return str([one.number for one in read_movements(session) if one.kind.value == "cut"][-1])
+
+
+def contents(store: Path) -> tuple[object, ...]:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        yard = read_yard(session)
+    return yard.items, yard.gone, yard.reservations, yard.account
+
+
+def test_a_cut_is_undone_with_all_that_came_off_it(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = contents(store)
+    done = run("cut", "R-1", "--done", "--spoiled", "J1/B/1", "--keep", "1.2x1.0", *TODAY)
+    tags = re.findall(r"Write (\S+) on", done.output)
+    assert tags
+    assert {one.item.tag for one in schedule(store).standing} == {"R-2"}
+    undone = ok("reverse", cut_number(store), "--why", "it was R-2")
+    assert f"Take these tags off again, they are void: {', '.join(tags)}." in undone
+    assert "It is reserved for plan 1 again." in undone
+    assert contents(store) == before
+    assert {one.item.tag for one in schedule(store).standing} == {"R-1", "R-2"}
+    ok("verify")
+    assert "R-1 is cut" in ok("cut", "R-1", "--done")
+    assert not set(tags) & set(contents(store)[0])  # a tag is never given twice
+
+
+def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    (tag, *_) = re.findall(r"Write (\S+) on", ok("cut", "R-2", "--done"))
+    ok("move", tag, "attic")
+    before = contents(store)
+    told = refused("reverse", cut_number(store), "--why", "slip")
+    assert "the cut of R-2 cannot be undone" in told
+    assert re.search(rf"movement \d+: {tag} moved to bay attic", told)
+    assert "reverse these first, the last one first, or put it right with new movements" in told
+    assert contents(store) == before
+    ok("reverse", str(end(store)), "--why", "it is still there")
+    assert f"they are void: {tag}." in ok("reverse", cut_number(store), "--why", "slip")
+    ok("verify")
+
+
+def test_a_cut_stays_until_what_was_logged_off_it_later_is_undone(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done", "--bin", "1")
+    before = end(store)
+    ok("offcut", "R-2", "--length", "0.5", "--width", "0.6", "--bay", "east", "--keep-anyway")
+    told = refused("reverse", cut_number(store), "--why", "slip")
+    assert "reverse these first, the last one first" in told
+    for number in range(end(store), before, -1):
+        if f"movement {number}:" in told:
+            ok("reverse", str(number), "--why", "slip")
+    ok("reverse", cut_number(store), "--why", "slip")
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
+    ok("verify")
+
+
+def test_a_plan_goes_on_when_the_cut_that_ended_it_is_undone(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, jobs=(replace(SECOND, strips=(Strip("A", 4000, 10_000),)),)))
+    ok("accept", *TODAY)
+    assert "Plan 1 is done." in ok("cut", "R-1", "--done")
+    assert states(store) == {1: "done"}
+    ok("reverse", cut_number(store), "--why", "it was R-2")
+    assert [one.item.tag for one in schedule(store).standing] == ["R-1"]
+    assert states(store) == {1: "accepted"}
+    assert "R-1 is cut" in ok("cut", "R-1", "--done")
+    assert states(store) == {1: "done"}
+
+
+def test_a_plan_ends_with_the_last_thing_reserved_for_it(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, jobs=(replace(SECOND, strips=(Strip("A", 4000, 10_000),)),)))
+    ok("accept", *TODAY)
+    ok("write-off", "R-1", "--why", "flood")
+    assert states(store) == {1: "withdrawn"}
+    ok("reverse", str(end(store)), "--why", "the flood was next door")
+    assert (states(store), reserved(store)) == ({1: "accepted"}, {"R-1": 1})
+    ok("count", "north", "R-2", "--yes", "--write-off-missing")
+    assert (states(store), reserved(store)) == ({1: "withdrawn"}, {})
+
+
+def test_a_plan_that_cuts_nothing_is_done_when_it_is_accepted(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, supply=(), stock=(), jobs=(SECOND,)))
+    assert "Plan 1 is accepted; nothing is to be cut by it, so it is done." in ok("accept", *TODAY)
+    assert states(store) == {1: "done"}
+    assert "plan 1 is done" in refused("accept", "1", *TODAY)
+
+
+def test_on_a_terminal_each_leftover_is_confirmed_corrected_or_binned_in_one_step(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from typer.testing import CliRunner  # noqa: PLC0415
+
+    planned()
+    ok("accept", *TODAY)
+    monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
+    no = CliRunner().invoke(cli.app, ["cut", "R-2"], input="n\n")
+    assert "Nothing was recorded." in no.output
+    yes = CliRunner().invoke(cli.app, ["cut", "R-2"], input="y\nxx\nJ9/A/1\n\nabc\n4.0x3.9\n")
+    assert "'xx' is not a piece" in yes.output
+    assert "no piece J9/A/1 is on this sheet" in yes.output
+    assert "'abc' is not a size" in yes.output
+    assert "1: keep as part roll 4.00 × 4.00" in yes.output
+    assert "part roll of 4.00 × 3.90 m" in yes.output
+    with_bin = CliRunner().invoke(cli.app, ["cut", "R-1"], input="y\n\nbin\nbin\nbin\nbin\n")
+    assert with_bin.exit_code == 0, with_bin.output
+    assert "Write" not in with_bin.output
+    ok("verify")
+
+
+def test_nothing_is_half_stored_when_a_cut_breaks_off(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = end(store)
+
+    def break_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("stockplan.actions.cutting_sheets._close", break_off)
+    assert run("cut", "R-1", "--done").exit_code == 130
+    assert end(store) == before
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
+
+
+def test_planning_again_keeps_what_is_cut_in_its_batch(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done", "--spoiled", "J3/A/2")
+    ok("withdraw", "1")
+    ok("plan", *WEEK)
+    plan = json.loads(run("show", "--json", "-").stdout)
+    assert plan["cut_already"] == [{"job": "J3", "strip": "A", "count": 1, "batch": "B8"}]
+    assert [(piece["number"], piece["batch"]) for piece in plan["pieces"] if piece["job"] == "J3"] == [(2, "B8")]
+    assert OTHER_ROLL.batch == "B8"

@@ -1,0 +1,149 @@
+"""Orders as typed: drafted with a plan, placed, promised for another day, taken in as measured."""
+
+from __future__ import annotations
+
+import json
+import re
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+
+from builders import JOB
+from stores_with_plans import THREE, TODAY, Plan, end, line_states, ok, refused, reserved, schedule
+from typed_commands import WEEK, fill, run
+
+from stockplan.domain.jobs import Strip
+from stockplan.domain.purchase import OrderState
+from stockplan.store.ledger_rows import read_stock
+from stockplan.store.session import open_store
+
+BARE = replace(THREE, stock=())
+LONG = replace(THREE, stock=(), jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 2),)),))
+
+
+def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    assert "To order by 2026-11-23: P1-1" in ok("accept", *TODAY)
+    (listed,) = json.loads(ok("orders", *TODAY, "--json"))["orders"]
+    assert (listed["order"], listed["state"], listed["late"]) == ("P1-1", "draft", "")
+    assert [job["job"] for job in listed["jobs"]] == ["J1", "J2", "J3"]
+    assert "LATE: had to be ordered by 2026-11-23" in ok("orders", "--today", "2026-11-24")
+    assert "due on 2026-11-29" in ok("order", "P1-1", *TODAY)
+    assert "P1-1 is ordered already" in refused("order", "P1-1", *TODAY)
+    assert "has not come in yet" in refused("cut", "P1-1")
+    came = ok(
+        "receive-order", "P1-1", "3.99x24.85", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29"
+    )
+    assert "24.85 m is planned with from now on" in came
+    assert "ENDANGERED: J1: R-9 measures 3.99 × 24.85 m and cannot give A no. 1 (4.00 × 3.00 m)" in came
+    assert re.search(r"planned beside the rest: stockplan plan --from 2026-1\d-\d\d --to 2026-1\d-\d\d\n", came)
+    assert reserved(store) == {"R-9": 1}
+    with open_store(str(store)) as opened, opened.reading() as session:
+        (item,) = read_stock(session)
+    assert (item.batch, item.cost_pence_per_m2) == ("B9", round(110_000 / (3.99 * 24.85)))
+    assert "P1-1 has come in already" in refused("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east")
+    assert "No order is open" in ok("orders", *TODAY)
+    assert "in as R-9" in ok("orders", "--all", *TODAY)
+    ok("verify")
+
+
+def test_what_a_plan_left_over_of_an_ordered_roll_is_known_when_an_offcut_of_it_comes_back(
+    planned: Plan, store: Path
+) -> None:
+    planned(replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 3000, 2000),)),)))
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    came = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    ok("receive-order", "P1-1", *came)
+    (one,) = schedule(store).standing
+    left = next(left for left in one.leftovers if left.width_mm == 1000)
+    ok("cut", "R-9", "--done", f"--bin={one.leftovers.index(left) + 1}")
+    told = refused("offcut", "R-9", "--length", "1.0", "--width", "2.0", "--bay", "east")
+    assert "the plan leaves 1.00 × 2.00 m over, not 2.00 × 1.00 m" in told
+    assert "bay east" in ok("offcut", "R-9", "--length", "2.0", "--width", "1.0", "--bay", "east")
+
+
+def test_an_order_placed_late_or_promised_late_tells_which_jobs_it_endangers(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    said = run("order", "P1-1", "--today", "2026-11-24").output
+    assert "due on 2026-11-30" in said
+    assert "ENDANGERED: J1: is laid on 2026-11-30, and P1-1 is due on 2026-11-30." in said
+    assert "ENDANGERED" not in ok("order", "P1-1", "--promised", "2026-11-29", *TODAY)
+    said = ok("order", "P1-1", "--promised", "2026-12-01", *TODAY)
+    assert [re.findall(r"ENDANGERED: (J\d)", said)] == [["J1", "J2", "J3"]]
+    assert "there is no order P1-7; open orders are P1-1" in refused("order", "P1-1", "P1-7")
+    again = run("plan", *WEEK, "--seconds", "1")
+    assert "planned anew, as J1 is laid on 2026-11-30, and P1-1 is due on 2026-12-01" in again.stderr
+
+
+def test_rolls_of_one_plan_in_different_batches_are_told_before_anyone_cuts(planned: Plan, store: Path) -> None:
+    planned(LONG)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", "P1-2", *TODAY)
+    first = ok(
+        "receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-8", "--today", "2026-11-29"
+    )
+    assert "OTHER BATCH" not in first
+    second = ok(
+        "receive-order", "P1-2", "4x25", "--batch", "B10", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29"
+    )
+    assert "OTHER BATCH, DO NOT CUT YET: J1: wants one batch and would get B10 (R-9); B9 (R-8)." in second
+    assert "CAREFUL: J1: wants one batch" in ok("cut", "R-8")
+    again = run("plan", *WEEK, "--today", "2026-11-29")
+    assert "planned anew, as J1 would mix batches B10 and B9" in again.stderr
+
+
+def test_a_size_typed_the_wrong_way_round_is_refused_and_nothing_comes_in(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    said = refused("receive-order", "P1-1", "5x4", "--batch", "B9", "--bay", "east")
+    assert "swap the two" in said or "width is across" in said
+    assert line_states(store) == {"P1-1": OrderState.DRAFT}
+
+
+def test_all_that_stands_against_what_came_is_told_at_once_and_nothing_comes_in(planned: Plan, store: Path) -> None:
+    planned(replace(LONG, stock=THREE.stock))
+    ok("accept", *TODAY)
+    before = end(store)
+    used = "R-1 was received before; give the new thing a tag of its own; see: stockplan history R-1"
+    wrong = ("--batch", "new", "--bay", "", "--tag", "R-1")
+    told = refused("receive-order", "P9-9", "7x250", *wrong)
+    for words in ("there is no order P9-9", "batch: ", "bay: empty", "found 7.00 m", "found 250.00 m", used):
+        assert words in told
+    told = refused("receive-order", "P1-1", "25x4", *wrong)
+    for words in ("batch: ", "bay: empty", "found 25.00 m", used, "swap the two"):
+        assert words in told
+    assert refused("receive-order", "P1-1", "4x25", "--batch", "", "--bay", "F1", *wrong[4:]) == f"stockplan: {used}\n"
+    told = refused("order", "P1-8", "P1-9", *TODAY)
+    assert "there is no order P1-8" in told
+    assert "there is no order P1-9" in told
+    assert set(line_states(store).values()) == {OrderState.DRAFT}
+    assert end(store) == before
+
+
+def test_withdrawing_drops_drafts_but_what_is_ordered_still_comes_and_is_used(planned: Plan, store: Path) -> None:
+    planned(LONG)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    said = ok("withdraw", "1")
+    assert "No longer to order: P1-2." in said
+    assert "still on the way for no plan: P1-1." in said
+    assert line_states(store) == {"P1-1": OrderState.ORDERED, "P1-2": OrderState.CANCELLED}
+    fill(store, replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000),)),)))
+    ok("plan", *WEEK)
+    ok("accept", *TODAY)
+    (one,) = schedule(store).standing
+    assert (one.plan, one.item.tag, one.item.arrives_on) == (2, "P1-1", date(2026, 11, 29))
+    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    assert reserved(store) == {"R-9": 2}
+    assert "J1 A" in ok("cut", "R-9")
+
+
+def test_a_short_roll_for_no_plan_is_just_stock(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    ok("withdraw", "1")
+    assert "for no plan any more and is free" in ok("receive-order", "P1-1", "4x24", "--batch", "", "--bay", "east")
+    assert reserved(store) == {}
