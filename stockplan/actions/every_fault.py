@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 
-from stockplan.errors import RequestError, StockplanError
+from stockplan.errors import RequestError, StockplanError, SurveyFaults
 
 
 @contextmanager
@@ -19,8 +19,10 @@ def every_fault(*checks: Callable[[], object]) -> Iterator[None]:
 
     Raises
     ------
+    SurveyFaults
+        When what was refused at first is what somebody measured, and there is more.
     RequestError
-        When there is more than was refused at first; otherwise that is raised as it is.
+        When it was something else, and there is more. With nothing more it is raised as it is.
     """
     try:
         yield
@@ -34,6 +36,8 @@ def every_fault(*checks: Callable[[], object]) -> Iterator[None]:
                 told |= dict.fromkeys(str(other).splitlines())
         if len(told) == known:
             raise
+        if isinstance(error, SurveyFaults):
+            raise SurveyFaults(list(told)) from error
         raise RequestError("\n".join(told)) from error
 
 
@@ -48,9 +52,7 @@ def check_all(*checks: Callable[[], object]) -> None:
     Raises
     ------
     StockplanError
-        When only one of them refuses something: as it was raised.
-    RequestError
-        When several do.
+        When any of them refuses something; see `every_fault`.
     """
     for number, check in enumerate(checks, 1):
         with every_fault(*checks[number:]):

@@ -1,28 +1,21 @@
-"""Measuring lawns in: reading what was measured, judging it, and storing it on its job."""
+"""Measuring lawns in: storing on a job what was measured, and taking it off again."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stockplan.actions.judging import LARGE_IS_RIGHT, survey_settings
+from stockplan.actions.measurements import LONGEST_LABEL
 from stockplan.domain.jobs import BatchRule, Job
-from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace
 from stockplan.domain.measured import Measured
 from stockplan.domain.pile import PileWish
 from stockplan.domain.pile_direction import job_wish, pile_faults
-from stockplan.domain.survey import SurveySettings
-from stockplan.errors import RequestError, StockplanError, SurveyFaults
+from stockplan.errors import RequestError, SurveyFaults
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
-
-    from stockplan.surveying.lengths import Unit
-
-LONGEST_LABEL = 40
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,29 +46,6 @@ class PileSaid:
 
 
 @dataclass(frozen=True, slots=True)
-class Said:
-    """What is said of a lawn beside its measurements; what is said here comes before what a file says.
-
-    Parameters
-    ----------
-    label
-        Its name; empty takes the file's, or `lawn`.
-    place, north
-        Back, front or other; bearing of the y axis in degrees. None leaves them as the file has them.
-    sides
-        Notes on sides, numbers counted from 0.
-    unseen_from
-        Labels of lawns nobody sees together with it.
-    """
-
-    label: str = ""
-    place: LawnPlace | None = None
-    north: float | None = None
-    sides: tuple[EdgeNote, ...] = ()
-    unseen_from: tuple[str, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
 class MeasuredIn:
     """What measuring in gave.
 
@@ -97,35 +67,20 @@ class MeasuredIn:
     replaced: tuple[str, ...] = field(default=())
 
 
-def look_at(
-    where: str | None, source: str, said: Said, *, large_is_right: bool = False, unit: Unit | None = None
-) -> tuple[Measured, ...]:
-    """Read and judge measurements without storing anything.
-
-    Parameters
-    ----------
-    where
-        The store whose settings hold; the program's defaults where there is none.
-    source
-        Path of a file, or measurements typed in one line.
-    said
-        See `Said`.
-    large_is_right
-        Whether a very large lawn is meant.
-    unit
-        What a drawing counts in that does not say so itself.
+def check_job(where: str | None, code: str, new: NewJob | None) -> None:
+    """Check that lawns can be stored on a job.
 
     Raises
     ------
-    SurveyFaults
-        When anything is wrong; carries every fault.
+    RequestError
+        When the job is not there and nothing says what it is, or the other way round, or the product is unknown.
+    StoreError
+        When the store cannot be opened.
     """
-    settings = survey_settings(where)
-    found = _named(read_measured(source, settings, unit), said)
-    faults = [] if large_is_right else large_faults([one.lawn for one in found], settings)
-    if faults:
-        raise SurveyFaults(faults)
-    return found
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    with open_store(where) as store, store.reading() as session:
+        _job(session, code, new)
 
 
 def measure_in(
@@ -140,7 +95,7 @@ def measure_in(
     code
         The job's code.
     measured
-        From `look_at`.
+        From `look_at` in `measurements.py`.
     pile
         The job's pile wish; None leaves what it was.
     new
@@ -233,77 +188,6 @@ def take_off_job(where: str | None, code: str, label: str) -> Job:
     return job
 
 
-def read_measured(source: str, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
-    """Read a file of measurements, or measurements typed in one line.
-
-    Raises
-    ------
-    SurveyFaults
-        When anything is wrong; carries every fault.
-    StockplanError
-        When what looks like a file is not there, or cannot be read.
-    """
-    from stockplan.surveying.reading import looks_like_a_file, read_file, read_typed  # noqa: PLC0415
-
-    path = Path(source)
-    try:
-        if path.is_file():
-            return read_file(path.name, path.read_bytes(), settings, unit)
-    except OSError as error:
-        if looks_like_a_file(source):
-            raise StockplanError(f"{source} cannot be read: {error.strerror}") from error
-    if looks_like_a_file(source):
-        raise StockplanError(f"{source}: there is no such file")
-    return read_typed(source, settings)
-
-
-def _named(found: Sequence[Measured], said: Said) -> tuple[Measured, ...]:
-    """Give each lawn its name, and what was said of it."""
-    faults = []
-    if said.sides and len(found) > 1:
-        faults.append(f"sides were named, but there are {len(found)} lawns; name sides of one lawn at a time")
-    named = []
-    for number, one in enumerate(found, 1):
-        label = said.label or one.lawn.label or "lawn"
-        if len(found) > 1 and (said.label or not one.lawn.label):
-            label = f"{label} {number}"
-        if not label.isprintable() or not 0 < len(label) <= LONGEST_LABEL or label != label.strip():
-            faults.append(f"a lawn's name is 1 to {LONGEST_LABEL} characters that can be seen, found {label!r}")
-        beyond = [note.number + 1 for note in said.sides if note.number >= len(one.lawn.edge)]
-        if beyond:
-            faults.append(f"lawn {label} has sides 1 to {len(one.lawn.edge)}; there is no side {beyond[0]}")
-        if not faults:
-            named.append(replace(one, lawn=_with(one.lawn, label, said)))
-    labels = [one.lawn.label.casefold() for one in named]
-    faults += [f"two lawns are called {label!r}" for label in sorted({one for one in labels if labels.count(one) > 1})]
-    if faults:
-        raise SurveyFaults(faults)
-    return tuple(named)
-
-
-def _with(lawn: Lawn, label: str, said: Said) -> Lawn:
-    notes = {note.number: note for note in lawn.notes}
-    for note in said.sides:
-        before = notes.get(note.number, EdgeNote(note.number))
-        notes[note.number] = EdgeNote(note.number, note.name or before.name, note.no_seam or before.no_seam)
-    return replace(
-        lawn,
-        label=label,
-        place=said.place or lawn.place,
-        y_bearing=lawn.y_bearing if said.north is None else said.north,
-        notes=tuple(notes[number] for number in sorted(notes)),
-        cannot_be_seen_with=tuple(dict.fromkeys((*lawn.cannot_be_seen_with, *said.unseen_from))),
-    )
-
-
-def large_faults(lawns: Sequence[Lawn], settings: SurveySettings) -> list[str]:
-    """Ask again about lawns so large that feet may have been read as metres."""
-    from stockplan.surveying.outline_faults import large_lawn  # noqa: PLC0415
-
-    asked = [large_lawn(lawn, settings.large_lawn_m2) for lawn in lawns]
-    return [f"{words}; would be right: {LARGE_IS_RIGHT}" for words in asked if words]
-
-
 def _job(session: Session, code: str, new: NewJob | None) -> Job:
     """The job as it is in the store, or a new one."""
     from stockplan.store.repository import read_jobs, read_products  # noqa: PLC0415
@@ -317,15 +201,18 @@ def _job(session: Session, code: str, new: NewJob | None) -> Job:
         if code not in jobs:
             raise RequestError(f"there is no job {code!r}{meant}; to make it, say --product and --lay-on as well")
         return jobs[code]
+    faults = []
     if code in jobs:
-        raise RequestError(f"job {code} is there already; leave out --product, --lay-on, --site and --batch-rule")
-    if near and near.casefold() == code.casefold():
-        raise RequestError(f"job {code!r} differs from {near!r} only in letter case; write {near}")
+        faults.append(f"job {code} is there already; leave out --product, --lay-on, --site and --batch-rule")
+    elif near and near.casefold() == code.casefold():
+        faults.append(f"job {code!r} differs from {near!r} only in letter case; write {near}")
     if checked_code(code) != code:
-        raise RequestError(f"a job's code is 1 to {LONGEST_LABEL} characters that can be seen, found {code!r}")
+        faults.append(f"a job's code is 1 to {LONGEST_LABEL} characters that can be seen, found {code!r}")
     products = [product.code for product in read_products(session)]
     if new.product not in products:
         near = nearest(new.product, products)
         known = f"perhaps {near} is meant" if near else "import it first, with: stockplan import FOLDER"
-        raise RequestError(f"the store knows no product {new.product!r}; {known}")
+        faults.append(f"the store knows no product {new.product!r}; {known}")
+    if faults:
+        raise RequestError("\n".join(faults))
     return Job(code, new.site, new.product, new.lay_on, "", new.batch_rule, ())

@@ -137,7 +137,7 @@ def measured_lawns(text: str, firm: FirmSettings, large_is_right: bool = False) 
     StockplanError
         When the file is not there or cannot be read.
     """
-    from stockplan.actions.measuring import large_faults, read_measured  # noqa: PLC0415
+    from stockplan.actions.measurements import large_faults, read_measured  # noqa: PLC0415
 
     lawns = tuple(one.lawn for one in read_measured(text, firm.survey))
     if not large_is_right and (faults := large_faults(lawns, firm.survey)):

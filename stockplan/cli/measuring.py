@@ -129,7 +129,9 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Measure a lawn in: work out its outline, check it, and store it on its job."""
-    from stockplan.actions.measuring import NewJob, PileSaid, Said, as_measured, look_at, measure_in  # noqa: PLC0415
+    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
+    from stockplan.actions.measurements import Said, look_at  # noqa: PLC0415
+    from stockplan.actions.measuring import NewJob, PileSaid, as_measured, check_job, measure_in  # noqa: PLC0415
     from stockplan.report.measured import measured_text, pile_text  # noqa: PLC0415
     from stockplan.surveying.lengths import Unit  # noqa: PLC0415
 
@@ -142,8 +144,9 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     where = store or context.obj
     said = Said(lawn, place, None if north is None else north.value, tuple(side or ()), tuple(unseen_from or ()))
     unit = None if units is None else Unit(units)
-    measured = look_at(where, source, said, large_is_right=large_is_right, unit=unit)
     new = None if product is None or lay_on is None else NewJob(product, lay_on, site, batch_rule)
+    with every_fault(*([] if look else [lambda: check_job(where, job, new)])):
+        measured = look_at(where, source, said, large_is_right=large_is_right, unit=unit)
     pile_said = None if pile is None else PileSaid(pile.wish)
     done = None if look else measure_in(where, job, measured, pile_said, new)
     there = as_measured(where, job, measured, pile_said) if done is None else done.job

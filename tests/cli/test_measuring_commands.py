@@ -179,6 +179,30 @@ def test_what_cannot_be_is_said_and_nothing_is_stored(
     assert found["J1"].lawns == ()
 
 
+def test_all_that_stands_against_measuring_in_is_told_at_once(standing_yard: Path) -> None:
+    def told(*arguments: str) -> str:
+        result = run("--store", str(standing_yard), "measure-lawn", *arguments)
+        assert result.exit_code == 1
+        return result.stderr
+
+    wrong = ("--product", "G31", "--lay-on", "2026-12-03", "--lawn", "x" * 41)
+    said = told("j1", "6 x", *wrong)
+    for words in ("a side missing", "a lawn's name is", "letter case; write J1", "no product 'G31'", ": 4 faults."):
+        assert words in said
+    said = told("J1", "62 x 48", *wrong, "--side", "5 house")
+    for words in (
+        "no side 5",
+        "a lawn's name is",
+        "is there already",
+        "read as feet",
+        "no product 'G31'",
+        ": 5 faults.",
+    ):
+        assert words in said
+    assert "no job" not in told("J9", "6 x", "--look")
+    assert set(jobs(standing_yard)) == {"J1"}
+
+
 def test_a_large_lawn_is_taken_when_it_is_right(yard: Path) -> None:
     assert run("measure-lawn", "J9", "62 x 48", *NEW, "--large-is-right").exit_code == 0
     assert jobs(yard)["J9"].lawns[0].area_mm2 == 2976 * 10**6
