@@ -159,9 +159,7 @@ def pins(context: typer.Context, as_json: JsonFlag = False, store: StoreOption =
 
 def unpin(
     context: typer.Context,
-    names: Annotated[
-        list[str], typer.Argument(metavar="JOB[=TAG]", help="Jobs, or single pins.", show_default=False)
-    ],
+    names: Annotated[list[str], typer.Argument(metavar="JOB[=TAG]", help="Jobs, or single pins.", show_default=False)],
     store: StoreOption = None,
 ) -> None:
     """Take pins out: plans to come cut these jobs from what is best."""
