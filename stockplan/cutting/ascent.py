@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.bounds import cheapest_choices, lagrangian_bound
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.generation import BOUND_RESERVE, Pricers
+from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Priced
@@ -60,10 +60,10 @@ class Ascent:
         self._purchases = max(3, round(len(instance.jobs) * PURCHASES_PER_JOB))
         self.bound = 0.0
         self.prices: dict[PieceType, float] = {}
-        self.patterns: dict[Pattern, None] = {}
+        self.patterns: dict[Pattern, float] = {}
 
     def run(self, rounds: int, on_round: Callable[[float], None] | None = None) -> None:
-        """Climb; the best bound is in `bound`, its prices in `prices`, the patterns met on the way in `patterns`.
+        """Climb; the best bound is in `bound`, its prices in `prices`, patterns met and their costs in `patterns`.
 
         Parameters
         ----------
@@ -75,10 +75,8 @@ class Ascent:
         guide, stuck, share = -math.inf, 0, FIRST_STEP
         best_prices, first = self._prices.copy(), self._prices.copy()
         mean, square = np.zeros_like(first), np.zeros_like(first)
-        if not self.pricers.exact:
-            self.bound, self.prices = self.pricers.bound(self._by_type(self._prices), self.budget)
         for number in range(rounds):
-            if self.budget.over(BOUND_RESERVE * self.pricers.bound_seconds):
+            if self.budget.over():
                 break
             began = time.monotonic()
             bound, slope = self._look()
@@ -86,8 +84,7 @@ class Ascent:
                 rounds = self._affordable(rounds, time.monotonic() - began)
             if bound > guide:
                 guide, best_prices, stuck = bound, self._prices.copy(), 0
-                self.bound = bound if self.pricers.exact else self.bound
-                self.prices = self._by_type(best_prices)
+                self.bound, self.prices = bound, self._by_type(best_prices)
             else:
                 stuck += 1
             if on_round is not None:
@@ -100,11 +97,6 @@ class Ascent:
             fair = 1 - MEMORY ** (number + 1)  # both means begin at nothing
             step = (mean / fair) / (np.sqrt(square / fair) + LEAST_SLOPE)
             self._prices = np.maximum(0.0, self._prices + share * first * step)
-        if not self.pricers.exact:
-            # The recursions that find patterns guided the way; these bound all patterns.
-            bound, safe = self.pricers.bound(self._by_type(best_prices), self.budget)
-            if bound > self.bound:
-                self.bound, self.prices = bound, safe
 
     def _affordable(self, rounds: int, seconds: float) -> int:
         """How many rounds of so many seconds the clock leaves time for: steps are to end short when it ends."""
@@ -118,14 +110,14 @@ class Ascent:
         prices = self._by_type(self._prices)
         slope = np.zeros(len(self._types))
         priced_all: list[Priced] = []
-        for pricer in self.pricers.real:
+        for pricer in self.pricers.each:
             priced = pricer.price(prices)
             priced_all.extend(priced)
             self.budget.spend(1)
             for one in _worth_cutting(priced):
                 copies = one.source.copies if one.source.copies is not None else self._purchases
                 pattern = pricer.pattern(one.source)
-                self.patterns[pattern] = None
+                self.patterns[pattern] = pricer.cost(pattern, one.value, prices)
                 for piece, count in pattern.made().items():
                     slope[self._number[piece]] -= count * copies
             pricer.forget()

@@ -2,7 +2,7 @@
 
 Over sets of pieces where they can be listed (`exact.py`), else from all stock pooled (`pooled.py`), whose prices are
 soon found, and then by column generation near them with rows that tie sources to jobs (`boxed.py`); a week too large
-for that has the prices of the pool alone. Where sizes lie on no grid column generation is plain.
+for that has the prices of the pool alone.
 
 The bound needs nothing of the search but the cost of an answer, so another process may work it out at the same time:
 what tells of it then is a `Beside`.
@@ -17,12 +17,11 @@ from stockplan.cutting.ascent import Ascent, first_price
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import TooManyWays, bends_upward
-from stockplan.cutting.generation import Generator, Pricers
+from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.kinds import Kind, kinds_of
-from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pooled import with_coarse_widths
+from stockplan.cutting.pooled import with_coarse_sizes
 
 if TYPE_CHECKING:
     from stockplan.cutting.exact import Exact
@@ -96,7 +95,7 @@ class Bounding:
             Cost of an answer in hand, penalties included, pence.
         """
         if is_large(self.instance):
-            easier = with_coarse_widths(self.instance)
+            easier = with_coarse_sizes(self.instance)
             until = self.budget.part(self._share)
             self._first_prices(easier, Pricers(easier), until)
             self.budget.absorb(until)
@@ -141,22 +140,19 @@ class Bounding:
         return found
 
     def _by_columns(self, ceiling: float) -> None:
-        """By column generation with rows that tie sources to jobs; where sizes lie on no grid by other ways."""
+        """By column generation with rows that tie sources to jobs."""
         if self.budget.over():
             return
         until = self.budget.part(self._share)
-        instance, pricers = self._easiest_to_price()
-        if pricers.too_coarse:
-            return
+        instance, pricers = self.instance, Pricers(self.instance)
+        if not pricers.exact:
+            instance = with_coarse_sizes(self.instance)
+            pricers = Pricers(instance)
         prices = self._first_prices(instance, pricers, until)
         if prices and self.bound < ceiling and not until.over():
-            known = [p for p in self._patterns if p.source in instance.sources]
-            if pricers.exact:
-                apart = Pricers(instance, apart=True)
-                Boxed(instance, apart, prices, until, patterns=known, share=FIRST_SHARE, tied=True).run(self._raise)
-            else:
-                generator = Generator(Master(instance, known), pricers, until, prices)
-                generator.run(tolerance=1e-5, on_round=lambda _, bound: self._raise(bound))
+            known = {p: float(p.cost(instance)) for p in self._patterns if p.source in instance.sources}
+            apart = Pricers(instance, apart=True)
+            Boxed(instance, apart, prices, until, patterns=known, share=FIRST_SHARE, tied=True).run(self._raise)
         self.budget.absorb(until)
 
     def _first_prices(self, instance: Instance, pricers: Pricers, until: Budget) -> Mapping[PieceType, float]:
@@ -182,19 +178,6 @@ class Bounding:
         until.absorb(step)
         self._raise(bound)
         return {t: prices[t] if t in prices else first_price(instance, t) for t in instance.piece_types() if prices}
-
-    def _easiest_to_price(self) -> tuple[Instance, Pricers]:
-        """The problem, or one that costs no more, with recursions that need no second look for a bound, if it has any.
-
-        Sources a little wider than they are put all widths on a coarse grid.
-        """
-        pricers = Pricers(self.instance)
-        if not pricers.exact:
-            easier = with_coarse_widths(self.instance)
-            others = Pricers(easier)
-            if others.exact:
-                return easier, others
-        return self.instance, pricers
 
 
 def is_large(instance: Instance) -> bool:

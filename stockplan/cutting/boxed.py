@@ -19,12 +19,12 @@ by itself. On weeks of 30 jobs the former lift the bound by 0.2 to 0.4 %, the la
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.generation import GAIN, MOST_AT_ONCE, Pricers
+from stockplan.cutting.generation import GAIN, Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.links import Link, discounted, links_of, rebates
 from stockplan.cutting.master import Master
@@ -41,6 +41,7 @@ NEAR = 2e-4  # value and bound, for rows that do not count pieces to be looked f
 ROUNDS_BETWEEN = 5  # two looks for such rows
 LEAST_EXCESS, ROWS_A_ROUND = 0.02, 60  # of a source, by which one is violated; how many are added at a time
 MOST_STUCK, PROGRESS = 3, 1e-6  # moves of the fences in a row that bring the bound no further, relative
+MOST_AT_ONCE = 12  # patterns of one batch in a round
 MOST_TOUCHED = 4  # patterns of one source in a round, where its rows do not count pieces
 
 Rows = Mapping[Source, Mapping[Link, float]]
@@ -60,7 +61,7 @@ class Boxed:
     budget
         Work and clock.
     patterns
-        Patterns to begin with; default none.
+        Patterns to begin with, and what each costs, pence; default none.
     share
         How far from those prices the first fences stand, as a share of each.
     tied
@@ -74,7 +75,7 @@ class Boxed:
         prices: Mapping[PieceType, float],
         budget: Budget,
         *,
-        patterns: Iterable[Pattern] = (),
+        patterns: Mapping[Pattern, float] | None = None,
         share: float,
         tied: bool = False,
     ) -> None:
@@ -150,22 +151,22 @@ class Boxed:
         bound = lagrangian_bound(self.instance, bought.prices, priced, off)
         if bound > self.bound:
             self.bound, self.prices = bound, repaired(self.instance, bought.prices, priced)
-        return self.master.add([*fresh, *bought.patterns])
+        return self.master.add(fresh | bought.patterns)
 
     def _price_stock(
         self, prices: Mapping[PieceType, float], classes: Mapping[Source, float], rows: Rows
-    ) -> tuple[list[Pattern], list[Priced]]:
-        """The patterns of stock that gain, and the value of every source in the yard."""
-        fresh: list[Pattern] = []
+    ) -> tuple[dict[Pattern, float], list[Priced]]:
+        """The patterns of stock that gain and their costs, and the value of every source in the yard."""
+        fresh: dict[Pattern, float] = {}
         everything: list[Priced] = []
-        for pricer in self.pricers.real:
+        for pricer in self.pricers.each:
             if pricer.sources[0].option is not None:
                 continue
             mine = rows.get(pricer.sources[0], {})
             lowered = discounted(prices, {link: p for link, p in mine.items() if link.counted}) if mine else prices
             charges = charges_of(pricer, mine)
             found, priced = _charged(pricer, lowered, charges, classes) if charges else _plain(pricer, lowered, classes)
-            fresh.extend(found)
+            fresh.update(found)
             everything.extend(priced)
             self.budget.spend(1)
             pricer.forget()
@@ -174,16 +175,20 @@ class Boxed:
 
 def _plain(
     pricer: Pricer, prices: Mapping[PieceType, float], classes: Mapping[Source, float]
-) -> tuple[list[Pattern], list[Priced]]:
+) -> tuple[dict[Pattern, float], list[Priced]]:
     priced = pricer.price(prices)
-    gains = [(p.value - p.source.value_pence + classes.get(p.source, 0.0), p.source) for p in priced]
+    gains = [(p.value - p.source.value_pence + classes.get(p.source, 0.0), p) for p in priced]
     gaining = sorted((g for g in gains if g[0] > GAIN), key=lambda g: -g[0])
-    return [pricer.pattern(source) for _, source in gaining[:MOST_AT_ONCE]], priced
+    found = {}
+    for _, one in gaining[:MOST_AT_ONCE]:
+        pattern = pricer.pattern(one.source)
+        found[pattern] = pricer.cost(pattern, one.value, prices)
+    return found, priced
 
 
 def _charged(
     pricer: Pricer, prices: Mapping[PieceType, float], charges: list[Charge], classes: Mapping[Source, float]
-) -> tuple[list[Pattern], list[Priced]]:
+) -> tuple[dict[Pattern, float], list[Priced]]:
     source = pricer.sources[0]
     touched = most_valuable(pricer, prices, charges, source.value_pence - classes.get(source, 0.0) + GAIN)
-    return touched.patterns[:MOST_TOUCHED], [Priced(source, touched.most)]
+    return dict(list(touched.patterns.items())[:MOST_TOUCHED]), [Priced(source, touched.most)]

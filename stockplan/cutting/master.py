@@ -37,10 +37,10 @@ class Master:
     instance
         The problem.
     patterns
-        Patterns to begin with.
+        Patterns to begin with, and what each costs, pence; default none.
     """
 
-    def __init__(self, instance: Instance, patterns: Iterable[Pattern] = ()) -> None:
+    def __init__(self, instance: Instance, patterns: Mapping[Pattern, float] | None = None) -> None:
         self.instance = instance
         self._model = mathopt.Model()
         self._pieces = {
@@ -54,7 +54,7 @@ class Master:
         self._fences: dict[PieceType, tuple[mathopt.Variable, mathopt.Variable]] = {}
         self._ties: dict[Source, dict[Link, mathopt.LinearConstraint]] = {}
         self._add_choices()
-        self.add(patterns)
+        self.add(patterns or {})
         self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
 
     def _add_choices(self) -> None:
@@ -74,16 +74,16 @@ class Master:
                 for piece, count in demand.items():
                     self._pieces[piece].set_coefficient(variable, -count)
 
-    def add(self, patterns: Iterable[Pattern]) -> int:
-        """Add patterns not yet held; returns how many were new."""
+    def add(self, patterns: Mapping[Pattern, float]) -> int:
+        """Add patterns not yet held, of which each costs so many pence; returns how many were new."""
         new = 0
-        for pattern in patterns:
+        for pattern, cost in patterns.items():
             if pattern in self.columns:
                 continue
             variable = self._model.add_variable(lb=0.0)
             self.columns[pattern] = variable
             tie_break = PURCHASE_TIE_BREAK if pattern.source.option is not None else 0.0
-            self._model.objective.set_linear_coefficient(variable, (pattern.cost(self.instance) + tie_break) / SCALE)
+            self._model.objective.set_linear_coefficient(variable, (cost + tie_break) / SCALE)
             for piece, count in pattern.made().items():
                 if piece in self._pieces:
                     self._pieces[piece].set_coefficient(variable, count)

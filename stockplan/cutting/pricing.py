@@ -12,8 +12,11 @@ and more dimensions", Operations Research 13, 1965, extended by values of leftov
 with r the worth of a loose leftover, tail that of what stays on the source, p the piece prices. Cuts at the very end of
 a lane or source, or at a drop's edge, are no cuts: A[k, 0] = F[0] = cross and the + rip in D give them back. Pieces
 repeat without limit. One run values every length of source of the same grass; the recursions on lanes and drops serve
-every width. Lengths and widths live on a `Grid`; on an optimistic one that is not exact, every cut that might be saved
-is given back, so that the value is never below that of any real pattern. The loops are compiled: `recursions.py`.
+every width. The loops are compiled: `recursions.py`.
+
+Lengths and widths live on a `Grid`. Where it does not carry them all, pieces, lanes, drops and sources are rounded down
+and leftovers are valued a step larger, so that no real pattern is worth more. A lane of n pieces that ends just where
+its drop does then seems to end up to n - 1 steps before it: rests so short need no cut, and so across.
 
 A lane wider than its widest piece can pay: width too narrow to keep beside the lane may be worth keeping as part of
 what is left at the lane's end. Where worth bends upward between the sizes of its rule (`drop_sets.py`), all lanes of a
@@ -104,11 +107,9 @@ class Pricer:
         Every piece type these sources may have to make.
     along, across
         The grids.
-    every_width
-        Try lanes of every width on the grid, or only of those of pieces and of whole sources; default the former.
     taken
-        Instead of that, let one lane of a drop take what the others leave; default not. For exact grids, where worth
-        bends upward.
+        Let one lane of a drop take what the others leave, instead of trying lanes of every width on the grid; default
+        not. For grids across that hold the width from which a leftover is kept, where worth bends upward.
     """
 
     def __init__(
@@ -119,7 +120,6 @@ class Pricer:
         along: Grid,
         across: Grid,
         *,
-        every_width: bool = True,
         taken: bool = False,
     ) -> None:
         self.instance = instance
@@ -132,50 +132,57 @@ class Pricer:
         cost = sources[0].unit_cost
         self._rate = cost.pence / cost.area_mm2 if instance.costs.leftovers_have_worth else 0.0
         self._full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
-        beside = self._usual_lanes() if taken else self._possible_lanes(every_width)
+        self._widths = [self._on_grid(t.width_mm) for t in self.types]
+        beside = self._usual_lanes() if taken else self._possible_lanes()
         self._row_of, self._reached = self._sums_of(beside)
         alone = self._takers() if taken else {}
         self._lane_widths = sorted({*beside, *alone})
-        self._valued = self._valued_widths()
+        # On a grid that does not carry all widths a lane stands for all up to the next, and is valued as the widest.
+        self._valued = [w + (across.step_mm - 1 if across.relaxed else 0) for w in self._lane_widths]
         chain = set(beside)
         self._chain = np.array([k for k, w in enumerate(self._lane_widths) if w in chain], dtype=np.int64)
         self._chain_points = np.array([across.piece(self._lane_widths[k]) for k in self._chain], dtype=np.int64)
         self._lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
         self._trim = self._trim_worths()
+        self._short = along.lost(self._points, min((t.length_mm for t in self.types), default=0))
         self._by_width = {w: self._shape(w, taken=taken) for w in {s.width_mm for s in sources}} if self.types else {}
         self._tables: Tables | None = None
 
-    def _possible_lanes(self, every_width: bool) -> list[int]:
-        """Widths a lane may have, mm: those of pieces and whole sources, and others on the grid."""
-        pieces = {t.width_mm for t in self.types}
+    def _on_grid(self, width_mm: int) -> int:
+        """A width, or where the grid does not carry it the next lower that it does."""
+        return self.across.piece(width_mm) * self.across.step_mm if self.across.relaxed else width_mm
+
+    def _possible_lanes(self) -> list[int]:
+        """Widths a lane may have, mm: those of pieces and whole sources, and all others on the grid."""
+        pieces = set(self._widths)
         if not pieces:
             return []
         widest, step = max(s.width_mm for s in self.sources), self.across.step_mm
-        usual = pieces | {s.width_mm for s in self.sources if s.width_mm >= min(pieces)}
-        return (
-            sorted(usual | set(range(-(-min(pieces) // step) * step, widest + 1, step)))
-            if every_width
-            else sorted(usual)
-        )
+        usual = pieces | {self._on_grid(s.width_mm) for s in self.sources if s.width_mm >= min(pieces)}
+        return sorted(usual | set(range(-(-min(pieces) // step) * step, widest + 1, step)))
 
     def _usual_lanes(self) -> list[int]:
         """Widths of lanes beside one that takes the rest: of pieces, or so that a leftover is just worth keeping."""
-        pieces = {t.width_mm for t in self.types}
+        pieces = set(self._widths)
         widest = max(s.width_mm for s in self.sources)
         wider = {w + LEAST_WIDTH_MM for w in pieces} | {LEAST_WIDTH_MM}
         return sorted(w for w in pieces | wider if min(pieces, default=0) <= w <= widest)
 
     def _takers(self) -> set[int]:
         """Every width that a lane which takes the rest may have, mm."""
-        narrowest = min((t.width_mm for t in self.types), default=0)
+        narrowest = min(self._widths, default=0)
         rest = {
-            s.width_mm - u * self.across.step_mm - kept
+            self._rest_of(s.width_mm, u) - kept
             for s in self.sources
             for u in self._reached
             for kept in (0, LEAST_WIDTH_MM)
         }
         return {w for w in rest if w >= narrowest > 0}
+
+    def _rest_of(self, width_mm: int, points: int) -> int:
+        """What lanes of so many points leave of a source's width on the grid, mm."""
+        return self._on_grid(width_mm) - points * self.across.step_mm
 
     def _sums_of(self, lanes: Sequence[int]) -> tuple[Integers, list[int]]:
         """The widths that lanes can add up to, in points, and by width its row in K, -1 where they cannot."""
@@ -189,38 +196,28 @@ class Pricer:
         row_of[sums] = np.arange(len(sums))
         return row_of, sums
 
-    def _valued_widths(self) -> list[int]:
-        """For each lane, the width at which what it leaves is valued.
-
-        On an optimistic grid that is not exact a lane stands for all widths up to the next and is valued as the widest
-        of them, so that no real pattern is worth more.
-        """
-        if not self.across.relaxed:
-            return self._lane_widths
-        return [following - 1 for following in self._lane_widths[1:]] + self._lane_widths[-1:]
-
     def _trim_worths(self) -> Floats:
         """What trimming piece t out of lane k brings in slivers, less the cut; NEVER where it does not fit."""
         gain = np.full((len(self._lane_widths), len(self.types)), NEVER)
         widths, valued = np.array(self._lane_widths), np.array(self._valued)
         for t, piece in enumerate(self.types):
-            wider = np.flatnonzero(widths > piece.width_mm)
-            slivers = valued[wider] - piece.width_mm
+            wider = np.flatnonzero(widths > self._widths[t])
+            slivers = valued[wider] - self._widths[t]
             worth = loose_worth(self.instance, self.sources[0], slivers, np.array([piece.length_mm]))
             gain[wider, t] = worth[:, 0] - self._rip
-            gain[widths == piece.width_mm, t] = 0.0
+            gain[widths == self._widths[t], t] = 0.0
         return gain
 
     def _shape(self, width_mm: int, *, taken: bool) -> Shape:
         room = self.across.room(width_mm)
         sums = [u for u in self._reached if u <= room]
         sides = np.array([float(self.across.millimetres(room - u)) for u in sums[1:]])
-        relaxed = self.across.relaxed
-        gifts = np.array([self._rip if relaxed or u == room else 0.0 for u in sums[1:]])
+        narrow = self.across.lost(room, min((t.width_mm for t in self.types), default=0))
+        gifts = np.array([self._rip if room - u <= narrow else 0.0 for u in sums[1:]])
         lane = {w: k for k, w in enumerate(self._lane_widths)}
         takers = {}
         for kept in (0, LEAST_WIDTH_MM) if taken else ():
-            rests = [(row, lane.get(width_mm - u * self.across.step_mm - kept)) for row, u in enumerate(sums)]
+            rests = [(row, lane.get(self._rest_of(width_mm, u) - kept)) for row, u in enumerate(sums)]
             found = [(row, k) for row, k in rests if k is not None]
             takers[kept] = np.array(found, dtype=np.int64).reshape(len(found), 2)
         return Shape(len(sums), sides, sides >= self._full_from, gifts, takers)
@@ -271,9 +268,8 @@ class Pricer:
         """What a lane is worth with nothing cut of it, by length; of none, the crosscut that it saves."""
         width, row = self._valued[k], np.empty(self._points + 1)
         worth_row(float(width), width >= self._full_from, self._rate, self._lengths, row)
-        if self.along.relaxed:
-            row += self._crosscut
-        row[0] = self._crosscut
+        row[0] = 0.0
+        row[: self._short + 1] += self._crosscut
         return row
 
     def _now(self) -> Tables:
@@ -304,9 +300,7 @@ class Pricer:
             longest = max(self.along.room(s.length_mm) for s in self.sources if (s.width_mm, s.on_core) == key)
             kept = self._tail[key][: longest + 1].copy()
             kept[0] = 0.0
-            if self.along.relaxed:
-                kept += self._crosscut
-            kept[0] = self._crosscut
+            kept[: self._short + 1] += self._crosscut
             drops = self._drop_values(source.width_mm)[: longest + 1] - self._crosscut
             useful = np.flatnonzero(drops > NEVER / 2)
             if useful.size:
@@ -322,6 +316,8 @@ class Pricer:
 
     def pattern(self, source: Source) -> Pattern:
         """The best pattern of a source at the prices last given; on a relaxed grid it need not be real.
+
+        What it costs there is `cost`.
 
         Raises
         ------
@@ -341,8 +337,22 @@ class Pricer:
             room -= length
         return Pattern(source, tuple(drops))
 
+    def cost(self, pattern: Pattern, value: float, prices: Mapping[PieceType, float]) -> float:
+        """What a pattern of so much value at some prices costs, pence: on a relaxed grid less than a real one.
+
+        Parameters
+        ----------
+        pattern
+            One that `pattern` gave.
+        value, prices
+            The prices, pence, and its value at them.
+        """
+        if not (self.along.relaxed or self.across.relaxed):
+            return pattern.cost(self.instance)
+        return pattern.source.value_pence - value + sum(prices.get(t, 0.0) * n for t, n in pattern.made().items())
+
     def _tail_value(self, tail: Floats, room: int) -> float:
-        return float(tail[room]) + (self._crosscut if self.along.relaxed else 0.0)
+        return float(tail[room]) + (self._crosscut if room <= self._short else 0.0)
 
     def _lanes_of(self, source: Source, length: int) -> tuple[LanePattern, ...]:
         """Trace recursions D and K back for a drop of the given length."""

@@ -23,10 +23,10 @@ MOST_NODES = 40
 
 
 class Touched(NamedTuple):
-    """What was found: no pattern is worth more than `most`, less the charges; patterns met, the best first."""
+    """What was found: no pattern is worth more than `most`, less the charges; patterns met, the best first, their costs."""
 
     most: float
-    patterns: list[Pattern]
+    patterns: dict[Pattern, float]
 
 
 class Charge(NamedTuple):
@@ -86,7 +86,8 @@ def most_valuable(
             tree.look(node.banned | {job}, node.paid)
             tree.look(node.banned, node.paid | {job})
     most = max([closed, *(-node.negative_bound for node in tree.open)])
-    return Touched(most, [p for p, value in sorted(tree.met.items(), key=lambda one: -one[1]) if value > enough])
+    best = sorted(tree.met.items(), key=lambda one: -one[1])
+    return Touched(most, {p: tree.costs[p] for p, value in best if value > enough})
 
 
 class _Node(NamedTuple):
@@ -106,6 +107,7 @@ class _Tree:
         self.pricer, self.prices, self.charges = pricer, prices, charges
         self.open: list[_Node] = []
         self.met: dict[Pattern, float] = {}
+        self.costs: dict[Pattern, float] = {}
         self.looked = 0
 
     def look(self, banned: frozenset[int], paid: frozenset[int]) -> None:
@@ -122,6 +124,7 @@ class _Tree:
         value = priced[0].value - sum(self.charges[n].pence for n in held)
         value += sum(count * (self.prices.get(t, 0.0) - lowered.get(t, 0.0)) for t, count in made.items())
         self.met[pattern] = value
+        self.costs[pattern] = self.pricer.cost(pattern, priced[0].value, lowered)
         heapq.heappush(self.open, _Node(-bound, self.looked, banned, paid, pattern))
 
     def _lowered(self, banned: frozenset[int], paid: frozenset[int]) -> dict[PieceType, float]:

@@ -6,14 +6,19 @@ differ by a few pence; everything else is exact.
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from random import Random
+from typing import Any
 
 import pytest
 from every_way_to_cut import WholeProblem
 from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_plan
 
+from stockplan.cutting.ascent import first_price
 from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.boxed import Boxed
+from stockplan.cutting.budget import Budget
 from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import build_instance
 from stockplan.domain.jobs import BatchRule, Job
@@ -111,13 +116,45 @@ def test_at_any_prices_the_bound_from_prices_is_below_the_best(block: int) -> No
         instance = build_instance(request, GRASS)
         per_piece = instance.penalties[0] / instance.jobs[0].piece_count
         most = best.net_cost + best.pieces_short * per_piece
-        hopeful = Pricers(instance).hopeful
+        pricers = Pricers(instance).each
         for scale in (300, 1500, 4000):
             prices = {
                 t: random.uniform(0, scale) * t.width_mm * t.length_mm / 1_000_000 for t in instance.piece_types()
             }
-            priced = [one for pricer in hopeful for one in pricer.price(prices)]
+            priced = [one for pricer in pricers for one in pricer.price(prices)]
             assert lagrangian_bound(instance, prices, priced) <= most + PENCE, seed
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_of_sizes_to_the_millimetre_the_bound_is_below_the_best_and_not_far(block: int) -> None:
+    """Cuts off the steps are not tried, so that the least cost found may be above the least there is."""
+    near = tried = 0
+    for seed in range(25 * block, 25 * block + 25):
+        request = to_the_millimetre(random_request(seed), Random(seed))
+        best = WholeProblem(request).solve()
+        instance = build_instance(request, GRASS)
+        pricers = Pricers(instance)
+        if best.pieces_short or pricers.exact:
+            continue
+        prices = {t: first_price(instance, t) for t in instance.piece_types()}
+        boxed = Boxed(instance, pricers, prices, Budget(math.inf), share=0.5)
+        boxed.run(lambda _: None)
+        assert boxed.bound <= best.net_cost + PENCE, seed
+        tried += 1
+        near += boxed.bound >= 0.8 * best.net_cost
+    assert near >= 0.6 * tried > 5
+
+
+def to_the_millimetre(request: PlanRequest, random: Random) -> PlanRequest:
+    """The same with every size of a strip or a stock item up to 9 mm less."""
+
+    def smaller(thing: Any) -> Any:
+        return replace(
+            thing, width_mm=thing.width_mm - random.randint(0, 9), length_mm=thing.length_mm - random.randint(0, 9)
+        )
+
+    jobs = tuple(replace(one, strips=tuple(map(smaller, one.strips))) for one in request.jobs)
+    return replace(request, jobs=jobs, stock=tuple(map(smaller, request.stock)))
 
 
 def test_going_through_every_plan_agrees_with_a_sum_by_hand() -> None:

@@ -13,17 +13,17 @@ from test_brute_force import PENCE, random_request
 from whole_program import best_whole
 
 from stockplan.cutting import exact
+from stockplan.cutting.ascent import first_price
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Generator, Pricers
+from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
-from stockplan.cutting.master import Master
 from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
@@ -47,7 +47,7 @@ def priced_by_every_set(
     instance: Instance, prices: Mapping[PieceType, float], links: Mapping[Source, Mapping[Link, float]]
 ) -> list[Priced]:
     """Every stock source at its best, by going through all sets of pieces; purchases as the recursions price them."""
-    found = [p for pricer in Pricers(instance).hopeful for p in pricer.price(prices) if p.source.copies is None]
+    found = [p for pricer in Pricers(instance).each for p in pricer.price(prices) if p.source.copies is None]
     for tables in every_table(instance):
         if tables.kind.sources[0].copies is None:
             continue
@@ -163,7 +163,7 @@ def test_at_any_prices_of_rows_that_count_pieces_the_bound_is_below_the_best(blo
         request, random = many_alike(seed), Random(seed)
         instance = build_instance(request, GRASS)
         found = WholeProblem(request).solve()
-        apart = Pricers(instance, apart=True).hopeful
+        apart = Pricers(instance, apart=True).each
         for scale in (500, 1500, 4000):
             prices = {
                 t: random.uniform(0, scale) * t.width_mm * t.length_mm / 1_000_000 for t in instance.piece_types()
@@ -192,11 +192,11 @@ def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -
             continue
         found = WholeProblem(request).solve()
         budget = Budget(math.inf)
-        master = Master(instance)
-        plain = Generator(master, pricers, budget)
-        plain.run()
+        prices = {t: first_price(instance, t) for t in instance.piece_types()}
+        plain = Boxed(instance, pricers, prices, budget, share=0.5)
+        plain.run(lambda _: None)
         apart = Pricers(instance, apart=True)
-        one = Boxed(instance, apart, plain.centre, budget, patterns=master.columns, share=0.05, tied=True)
+        one = Boxed(instance, apart, plain.prices, budget, share=0.05, tied=True)
         one.run(lambda _: None)
         most = ceiling(instance, (found.pieces_short, found.net_cost))
         assert plain.bound - 0.001 * most - 1 <= one.bound <= most + PENCE, seed
@@ -220,7 +220,7 @@ def test_by_branching_no_set_of_pieces_is_worth_more_than_the_most_valuable_patt
             for source, rows in links_of(instance).items()
         }
         best = {one.source: one.value for one in priced_by_every_set(instance, prices, links)}
-        for pricer in Pricers(instance, apart=True).real:
+        for pricer in Pricers(instance, apart=True).each:
             source = pricer.sources[0]
             charges = charges_of(pricer, links.get(source, {}))
             if not charges:

@@ -15,7 +15,7 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import build_instance
 from stockplan.cutting.planner import plan_cuts
-from stockplan.cutting.pooled import POOL, pooled, pooled_bound, with_coarse_widths
+from stockplan.cutting.pooled import POOL, pooled, pooled_bound, with_coarse_sizes
 from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
 
 
@@ -49,15 +49,20 @@ def test_never_above_the_best_of_every_way_to_cut() -> None:
     compare(range(120))
 
 
-def test_sources_made_wider_lower_no_cost() -> None:
+@pytest.mark.parametrize(("narrower_mm", "shorter_mm"), [(30, 0), (0, 7), (30, 7)])
+def test_sources_made_wider_and_longer_lower_no_cost(narrower_mm: int, shorter_mm: int) -> None:
+    """Cuts off the steps are not tried, so that the least cost found may be above the least there is."""
     told = 0
     for seed in range(150):
         request = random_request(seed)
-        odd = tuple(replace(item, width_mm=item.width_mm - 30) for item in request.stock)
+        odd = tuple(
+            replace(item, width_mm=item.width_mm - narrower_mm, length_mm=item.length_mm - shorter_mm)
+            for item in request.stock
+        )
         request = replace(request, stock=odd)
         best = WholeProblem(request).solve()
         instance = build_instance(request, request.jobs[0].product)
-        easier = with_coarse_widths(instance)
+        easier = with_coarse_sizes(instance)
         pricers = Pricers(easier)
         if best.pieces_short or pricers.too_coarse:
             continue
@@ -88,7 +93,7 @@ def test_far_fewer_sizes_and_as_few_recursions_as_costs() -> None:
     assert easier.penalties == instance.penalties
     assert len(easier.piece_types()) < len(instance.piece_types()) / 3
     offers = len(instance.supply)
-    assert len(Pricers(easier).real) <= 4 + offers
+    assert len(Pricers(easier).each) <= 4 + offers
     tags = sorted(tag for source in easier.sources for tag in source.tags)
     assert tags == sorted(item.tag for item in request.stock)
 
