@@ -332,13 +332,14 @@ def demo(
     from rich.console import Console  # noqa: PLC0415
 
     from stockplan.actions.demo import run_demo  # noqa: PLC0415
+    from stockplan.actions.engines import planner_on  # noqa: PLC0415
     from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
     from stockplan.report.terminal import render_plan  # noqa: PLC0415
 
     if context.obj is not None:
         raise typer.BadParameter("demo makes a store of its own; name a folder for it instead", param_hint="--store")
     with interruptible() as should_stop, shown_progress() as progress:
-        made = run_demo(folder, SearchLimits(seconds), progress, should_stop)
+        made = run_demo(folder, SearchLimits(seconds), progress, should_stop, planner_on(1, say))
     render_plan(Console(highlight=False), made.shown.request, made.shown.plan)
     print(f"\nSpreadsheets  {made.sheets}\nStore         {made.store}\nPlan file     {made.plan_file}")
     for drawing in made.drawings:

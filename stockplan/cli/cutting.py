@@ -224,9 +224,11 @@ def _tell(found: CutDone) -> None:
 
 def _mend(where: str | None, found: CutDone, seconds: float, today: date | None) -> None:
     """Look for the cheapest way to make up for what is missing, everything else as it is."""
+    from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.mending import mend  # noqa: PLC0415
 
     try:
+        make_ready(say)
         shown = mend(where, list(found.missing), seconds, today)
     except StockplanError as error:
         say(f"stockplan: no mend was found: {error}\nThe cut is recorded.")

@@ -32,7 +32,7 @@ def held_wanted(request: PlanRequest, plan: ProductPlan, seed: int, should_stop:
         Asked now and then; True ends the search with what it has.
     """
     held = {item.tag for item in request.held if item.product == plan.product}
-    if not held:
+    if not held or should_stop():
         return ()
     free = replace(request, stock=(*request.stock, *request.held), held=())
     instance = build_instance(free, plan.product)
