@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
-from stockplan.cli.saying import say
+from stockplan.cli.saying import INTERRUPTED, SHORT, say
 from stockplan.domain.units import money, parse_length, size
 from stockplan.errors import StockplanError, UnitError
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
     from stockplan.domain.came_off import CameOff
 
-SHORT, INTERRUPTED = 3, 130
 BIN = "bin"
 
 
