@@ -9,8 +9,9 @@ from functools import partial
 
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
+from stockplan.cutting.instance import Instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle

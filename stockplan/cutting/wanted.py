@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Source, build_instance
+from stockplan.cutting.building import build_instance
+from stockplan.cutting.instance import Source
 from stockplan.cutting.starting import answer_of
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.request import PlanRequest

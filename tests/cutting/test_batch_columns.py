@@ -21,8 +21,9 @@ from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_bat
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Choice, Instance, PieceType, build_instance
+from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner, best_of_batches
 from stockplan.cutting.recreate import Recreate

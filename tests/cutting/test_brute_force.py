@@ -14,8 +14,8 @@ from every_way_to_cut import WholeProblem
 from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.generation import Pricers
-from stockplan.cutting.instance import build_instance
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import PlanStatus, ProductPlan
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits

@@ -16,9 +16,10 @@ from test_brute_force import random_request
 from stockplan.bench.weeks import week
 from stockplan.cutting.assemble import tidy
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.flat import AREA, CLASS, FACTS_HEAD, PENCE, SOURCE_SIZE, TYPE_SIZE, Flat
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.memory import (
     B_NOW,
     B_STANDS,
