@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builders import Case, build, put, read_cuts, small_request
+from breaking import put
+from builders import Case, build, read_cuts, small_request
 
 from stockplan.domain.check import check
 

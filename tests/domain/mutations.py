@@ -5,7 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import replace
 
-from builders import Case, Pick, put
+from breaking import put
+from builders import Case
+from random_cases import Pick
 
 from stockplan.domain.check import Rule
 

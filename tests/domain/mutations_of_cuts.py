@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from builders import put
+from breaking import put
 from mutations import Mutations, a_piece, a_source, breaker, one, swap
 
 from stockplan.domain.check import Rule

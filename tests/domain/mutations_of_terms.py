@@ -5,8 +5,10 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from builders import Case, Pick, put
+from breaking import put
+from builders import Case
 from mutations import Mutations, a_piece, a_source, breaker, one, swap
+from random_cases import Pick
 
 from stockplan.domain.check import Rule
 from stockplan.domain.jobs import BatchRule

@@ -12,8 +12,9 @@ from functools import lru_cache
 import mutations_of_cuts
 import mutations_of_terms
 import pytest
-from builders import Case, random_case
+from builders import Case
 from mutations import Mutation
+from random_cases import random_case
 
 from stockplan.domain.check import RULES, Rule, check
 
