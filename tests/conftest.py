@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from stockplan.cutting.ready import make_ready
+from stockplan.actions.making_ready import make_ready
 
 
 @pytest.fixture(scope="session", autouse=True)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from builders import Case, Pick, random_case
+from builders import Case
 from hypothesis import strategies as st
+from random_cases import Pick, random_case
 
 
 def picker(draw: st.DrawFn) -> Pick:

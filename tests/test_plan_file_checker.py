@@ -17,8 +17,9 @@ from typing import Any
 
 import plan_file_checker
 import pytest
-from builders import Case, random_case
+from builders import Case
 from plan_file_checker import check_plan_file
+from random_cases import random_case
 
 from stockplan.domain.stock import StockForm
 

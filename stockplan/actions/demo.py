@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from stockplan import resources
 from stockplan.actions.files import write_text
@@ -16,6 +17,9 @@ from stockplan.actions.planning import ShownPlan, make_plan, write_drawings
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import Progress, SearchLimits
 from stockplan.errors import StockplanError, StoreError
+
+if TYPE_CHECKING:
+    from stockplan.actions.engines import Planner
 
 TODAY = date(2026, 11, 26)
 WINDOW = Window(date(2026, 11, 30), date(2026, 12, 11))
@@ -47,6 +51,7 @@ def run_demo(
     limits: SearchLimits,
     progress: Callable[[Progress], None] | None = None,
     should_stop: Callable[[], bool] | None = None,
+    planner: Planner | None = None,
 ) -> Demo:
     """Make a fresh store, import the demo's spreadsheets, plan, and write the plan file and the drawings.
 
@@ -54,7 +59,7 @@ def run_demo(
     ----------
     folder
         Where to; made when it is not there. Default: a new temporary folder.
-    limits, progress, should_stop
+    limits, progress, should_stop, planner
         As for `make_plan`.
 
     Raises
@@ -70,7 +75,7 @@ def run_demo(
     for sheet in sorted(resources.demo_folder().glob("*.csv")):
         shutil.copyfile(sheet, sheets / sheet.name)
     import_sheets(str(store), sheets)
-    shown = make_plan(str(store), WINDOW, TODAY, limits, progress, should_stop)
+    shown = make_plan(str(store), WINDOW, TODAY, limits, progress, should_stop, planner=planner)
     plan_file = place / "plan.json"
     write_text(plan_file, shown.text)
     return Demo(shown, sheets, store, plan_file, write_drawings(shown, place / "plan.svg"))

@@ -126,11 +126,11 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         progress: Callable[[Progress], None] | None,
         should_stop: Callable[[], bool] | None,
     ) -> Plan:
+        from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
         from stockplan.actions.processes import Processes  # noqa: PLC0415
         from stockplan.cutting import plan_cuts  # noqa: PLC0415
-        from stockplan.cutting.ready import make_ready  # noqa: PLC0415
 
-        make_ready(tell)
+        make_ready(tell, should_stop)
         count = min(workers, len({job.product for job in request.jobs}))
         long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
         if count == 1 < workers and len(request.jobs) >= JOBS_FOR_BOUND_BESIDE and long_enough:

@@ -19,13 +19,13 @@ from pathlib import Path
 from rich.console import Console
 
 from stockplan.actions.engines import usable_processors
+from stockplan.actions.making_ready import make_ready
 from stockplan.bench.compared import checked_out, comparison_tables
 from stockplan.bench.plans import Limits, Week, WeeksRun, load, machine_words, plan_week, save, weeks_table
 from stockplan.bench.published import Measured, measure_folder, published_table
 from stockplan.bench.scaling import draw_scaling
 from stockplan.bench.timing import Outcome
 from stockplan.bench.weeks import SIZES
-from stockplan.cutting.ready import make_ready
 
 WIDEST = 175
 

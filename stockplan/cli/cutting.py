@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
-from stockplan.cli.saying import say
+from stockplan.cli.saying import INTERRUPTED, SHORT, say
 from stockplan.domain.units import money, parse_length, size
 from stockplan.errors import StockplanError, UnitError
 
@@ -20,7 +20,6 @@ if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
     from stockplan.domain.came_off import CameOff
 
-SHORT, INTERRUPTED = 3, 130
 BIN = "bin"
 
 
@@ -224,9 +223,11 @@ def _tell(found: CutDone) -> None:
 
 def _mend(where: str | None, found: CutDone, seconds: float, today: date | None) -> None:
     """Look for the cheapest way to make up for what is missing, everything else as it is."""
+    from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.mending import mend  # noqa: PLC0415
 
     try:
+        make_ready(say)
         shown = mend(where, list(found.missing), seconds, today)
     except StockplanError as error:
         say(f"stockplan: no mend was found: {error}\nThe cut is recorded.")

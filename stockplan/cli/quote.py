@@ -99,6 +99,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
 
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.actions.files import check_writable, write_text  # noqa: PLC0415
+    from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.quoting import check_days, check_product, make_quote  # noqa: PLC0415
     from stockplan.actions.stating import Enquiry  # noqa: PLC0415
     from stockplan.domain.jobs import BatchRule  # noqa: PLC0415
@@ -135,6 +136,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
             price_pence_per_m2=parse_money(price) if price is not None else None,
             large_is_right=large_is_right,
         )
+        make_ready(say)
         found, currency = make_quote(where, enquiry, asked, seconds, first, last)
     if as_json:
         from stockplan.report.quote_json import quote_to_json  # noqa: PLC0415

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import sys
 
+INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130  # exit statuses, beside 0 done and 2 wrong usage
+
 
 def say(text: str) -> None:
     """Print on standard error."""

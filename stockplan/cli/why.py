@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, whole, with_decimals
+from stockplan.cli.saying import say
 
 
 def why(
@@ -31,11 +32,13 @@ def why(
     store: StoreOption = None,
 ) -> None:
     """Say why a job is cut from its batch or left short, or what would happen without an order or a thing."""
+    from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.why import ask_why  # noqa: PLC0415
     from stockplan.cli.progress import interruptible  # noqa: PLC0415
     from stockplan.report.why_text import why_text, why_to_json  # noqa: PLC0415
 
     with interruptible("what was found so far") as should_stop:
+        make_ready(say, should_stop)
         found = ask_why(store or context.obj, name, number, seconds, should_stop)
     if as_json:
         print(why_to_json(found.why, found.plan, found.currency), end="")

@@ -101,12 +101,15 @@ class Boxed:
         tolerance
             Distance between value and bound, relative, at which they have met.
         """
+        self._look(self.prices, {}, {})
+        tell(self.bound)
+        self._centre_bound = self.bound
         self._fence()
         stuck = tied_before = 0
         for number in range(MOST_ROUNDS):
             if self.budget.over() or not self.master.solve():
                 return
-            added = self._round()
+            added = self._look(self.master.prices(), self.master.class_prices(), self.master.link_prices())
             tell(self.bound)
             value, leant_on = self.master.value, self.master.leant_on()
             apart = value - self.bound
@@ -141,9 +144,8 @@ class Boxed:
         widths = {t: share * max(self.prices.get(t, 0.0), self._usual[t]) for t, share in self._shares.items()}
         self.master.fence(self.prices, widths)
 
-    def _round(self) -> int:
+    def _look(self, prices: Mapping[PieceType, float], classes: Mapping[Source, float], rows: Rows) -> int:
         """Price everything, keep the bound, and add what gains; returns how many patterns were new."""
-        prices, classes, rows = self.master.prices(), self.master.class_prices(), self.master.link_prices()
         fresh, priced = self._price_stock(prices, classes, rows)
         bought = self.pricers.without_gain(prices, self.budget)
         priced += bought.priced

@@ -15,6 +15,9 @@ from typing import ParamSpec, TypeVar, cast
 
 import numba
 
+# By this numba tells whether the module of a function is as it was; what the function calls, and every constant of
+# another module, is compiled into it too, so it must tell of all of them. There is no public way to say so.
+STAMP = "_source_stamp"
 PACKAGE = Path(__file__).parents[1]
 Given = ParamSpec("Given")
 Result = TypeVar("Result")
@@ -48,11 +51,11 @@ def compiled(function: Callable[Given, Result]) -> Callable[Given, Result]:
     """
     try:
         ready = numba.njit(cache=True, nogil=True, error_model="numpy")(function)
-        # What it calls, and every constant of another module, is compiled into it; numba looks only at its own module.
         kept = getattr(ready, "_cache")._cache_file  # noqa: B009
+        getattr(kept, STAMP)
         read = [path.stat() for path in sources_of(Path(function.__code__.co_filename))]
-        kept._source_stamp = tuple((one.st_mtime_ns, one.st_size) for one in read)
-    except RuntimeError:  # there is nowhere to keep it: it is compiled anew in every run
+        setattr(kept, STAMP, tuple((one.st_mtime_ns, one.st_size) for one in read))
+    except (AttributeError, RuntimeError):  # no such stamp, or nowhere to keep it: it is compiled anew in every run
         ready = numba.njit(nogil=True, error_model="numpy")(function)
     return cast(Callable[Given, Result], ready)
 

@@ -9,8 +9,9 @@ from functools import partial
 
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance, with_first_layouts
+from stockplan.cutting.instance import Instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
@@ -183,7 +184,7 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
 def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:
     """An answer to begin from: the plan made before, or one that lays every job its first way; None without either."""
     found = [answer for answer in (answer_of(instance, request.last),) if answer is not None]
-    if any(group.several_layouts for group in instance.groups):
+    if any(group.several_layouts for group in instance.groups) and not budget.should_stop():
         from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
 
         first = with_first_layouts(instance)

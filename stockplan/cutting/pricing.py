@@ -18,15 +18,11 @@ Lengths and widths live on a `Grid`. Where it does not carry them all, pieces, l
 and leftovers are valued a step larger, so that no real pattern is worth more. A lane of n pieces that ends just where
 its drop does then seems to end up to n - 1 steps before it: rests so short need no cut, and so across.
 
-A lane wider than its widest piece can pay: width too narrow to keep beside the lane may be worth keeping as part of
-what is left at the lane's end. Where worth bends upward between the sizes of its rule (`drop_sets.py`), all lanes of a
-best drop but one are as wide as some piece, or so that a sliver or their end is just worth keeping; the one takes what
-they leave, but for nothing or what is just worth keeping beside. Else lanes of every width on the grid are tried.
+Which widths w_k lanes may have, and what they add up to, says `lane_widths.py`.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -35,15 +31,25 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.grid import Grid
 from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.lane_widths import Lanes
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
-from stockplan.cutting.recursions import fill_drops, fill_lanes, fill_source, fill_taken, fill_widths, worth_row
+from stockplan.cutting.recursions import (
+    NEVER,
+    empty_lanes,
+    fill_drops,
+    fill_lanes,
+    fill_source,
+    fill_taken,
+    fill_widths,
+    worth_row,
+)
 from stockplan.cutting.worths import loose_worth, tail_worth
 from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_WIDTH_MM
 
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
-NEVER = -1e15
 SMALLEST_PRICE = 1e-9
+STEEPEST = 1.2  # what a leftover gains by length, at most, as a share of what its grass cost
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,27 +66,6 @@ class Priced:
 
     source: Source
     value: float
-
-
-@dataclass(frozen=True, slots=True)
-class Shape:
-    """What recursion D needs to know of one width of source.
-
-    Parameters
-    ----------
-    rows
-        How many rows of K lie within the width, the first, of no lanes, included.
-    sides, full, gifts
-        For those rows but the first: width left beside, mm, whether it counts as full, and cuts given back, pence.
-    takers
-        By width kept beside, mm: a row of K and the lane that takes the rest; shape (pairs, 2).
-    """
-
-    rows: int
-    sides: Floats
-    full: NDArray[np.bool_]
-    gifts: Floats
-    takers: dict[int, Integers]
 
 
 @dataclass(slots=True)
@@ -124,103 +109,28 @@ class Pricer:
     ) -> None:
         self.instance = instance
         self.sources = tuple(sources)
-        self.types = tuple(t for t in types if any(s.makes(t) for s in sources))
+        mine = (t for t in types if any(s.makes(t) for s in sources))
+        self.types = tuple(sorted(mine, key=lambda t: along.piece(t.length_mm)))
         self.along, self.across = along, across
+        of_type = np.array([along.piece(t.length_mm) for t in self.types], dtype=np.int64)
+        self._steps, self._starts = np.unique(of_type, return_index=True)
         self._points = max((along.room(s.length_mm) for s in sources), default=0)
         self._crosscut = float(instance.costs.crosscut_pence)
         self._rip = float(instance.costs.rip_pence)
         cost = sources[0].unit_cost
         self._rate = cost.pence / cost.area_mm2 if instance.costs.leftovers_have_worth else 0.0
-        self._full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
-        self._widths = [self._on_grid(t.width_mm) for t in self.types]
-        beside = self._usual_lanes() if taken else self._possible_lanes()
-        self._row_of, self._reached = self._sums_of(beside)
-        alone = self._takers() if taken else {}
-        self._lane_widths = sorted({*beside, *alone})
-        # On a grid that does not carry all widths a lane stands for all up to the next, and is valued as the widest.
-        self._valued = [w + (across.step_mm - 1 if across.relaxed else 0) for w in self._lane_widths]
-        chain = set(beside)
-        self._chain = np.array([k for k, w in enumerate(self._lane_widths) if w in chain], dtype=np.int64)
-        self._chain_points = np.array([across.piece(self._lane_widths[k]) for k in self._chain], dtype=np.int64)
+        full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
+        self.lanes = Lanes(instance, self.sources, self.types, across, taken=taken)
+        self._valued = np.array(self.lanes.valued, dtype=float)
+        self._full = self._valued >= full_from
+        self._kept_full = full_from <= LEAST_WIDTH_MM
+        self._short = along.lost(self._points, min((t.length_mm for t in self.types), default=0))
+        self._margin = self._crosscut + 2.0
+        if along.relaxed:  # two rests may be short where one is not, and each is valued a step longer
+            self._margin += self._crosscut + STEEPEST * self._rate * along.step_mm * max(s.width_mm for s in sources)
         self._lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
-        self._trim = self._trim_worths()
-        self._short = along.lost(self._points, min((t.length_mm for t in self.types), default=0))
-        self._by_width = {w: self._shape(w, taken=taken) for w in {s.width_mm for s in sources}} if self.types else {}
         self._tables: Tables | None = None
-
-    def _on_grid(self, width_mm: int) -> int:
-        """A width, or where the grid does not carry it the next lower that it does."""
-        return self.across.piece(width_mm) * self.across.step_mm if self.across.relaxed else width_mm
-
-    def _possible_lanes(self) -> list[int]:
-        """Widths a lane may have, mm: those of pieces and whole sources, and all others on the grid."""
-        pieces = set(self._widths)
-        if not pieces:
-            return []
-        widest, step = max(s.width_mm for s in self.sources), self.across.step_mm
-        usual = pieces | {self._on_grid(s.width_mm) for s in self.sources if s.width_mm >= min(pieces)}
-        return sorted(usual | set(range(-(-min(pieces) // step) * step, widest + 1, step)))
-
-    def _usual_lanes(self) -> list[int]:
-        """Widths of lanes beside one that takes the rest: of pieces, or so that a leftover is just worth keeping."""
-        pieces = set(self._widths)
-        widest = max(s.width_mm for s in self.sources)
-        wider = {w + LEAST_WIDTH_MM for w in pieces} | {LEAST_WIDTH_MM}
-        return sorted(w for w in pieces | wider if min(pieces, default=0) <= w <= widest)
-
-    def _takers(self) -> set[int]:
-        """Every width that a lane which takes the rest may have, mm."""
-        narrowest = min(self._widths, default=0)
-        rest = {
-            self._rest_of(s.width_mm, u) - kept
-            for s in self.sources
-            for u in self._reached
-            for kept in (0, LEAST_WIDTH_MM)
-        }
-        return {w for w in rest if w >= narrowest > 0}
-
-    def _rest_of(self, width_mm: int, points: int) -> int:
-        """What lanes of so many points leave of a source's width on the grid, mm."""
-        return self._on_grid(width_mm) - points * self.across.step_mm
-
-    def _sums_of(self, lanes: Sequence[int]) -> tuple[Integers, list[int]]:
-        """The widths that lanes can add up to, in points, and by width its row in K, -1 where they cannot."""
-        room = max((self.across.room(s.width_mm) for s in self.sources), default=0)
-        reached = 1
-        for w in {self.across.piece(lane) for lane in lanes}:
-            for _ in range(room // w):
-                reached |= reached << w
-        sums = [u for u in range(room + 1) if reached >> u & 1]
-        row_of = np.full(room + 1, -1, dtype=np.int64)
-        row_of[sums] = np.arange(len(sums))
-        return row_of, sums
-
-    def _trim_worths(self) -> Floats:
-        """What trimming piece t out of lane k brings in slivers, less the cut; NEVER where it does not fit."""
-        gain = np.full((len(self._lane_widths), len(self.types)), NEVER)
-        widths, valued = np.array(self._lane_widths), np.array(self._valued)
-        for t, piece in enumerate(self.types):
-            wider = np.flatnonzero(widths > self._widths[t])
-            slivers = valued[wider] - self._widths[t]
-            worth = loose_worth(self.instance, self.sources[0], slivers, np.array([piece.length_mm]))
-            gain[wider, t] = worth[:, 0] - self._rip
-            gain[widths == self._widths[t], t] = 0.0
-        return gain
-
-    def _shape(self, width_mm: int, *, taken: bool) -> Shape:
-        room = self.across.room(width_mm)
-        sums = [u for u in self._reached if u <= room]
-        sides = np.array([float(self.across.millimetres(room - u)) for u in sums[1:]])
-        narrow = self.across.lost(room, min((t.width_mm for t in self.types), default=0))
-        gifts = np.array([self._rip if room - u <= narrow else 0.0 for u in sums[1:]])
-        lane = {w: k for k, w in enumerate(self._lane_widths)}
-        takers = {}
-        for kept in (0, LEAST_WIDTH_MM) if taken else ():
-            rests = [(row, lane.get(self._rest_of(width_mm, u) - kept)) for row, u in enumerate(sums)]
-            found = [(row, k) for row, k in rests if k is not None]
-            takers[kept] = np.array(found, dtype=np.int64).reshape(len(found), 2)
-        return Shape(len(sums), sides, sides >= self._full_from, gifts, takers)
 
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:
         """Value the best pattern of every source; `pattern` then gives it.
@@ -230,10 +140,10 @@ class Pricer:
         prices
             Pence by piece type; types without a positive price are not cut.
         """
-        self._active = [i for i, t in enumerate(self.types) if prices.get(t, 0.0) > SMALLEST_PRICE]
-        if not self._active:
+        asked = np.array([prices.get(t, 0.0) for t in self.types])
+        if not (asked > SMALLEST_PRICE).any():
             return []
-        self._tables = self._fill(np.array([prices[self.types[i]] for i in self._active]))
+        self._tables = self._fill(np.where(asked > SMALLEST_PRICE, asked, NEVER))
         priced = []
         for source in self.sources:
             first = self._first_drop(source, self.along.room(source.length_mm))
@@ -246,31 +156,26 @@ class Pricer:
         self._tables = None
 
     def _fill(self, price: Floats) -> Tables:
-        """Recursions A, B and K at these prices of the types in use."""
-        by_length: defaultdict[int, list[int]] = defaultdict(list)
-        for position, i in enumerate(self._active):
-            by_length[self.along.piece(self.types[i].length_mm)].append(position)
-        self._steps = np.array(sorted(by_length))
-        gain = self._trim[:, self._active] + price - self._crosscut
-        self._by_step = [by_length[s] for s in self._steps.tolist()]
-        self._gain = gain
-        self._step_gain = np.stack([gain[:, alike].max(axis=1) for alike in self._by_step], axis=1)
-        lane = np.empty((len(self._lane_widths), self._points + 1))
-        for k in range(len(lane)):
-            lane[k] = self._empty_lane(k)
-        filled = np.empty_like(lane)
-        fill_lanes(lane, filled, self._steps, self._step_gain)
-        widths = np.zeros((len(self._reached), self._points + 1))
-        fill_widths(widths, filled[self._chain], self._rip, self._chain_points, self._row_of)
+        """Recursions A, B and K at these prices, `NEVER` where a type is not to be cut."""
+        self._gain = self.lanes.trim + (price - self._crosscut)
+        self._step_gain = np.maximum.reduceat(self._gain, self._starts, axis=1)
+        tables = self._tables  # to be written over: new ones of some megabytes take as long to come by as to fill
+        if tables is None:
+            rows, columns = len(self.lanes.widths), self._points + 1
+            lane, filled = np.empty((rows, columns)), np.empty((rows, columns))
+            widths = np.zeros((len(self.lanes.sums), columns))
+        else:
+            lane, filled, widths = tables.any, tables.filled, tables.widths
+        self._fill_empty(lane, slice(None))
+        fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
+        fill_widths(widths, filled[self.lanes.chain], self._rip, self.lanes.chain_points, self.lanes.row_of)
         return Tables(lane, filled, widths, {}, {})
 
-    def _empty_lane(self, k: int) -> Floats:
-        """What a lane is worth with nothing cut of it, by length; of none, the crosscut that it saves."""
-        width, row = self._valued[k], np.empty(self._points + 1)
-        worth_row(float(width), width >= self._full_from, self._rate, self._lengths, row)
-        row[0] = 0.0
-        row[: self._short + 1] += self._crosscut
-        return row
+    def _fill_empty(self, lane: Floats, some: slice) -> None:
+        """What lanes are worth with nothing cut of them, by length; of none, the crosscut that it saves."""
+        empty_lanes(lane, self._valued[some], self._full[some], self._rate, self._lengths)
+        lane[:, 0] = 0.0
+        lane[:, : self._short + 1] += self._crosscut
 
     def _now(self) -> Tables:
         if self._tables is None:
@@ -281,13 +186,13 @@ class Pricer:
         """Recursion D."""
         tables = self._now()
         if width_mm not in tables.drops:
-            shape, best = self._by_width[width_mm], np.full(self._points + 1, NEVER)
+            shape, best = self.lanes.shapes[width_mm], np.full(self._points + 1, NEVER)
             beside = tables.widths[1 : shape.rows]
             fill_drops(best, beside, shape.sides, shape.full, shape.gifts, self._rate, self._lengths)
             for kept, pairs in shape.takers.items():
                 side = np.zeros(self._points + 1)  # a lane up to the edge saves its rip
                 if kept:
-                    worth_row(float(kept), kept >= self._full_from, self._rate, self._lengths, side)
+                    worth_row(float(kept), self._kept_full, self._rate, self._lengths, side)
                     side -= self._rip
                 fill_taken(best, tables.widths, tables.filled, pairs, side)
             tables.drops[width_mm] = best
@@ -304,7 +209,7 @@ class Pricer:
             drops = self._drop_values(source.width_mm)[: longest + 1] - self._crosscut
             useful = np.flatnonzero(drops > NEVER / 2)
             if useful.size:
-                fill_source(kept, drops, int(useful[0]))
+                fill_source(kept, drops, int(useful[0]), self._margin)
             tables.values[key] = kept
         return tables.values[key]
 
@@ -356,7 +261,7 @@ class Pricer:
 
     def _lanes_of(self, source: Source, length: int) -> tuple[LanePattern, ...]:
         """Trace recursions D and K back for a drop of the given length."""
-        tables, shape = self._now(), self._by_width[source.width_mm]
+        tables, shape = self._now(), self.lanes.shapes[source.width_mm]
         at = self._lengths[length : length + 1]
         best, row, taker = NEVER, 0, -1
         if shape.rows > 1:
@@ -372,31 +277,33 @@ class Pricer:
                 if totals[n] > best:
                     best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
         lanes = [self._lane_pattern(taker, length)] if taker >= 0 else []
-        u = self._reached[row]
+        u = self.lanes.sums[row]
         while u > 0:
             options = [
-                (tables.widths[self._row_of[u - w], length] + tables.filled[k, length], -k)
-                for k, w in zip(self._chain.tolist(), self._chain_points.tolist(), strict=True)
-                if u >= w and self._row_of[u - w] >= 0
+                (tables.widths[self.lanes.row_of[u - w], length] + tables.filled[k, length], -k)
+                for k, w in zip(self.lanes.chain.tolist(), self.lanes.chain_points.tolist(), strict=True)
+                if u >= w and self.lanes.row_of[u - w] >= 0
             ]
             k = -max(options)[1]
             lanes.append(self._lane_pattern(k, length))
-            u -= self.across.piece(self._lane_widths[k])
+            u -= self.across.piece(self.lanes.widths[k])
         return tuple(sorted(lanes, key=lambda lane: -lane.width_mm))
 
     def _lane_pattern(self, k: int, length: int) -> LanePattern:
-        return LanePattern(self._lane_widths[k], self._pieces_of(k, length))
+        return LanePattern(self.lanes.widths[k], self._pieces_of(k, length))
 
     def _pieces_of(self, k: int, length: int) -> tuple[PieceType, ...]:
         """Trace recursions A and B back for lane k."""
         tables, pieces = self._now(), list[PieceType]()
-        base = self._empty_lane(k)
-        while not pieces or (length > 0 and tables.any[k, length] > base[length]):
+        base = np.empty((1, self._points + 1))
+        self._fill_empty(base, slice(k, k + 1))
+        while not pieces or (length > 0 and tables.any[k, length] > base[0, length]):
             fits = int(np.searchsorted(self._steps, length, side="right"))
             if fits == 0:
                 break
             step = int((tables.any[k, length - self._steps[:fits]] + self._step_gain[k, :fits]).argmax())
-            alike = self._by_step[step]
-            pieces.append(self.types[self._active[alike[int(self._gain[k, alike].argmax())]]])
+            start = int(self._starts[step])
+            stop = int(self._starts[step + 1]) if step + 1 < self._starts.size else len(self.types)
+            pieces.append(self.types[start + int(self._gain[k, start:stop].argmax())])
             length -= int(self._steps[step])
         return tuple(sorted(pieces, key=lambda piece: (-piece.length_mm, -piece.width_mm)))

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from stockplan.cutting.around import batches_of, carried, focused, in_batches, planned_around, restricted, without_jobs
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Choice, Instance, Source, build_instance
+from stockplan.cutting.building import build_instance
+from stockplan.cutting.instance import Choice, Instance, Source
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading

@@ -1,16 +1,17 @@
-"""Making the planner ready for a machine: having what is compiled compiled before the clock of a first plan runs.
+"""What makes the planner ready for a machine: a small week planned with every part that a week of any size may need.
 
-Otherwise a first plan of five seconds would take twenty, most of them deaf to Ctrl-C. It is done by planning a small
-week of six jobs with every part of the planner that a week of any size may need.
+What is compiled is compiled by that, and kept on disk. Otherwise a first plan of five seconds would take twenty, most
+of them deaf to Ctrl-C and to the clock.
 """
 
 from __future__ import annotations
 
 import os
+import sys
 import time
-from collections.abc import Callable
 from contextlib import suppress
 from datetime import date, timedelta
+from importlib.metadata import version
 from pathlib import Path
 
 from stockplan.domain.jobs import BatchRule, Job, Strip, Window
@@ -22,30 +23,34 @@ GRASS = "G"
 HERE = Path(__file__).parent
 
 
-def make_ready(tell: Callable[[str], None]) -> None:
-    """Have compiled what is not compiled yet; nothing where an earlier run did, or where nothing can be kept.
+def place_of_mark() -> Path | None:
+    """Where a run that has compiled everything leaves its mark; None where nothing that is compiled can be kept."""
+    if os.access(HERE, os.W_OK) and "NUMBA_CACHE_DIR" not in os.environ:
+        return HERE / "__pycache__" / "ready"
+    from stockplan.cutting.chance import draw  # noqa: PLC0415  slow to load
 
-    Parameters
-    ----------
-    tell
-        Told in a sentence what takes so long.
-    """
-    mark = HERE / "__pycache__" / "ready"
-    if not os.access(HERE, os.W_OK) or is_ready(mark):
-        return
-    tell("The planner is made ready for this machine, once; that takes some 30 seconds.")
-    plan_a_little()
-    with suppress(OSError):  # the next run then looks again, which costs a second
-        mark.parent.mkdir(exist_ok=True)
-        mark.touch()
+    kept_in: str | None = getattr(draw, "stats").cache_path  # noqa: B009  numba's
+    return None if kept_in is None else Path(kept_in) / "ready"
 
 
 def is_ready(mark: Path) -> bool:
-    """Whether a run that used the modules as they are now left its mark."""
+    """Whether a run that used the modules, the Python and the numba that there are now left its mark."""
     try:
-        return mark.stat().st_mtime >= max(path.stat().st_mtime for path in HERE.glob("*.py"))
+        latest = max(path.stat().st_mtime for room in (HERE, HERE.parent / "domain") for path in room.glob("*.py"))
+        return mark.stat().st_mtime >= latest and mark.read_text(encoding="utf-8") == _made_with()
     except OSError:
         return False
+
+
+def mark_ready(mark: Path) -> None:
+    """Leave the mark; where that fails the next run looks again, which costs a second."""
+    with suppress(OSError):
+        mark.parent.mkdir(parents=True, exist_ok=True)
+        mark.write_text(_made_with(), encoding="utf-8")
+
+
+def _made_with() -> str:
+    return f"Python {sys.version}, numba {version('numba')}"
 
 
 def plan_a_little() -> None:
@@ -54,11 +59,11 @@ def plan_a_little() -> None:
     from stockplan.cutting.batch_columns import columns_of  # noqa: PLC0415
     from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
     from stockplan.cutting.budget import Budget  # noqa: PLC0415
+    from stockplan.cutting.building import build_instance  # noqa: PLC0415
     from stockplan.cutting.generation import Pricers  # noqa: PLC0415
-    from stockplan.cutting.instance import build_instance  # noqa: PLC0415
     from stockplan.cutting.search import Search  # noqa: PLC0415
 
-    instance = build_instance(_small_week(), GRASS)
+    instance = build_instance(small_week(), GRASS)
     budget = Budget(time.monotonic() + SECONDS)
     search = Search(instance, 0, budget, lambda *_: None)
     search.run()
@@ -66,7 +71,7 @@ def plan_a_little() -> None:
     Pricers(instance).bound({t: first_price(instance, t) for t in instance.piece_types()}, budget)
 
 
-def _small_week() -> PlanRequest:
+def small_week() -> PlanRequest:
     """Six jobs, three batches, rolls and cut lengths on offer."""
     monday = date(2026, 11, 30)
     sizes = (

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.compiled import compiled
+from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.worths import HAIR
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -44,9 +44,39 @@ def worth_row(width: float, full: bool, rate: float, lengths: Floats, row: Float
         row[x] = pence if width >= LEAST_WIDTH_MM and length >= LEAST_LENGTH_MM else 0.0
 
 
+@inlined
+def raise_by(row: Floats, other: Floats, gained: float) -> None:
+    """Raise each entry of a row to that of another and so much more, where that is higher; slices make it fast."""
+    for x in range(row.size):
+        value = other[x] + gained
+        row[x] = value if value > row[x] else row[x]
+
+
 @compiled
-def fill_lanes(lane: Floats, filled: Floats, steps: Integers, gain: Floats) -> None:
+def empty_lanes(lane: Floats, widths: Floats, full: NDArray[np.bool_], rate: float, lengths: Floats) -> None:
+    """What lanes of every width and length are worth with nothing cut of them, written into a table.
+
+    Parameters
+    ----------
+    lane
+        Where the worths go.
+    widths, full
+        By lane: the width at which it is valued, mm, and whether that counts as full.
+    rate, lengths
+        As for `worth_row`.
+    """
+    for k in range(lane.shape[0]):
+        worth_row(widths[k], full[k], rate, lengths, lane[k])
+
+
+@compiled
+def fill_lanes(lane: Floats, filled: Floats, steps: Integers, gain: Floats, margin: float) -> None:
     """Recursions A and B, lane by lane.
+
+    Two fillings of one lane, end to end, are worth at least what each is worth by itself, less the crosscut that only
+    one of them still saves and a penny of rounding: leftovers that become one are worth no less. So a length that other
+    pieces of the lane fill for more than its own best piece gains, by that much, is of no use in it. Of 266 lengths 23
+    are left in a lane on a week of 150 jobs, at a grid of 10 mm.
 
     Parameters
     ----------
@@ -58,29 +88,33 @@ def fill_lanes(lane: Floats, filled: Floats, steps: Integers, gain: Floats) -> N
         Lengths of pieces in points, ascending.
     gain
         By lane and length: what the best piece of that length gains, `NEVER` where none fits.
+    margin
+        What a filling must gain more than a piece to put it out of use, pence; more where sizes are rounded.
     """
-    points = lane.shape[1]
-    shortest = steps[0]
+    points, shortest = lane.shape[1], steps[0]
+    used = np.empty(steps.size, np.int64)
     for k in range(lane.shape[0]):
         filled[k, :] = NEVER
+        count = following = 0
         for begin in range(shortest, points, shortest):
             # Within a block as long as the shortest piece no entry depends on another of the block.
             end = min(begin + shortest, points)
-            for s in range(steps.size):
-                step, gained = steps[s], gain[k, s]
-                if step >= end:
-                    break
-                if gained > NEVER / 2:
-                    for x in range(max(begin, step), end):
-                        value = lane[k, x - step] + gained
-                        filled[k, x] = value if value > filled[k, x] else filled[k, x]
-            for x in range(begin, end):
-                lane[k, x] = filled[k, x] if filled[k, x] > lane[k, x] else lane[k, x]
+            for n in range(count):
+                step = steps[used[n]]
+                raise_by(filled[k, begin:end], lane[k, begin - step : end - step], gain[k, used[n]])
+            while following < steps.size and steps[following] < end:
+                step, gained = steps[following], gain[k, following]
+                if gained > NEVER / 2 and gained > filled[k, step] - margin:
+                    used[count] = following
+                    count += 1
+                    raise_by(filled[k, step:end], lane[k, : end - step], gained)
+                following += 1
+            raise_by(lane[k, begin:end], filled[k, begin:end], 0.0)
 
 
 @compiled
 def fill_widths(table: Floats, filled: Floats, rip: float, widths: Integers, row_of: Integers) -> None:
-    """Recursion K.
+    """Recursion K; the lane taken last is the narrowest, so no wider than half of what there is, or alone.
 
     Parameters
     ----------
@@ -102,7 +136,7 @@ def fill_widths(table: Floats, filled: Floats, rip: float, widths: Integers, row
             continue
         table[row, :] = NEVER
         for k in range(widths.size):
-            if widths[k] > u or row_of[u - widths[k]] < 0:
+            if (2 * widths[k] > u and widths[k] != u) or row_of[u - widths[k]] < 0:
                 continue
             before = row_of[u - widths[k]]
             for x in range(points):
@@ -158,8 +192,8 @@ def fill_taken(best: Floats, table: Floats, filled: Floats, pairs: Integers, sid
 
 
 @compiled
-def fill_source(kept: Floats, drops: Floats, shortest: int) -> None:
-    """Recursion F.
+def fill_source(kept: Floats, drops: Floats, shortest: int, margin: float) -> None:
+    """Recursion F; a length of drop that others fill for more than it gains is of no use, as for lanes.
 
     Parameters
     ----------
@@ -169,12 +203,18 @@ def fill_source(kept: Floats, drops: Floats, shortest: int) -> None:
         What a drop of each length gains, its crosscut taken off.
     shortest
         The shortest drop of use, in points, at least 1.
+    margin
+        As for `fill_lanes`.
     """
+    used = np.empty(kept.size, np.int64)
+    count = 0
     for begin in range(shortest, kept.size, shortest):
         end = min(begin + shortest, kept.size)
-        for d in range(shortest, end):
-            gained = drops[d]
-            if gained > NEVER / 2:
-                for x in range(max(begin, d), end):
-                    value = kept[x - d] + gained
-                    kept[x] = value if value > kept[x] else kept[x]
+        before = count
+        for n in range(before):
+            raise_by(kept[begin:end], kept[begin - used[n] : end - used[n]], drops[used[n]])
+        for d in range(begin, end):
+            if drops[d] > NEVER / 2 and drops[d] > kept[d] - margin:
+                used[count] = d
+                count += 1
+                raise_by(kept[d:end], kept[: end - d], drops[d])

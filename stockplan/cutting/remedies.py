@@ -14,7 +14,8 @@ from datetime import date, timedelta
 from stockplan.cutting.around import carried, served
 from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.building import build_instance
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading
 from stockplan.domain.jobs import BatchRule

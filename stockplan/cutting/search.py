@@ -4,7 +4,7 @@ The foreman's plan is the first answer and ruin and recreate improves it at once
 another process works it out. A week of eight jobs ends there, with the proof over every set of pieces that a better
 plan could use (`proving.py`). Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by
 turns, and after each a whole-number program puts together the best of what every batch served in any trial
-(`recombining.py`), until the bound is met or the work is spent.
+(`rounds.py`), until the bound is met or the work is spent.
 
 What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
 where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
@@ -20,8 +20,6 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING
 
-from stockplan.cutting.batch_columns import columns_of
-from stockplan.cutting.beside import Effort, Whole
 from stockplan.cutting.bounding import Beside, Bounding, Pool
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
@@ -33,8 +31,8 @@ from stockplan.cutting.solution import Solution, trimmed
 if TYPE_CHECKING:
     from stockplan.cutting.exact import Exact
     from stockplan.cutting.proving import Proof
-    from stockplan.cutting.recombining import Recombiner
     from stockplan.cutting.recreate import Recreate
+    from stockplan.cutting.rounds import Rounds
 
 FIRST_STEPS = 20_000  # of ruin and recreate, to begin with
 FIRST_SHARE = 0.2  # of the clock, at most, for the first improvement
@@ -45,13 +43,6 @@ CYCLES = 200
 STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 200_000, 24_000_000  # of the first cycle, at most, the second by the number of jobs
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
 HEATS = (0.1, 0.02)  # of cycles by turns
-MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
-MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
-PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
-MOST_NODES = 200
-SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
-RECOMBINING_SECONDS, RECOMBINING_SHARE = 8.0, 0.25  # of the clock, at most, for one program; at most, of what is left
-UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 SMALLEST = 1e-6
 
 
@@ -113,9 +104,9 @@ class Search:
         self.bound = 0.0
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._exact: Exact | None = None
-        self._recombiner: Recombiner | None = None
+        self._rounds: Rounds | None = None
         self._proof: Proof | None = None
-        self._step_seconds = self._relax_seconds = 0.0
+        self._step_seconds = 0.0
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
             if start.rank(instance) <= self.best.rank(instance):
@@ -196,6 +187,8 @@ class Search:
 
     def _improve(self, steps: int, heat: float, until: Budget) -> None:
         """Ruin and recreate; of fewer steps where the clock leaves no time for all, so that it cools down in time."""
+        if until.should_stop():  # not even what has to be compiled for it, perhaps
+            return
         began, left = time.monotonic(), until.seconds_left()
         if steps * self._step_seconds > left:
             steps = max(1, int(left / self._step_seconds))
@@ -219,22 +212,6 @@ class Search:
         self._proof.run(self.best, until, self._hear)
         self.budget.absorb(until)
 
-    def _effort(self) -> Effort:
-        """How long one program over batches may take: by nodes alone where work is limited."""
-        limit, seconds, nodes = self.budget.work_limit, self.budget.seconds_left(), MOST_NODES
-        if limit is None:
-            seconds = min(RECOMBINING_SECONDS, RECOMBINING_SHARE * seconds)
-        else:
-            nodes = min(MOST_NODES, max(0, limit - self.budget.work) // UNITS_A_NODE)
-        return Effort(seconds, self.budget.over, nodes)
-
-    def _take(self, whole: Whole, columns: int) -> None:
-        """Count the work of a whole-number program, and take its answer."""
-        self.budget.spend(UNITS_A_PROGRAM + columns // COLUMNS_A_UNIT + UNITS_A_NODE * whole.nodes)
-        self.budget.by_the_clock |= whole.by_the_clock
-        if whole.answer is not None:
-            self._offer(trimmed(self.instance, whole.answer))
-
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
         self._tell("bound")
@@ -248,49 +225,12 @@ class Search:
         """The best answer that gives every batch one of the loads it was seen to serve."""
         if self.proven or self.budget.over():
             return
-        from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415  as for ruin and recreate
-        from stockplan.cutting.recombining import Recombiner  # noqa: PLC0415
+        from stockplan.cutting.rounds import Rounds  # noqa: PLC0415  as for ruin and recreate
 
-        if self._recombiner is None:
-            self._recombiner = Recombiner(self.instance, self.recreate.seen)
-            self._pricing = BatchPricing(self.recreate)
-        one = self._recombiner
-        for _ in range(PRICING_ROUNDS):
-            if not self._relaxed(one):
-                return
-            starts = [*columns_of(self.instance, self.best), *one.master.columns_within(SMALLEST, MOST_STARTS)]
-            starts = list(dict.fromkeys(starts))
-            self._pricing.run(starts, one.master.job_prices(), MOVES_A_ROUND // max(1, len(starts)), self.budget)
-        if not self._relaxed(one):
-            return
-        self._recombine_stock(one)
-        if len(self.instance.groups) <= MOST_GROUPS:
-            self._recombine_all(one)
+        if self._rounds is None:
+            self._rounds = Rounds(self.recreate, self.budget)
+        self._offer(self._rounds.run(self.best))
         self._tell("combining")
-
-    def _relaxed(self, one: Recombiner) -> bool:
-        """Take what was seen into the relaxation and solve it; False where that fails or the clock leaves no time."""
-        if self.budget.over(SLOWER * self._relax_seconds):
-            return False
-        began = time.monotonic()
-        solved = one.relax(self.best)
-        self._relax_seconds = time.monotonic() - began
-        return solved
-
-    def _recombine_stock(self, one: Recombiner) -> None:
-        """With what is bought serving the units it serves already."""
-        if self.budget.over(SLOWER * self._relax_seconds):
-            return
-        whole = one.whole_of_stock(self.best, self._effort(), most_columns=MOST_COLUMNS_OF_STOCK)
-        if whole is not None:
-            self._take(whole, MOST_COLUMNS_OF_STOCK)
-
-    def _recombine_all(self, one: Recombiner) -> None:
-        """With what is bought free to change."""
-        if self.budget.over(SLOWER * self._relax_seconds):
-            return
-        whole = one.whole(self.best, self._effort(), most_columns=MOST_COLUMNS, most_patterns=MOST_BOUGHT)
-        self._take(whole, MOST_COLUMNS + MOST_BOUGHT)
 
     def _offer(self, answer: Solution) -> None:
         self._mine.update(dict.fromkeys(answer.patterns))

@@ -8,7 +8,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import Source, build_instance
+from stockplan.cutting.building import build_instance
+from stockplan.cutting.instance import Source
 from stockplan.cutting.starting import answer_of
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.request import PlanRequest
@@ -32,7 +33,7 @@ def held_wanted(request: PlanRequest, plan: ProductPlan, seed: int, should_stop:
         Asked now and then; True ends the search with what it has.
     """
     held = {item.tag for item in request.held if item.product == plan.product}
-    if not held:
+    if not held or should_stop():
         return ()
     free = replace(request, stock=(*request.stock, *request.held), held=())
     instance = build_instance(free, plan.product)

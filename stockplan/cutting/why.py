@@ -7,7 +7,7 @@ from collections.abc import Callable, Sequence
 
 from stockplan.cutting.around import batches_of
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.instance import build_instance
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.questions import Question, servable
 from stockplan.cutting.reasons import Reasons
 from stockplan.cutting.search import Search, whole_pence

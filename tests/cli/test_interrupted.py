@@ -124,6 +124,28 @@ def test_again_once_the_plan_is_stored_says_so(store: Path) -> None:
     assert plans(store) == 1
 
 
+@pytest.mark.parametrize("command", [["plan", *WEEK, "--seconds", "60"], ["demo"]], ids=lambda command: command[0])
+def test_while_the_planner_is_made_ready_the_foremans_plan_is_taken_at_once(
+    store: Path, tmp_path: Path, command: list[str]
+) -> None:
+    environment = {**os.environ, "NUMBA_CACHE_DIR": str(tmp_path / "kept"), "TMPDIR": str(tmp_path)}
+    if command == ["demo"]:
+        del environment["STOCKPLAN_STORE"]
+    child = subprocess.Popen(
+        [sys.executable, "-m", "stockplan", *command], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        env=environment,
+    )  # fmt: skip
+    wait_for(child, "The planner is made ready for this machine")
+    child.send_signal(signal.SIGINT)
+    began = time.monotonic()
+    output, messages = child.communicate(timeout=PATIENCE)
+    assert time.monotonic() - began < 10  # compiling takes longer, and planning is to take a minute
+    assert child.returncode == 0, messages
+    assert "Taking the best plan so far" in messages
+    assert "the same as the foreman's plan" in " ".join(output.split())
+    assert not [path for path in (tmp_path / "kept").rglob("ready") if path.is_file()]
+
+
 @pytest.fixture
 def pressed_while_storing(store: Path) -> Iterator[Path]:
     """A store, and Ctrl-C whenever something is about to be stored for good."""

@@ -12,7 +12,7 @@ import pytest
 from builders import JOB, MONDAY, TODAY, build, new_order, read_cuts, small_request
 from typed_commands import WEEK, Planner, fill, run, short_case, small_case, use
 
-from stockplan import cli
+from stockplan.cli import planning
 from stockplan.domain.fingerprint import with_fingerprints
 from stockplan.domain.request import SearchLimits
 from stockplan.report.plan_reader import read_plan
@@ -84,7 +84,7 @@ class Clock(date):
 def test_orders_are_counted_from_the_machines_date_unless_all_days_have_passed(
     planner: Planner, monkeypatch: pytest.MonkeyPatch, machine: date, counted_from: date, said: str
 ) -> None:
-    monkeypatch.setattr(cli, "date", Clock)
+    monkeypatch.setattr(planning, "date", Clock)
     monkeypatch.setattr(Clock, "now", machine)
     result = run("plan", *WEEK[:4])
     assert planner.request.today == counted_from
@@ -180,7 +180,7 @@ def test_orders_are_shown(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert result.exit_code == 0
     assert "Fernlea Mills" in result.stdout
     order = read_plan(run("show", "--json", "-").stdout).products[0].orders[0]
-    monkeypatch.setattr(cli, "date", Clock)
+    monkeypatch.setattr(planning, "date", Clock)
     monkeypatch.setattr(Clock, "now", order.order_by)
     assert "has passed" not in run("show").stderr
     monkeypatch.setattr(Clock, "now", order.order_by + timedelta(days=1))

@@ -19,8 +19,8 @@ from stockplan.cutting.ascent import first_price
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.generation import Pricers
-from stockplan.cutting.instance import build_instance
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import PlanStatus, ProductPlan
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits

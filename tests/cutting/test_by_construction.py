@@ -6,9 +6,10 @@ from datetime import date, timedelta
 from random import Random
 
 import pytest
-from builders import Case, DropSpec, Pick, Want, build, random_cuts
+from builders import Case, DropSpec, Want, build
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from random_cases import Pick, random_cuts
 from small_problems import GRASS, MONDAY, TODAY, item, problem, rolls
 from strategies import picker, sound_cases
 

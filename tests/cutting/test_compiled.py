@@ -8,7 +8,10 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 import stockplan
+from stockplan.cutting import compiled
 from stockplan.cutting.compiled import sources_of
 
 PROGRAM = """
@@ -42,6 +45,17 @@ def test_what_is_kept_is_dropped_when_a_constant_of_another_module_changes(tmp_p
     assert "WIDTH, LENGTH = range(2)" in text
     flat.write_text(text.replace("WIDTH, LENGTH = range(2)", "LENGTH, WIDTH = range(2)"), encoding="utf-8")
     assert run(tmp_path)[:2] == ("False", "0")
+
+
+def test_nothing_is_kept_where_numba_does_not_take_the_stamp(monkeypatch: pytest.MonkeyPatch) -> None:
+    def twice(number: int) -> int:
+        return 2 * number
+
+    assert getattr(compiled.compiled(twice), "stats").cache_path is not None  # noqa: B009  numba's
+    monkeypatch.setattr(compiled, "STAMP", "_called_otherwise")
+    ready = compiled.compiled(twice)
+    assert getattr(ready, "stats").cache_path is None  # noqa: B009
+    assert ready(21) == 42
 
 
 def test_the_modules_that_a_module_leads_to() -> None:

@@ -18,10 +18,11 @@ from stockplan.cutting.beside import Effort
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.generation import Pricers
-from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
+from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
 from stockplan.cutting.pricing import Priced

@@ -13,9 +13,10 @@ from builders import worth_of_item
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 from small_problems import item, job, problem, rolls
 
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.drop_sets import Lanes, Shelf
 from stockplan.cutting.drop_tables import DropTables
-from stockplan.cutting.instance import Instance, PieceType, Source, build_instance
+from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.set_tables import SetTables

@@ -21,9 +21,10 @@ from stockplan.bench.weeks import week
 from stockplan.cutting import load_states, proving
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.load_states import Fields
 from stockplan.cutting.proving import Proof

@@ -18,8 +18,8 @@ from small_problems import BOUGHT_ONLY, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.covering import SCALE, Column, Covering, bound_at
-from stockplan.cutting.instance import build_instance
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.pure import as_pure
 from stockplan.cutting.rounding import Rounding

@@ -14,9 +14,10 @@ from test_brute_force import PENCE, random_request
 from stockplan.bench.weeks import week
 from stockplan.cutting.assemble import assemble
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.flat import JOB_SIZE
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, build_instance
+from stockplan.cutting.instance import Instance
 from stockplan.cutting.memory import PICKED_AT
 from stockplan.cutting.picking import pick_nearby
 from stockplan.cutting.reasons import Reasons, settle

@@ -13,7 +13,7 @@ from test_brute_force_layouts import random_request as random_layouts
 from stockplan.bench.lawns import lawns_for
 from stockplan.bench.layouts import laid_out
 from stockplan.bench.weeks import week
-from stockplan.cutting.instance import build_instance
+from stockplan.cutting.building import build_instance
 from stockplan.cutting.planner import plan_cuts
 from stockplan.cutting.starting import answer_of
 from stockplan.domain.request import PlanRequest, SearchLimits

@@ -6,10 +6,11 @@ import random
 from dataclasses import replace
 
 import pytest
-from builders import ROLL, random_case, read_cuts, small_request
+from builders import ROLL, read_cuts, small_request
 from builders import build as build_case
 from hypothesis import given
 from hypothesis import strategies as st
+from random_cases import random_case
 from standing_yard import ALL_OF_J1, standing
 
 from stockplan.domain.came_off import CameOff, outcome, tail_number

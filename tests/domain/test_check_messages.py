@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from builders import JOB, Case, build, new_order, put, read_cuts, small_request
+from breaking import put
+from builders import JOB, Case, build, new_order, read_cuts, small_request
 
 from stockplan.domain.check import check
 from stockplan.domain.jobs import Strip

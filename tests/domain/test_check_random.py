@@ -7,7 +7,8 @@ from datetime import date, timedelta
 from enum import Enum
 from typing import Any
 
-from builders import Case, every, put
+from breaking import every, put
+from builders import Case
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from strategies import sound_cases

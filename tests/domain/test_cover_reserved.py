@@ -5,7 +5,8 @@ from __future__ import annotations
 import random
 from dataclasses import replace
 
-from builders import random_case, widest
+from builders import widest
+from random_cases import random_case
 
 from stockplan.domain.cover_promise import Load, drops_of
 from stockplan.domain.cover_reserved import Reserved

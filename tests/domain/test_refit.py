@@ -6,7 +6,8 @@ import random
 from dataclasses import replace
 
 import pytest
-from builders import OTHER_ROLL, ROLL, Case, build, random_case, read_cuts, small_request
+from builders import OTHER_ROLL, ROLL, Case, build, read_cuts, small_request
+from random_cases import random_case
 
 from stockplan.domain.check import check
 from stockplan.domain.check_facts import rectangle
