@@ -16,14 +16,15 @@ from typing import NamedTuple
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.links import Link, most_held
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pricing import NEVER, Pricer
+from stockplan.cutting.pricing import Pricer
+from stockplan.cutting.recursions import NEVER
 
 CLOSE = 10.0  # pence: a bound so near the best pattern, or what is asked, is near enough
 MOST_NODES = 40
 
 
 class Touched(NamedTuple):
-    """What was found: no pattern is worth more than `most`, less the charges; patterns met, the best first, their costs."""
+    """What was found: no pattern is worth more than `most`, less charges; patterns met, the best first, and costs."""
 
     most: float
     patterns: dict[Pattern, float]
