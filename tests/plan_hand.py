@@ -10,7 +10,7 @@ from datetime import timedelta
 
 from builders import JOB, MONDAY, OTHER_ROLL, ROLL, TODAY, small_request
 
-from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, reversing, yard
+from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, reversing, taking_in, yard
 from stockplan.actions.asking import Wish
 from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.actions.planning import make_plan
@@ -92,8 +92,8 @@ class Yard:
             line = self.pick.choice(lines)
             short = self.pick.choice([0, 0, 150, 4000])
             batch = self.pick.choice(["B9", "B9", "B10"])
-            came = ordering.Delivery(batch, line.width_mm, max(1000, line.length_mm - short), "east")
-            ordering.receive_order(self.where, line.key, came, TODAY)
+            came = taking_in.Delivery(batch, line.width_mm, max(1000, line.length_mm - short), "east")
+            taking_in.receive_order(self.where, line.key, came, TODAY)
 
     def cut_one(self) -> None:
         here = [one for one in self.schedule().standing if one.item.arrives_on is None]

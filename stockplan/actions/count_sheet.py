@@ -10,6 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from stockplan.actions.finding import Found
+from stockplan.domain.limits import MOST_LENGTH_MM, MOST_WIDTH_MM
 from stockplan.domain.units import metres
 from stockplan.errors import SheetFaults, StockplanError
 
@@ -97,8 +98,8 @@ def read_sheet(path: Path) -> list[Seen]:
 def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | None:
     from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, optional_code, read_cell  # noqa: PLC0415
 
-    width = Quantity("a width in metres", 3, 0, 6_000, "metres, at most 6", "3.97", 0)
-    length = Quantity("a length in metres", 3, 0, 200_000, "metres, at most 200", "24.85", 0)
+    width = Quantity("a width in metres", 3, 0, MOST_WIDTH_MM, "metres, at most 6", "3.97", 0)
+    length = Quantity("a length in metres", 3, 0, MOST_LENGTH_MM, "metres, at most 200", "24.85", 0)
     rules: dict[str, Rule] = {
         "tag": code,
         "measured_width_m": width,

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 from datetime import UTC, date, datetime
 
+from stockplan.domain.limits import MOST_LENGTH_MM, MOST_PRICE_PENCE, MOST_WIDTH_MM
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import metres, money
 from stockplan.errors import StockplanError
 from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell
 
-MOST_WIDTH_MM = 6_000  # as in spreadsheets: looms are 4 m or 5 m wide
-MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle
-MOST_COST_PENCE = 100_000_000  # as in spreadsheets
 _RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
 
 
@@ -79,9 +77,9 @@ def check_measured(size_mm: tuple[int, int] | None, cost_pence_per_m2: int | Non
 
 
 def _cost_faults(pence: int) -> list[str]:
-    if pence <= MOST_COST_PENCE:
+    if pence <= MOST_PRICE_PENCE:
         return []
-    return [f"cost: found {money(pence)} per m², would be right: at most {money(MOST_COST_PENCE)}"]
+    return [f"cost: found {money(pence)} per m², would be right: at most {money(MOST_PRICE_PENCE)}"]
 
 
 def size_faults(width_mm: int, length_mm: int) -> list[str]:

@@ -13,10 +13,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from rich.console import Console
-from rich.table import Table
-
-from stockplan.bench.start_up import PROGRAM, STORE_VARIABLE, Measured, run_once
+from stockplan.bench.start_up import PROGRAM, STORE_VARIABLE, Measured, print_table, run_once
 from stockplan.bench.weeks import TODAY, large_yard, week, write_folder
 
 ITEMS = 20_000
@@ -81,12 +78,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         parser.error("--repeats must be at least 1, --items at least 4")
     with tempfile.TemporaryDirectory() as folder:
         lines = measure(given.repeats, Path(folder), given.items)
-    table = Table(title=f"seconds, Python {sys.version.split()[0]}")
-    for heading in ("command", "wall, best", "wall, median", "processor, best", "processor, median", "target"):
-        table.add_column(heading, justify="left" if heading in {"command", "target"} else "right")
-    for line in lines:
-        table.add_row(*line.cells())
-    Console(width=max(120, Console().width)).print(table)
+    print_table(f"seconds, Python {sys.version.split()[0]}", lines)
 
 
 if __name__ == "__main__":

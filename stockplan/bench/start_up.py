@@ -28,6 +28,7 @@ from stockplan.bench.weeks import SIZES, week, write_folder
 PROGRAM = ("-c", "from stockplan.__main__ import main; main()")
 EMPTY_PROGRAM = ("-c", "import typer; app = typer.Typer(rich_markup_mode=None); app.command()(lambda: None); app()")
 STORE_VARIABLE = "STOCKPLAN_STORE"
+WIDEST = 120  # characters, of a table that is read from a file
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,6 +71,16 @@ class Measured:
         cpu = [run.cpu_seconds for run in self.runs]
         figures = (min(wall), median(wall), min(cpu), median(cpu))
         return (self.name, *(f"{figure:.3f}" for figure in figures), self.target)
+
+
+def print_table(title: str, lines: Sequence[Measured]) -> None:
+    """Print what was measured, a line for each command."""
+    table = Table(title=title)
+    for heading in ("command", "wall, best", "wall, median", "processor, best", "processor, median", "target"):
+        table.add_column(heading, justify="left" if heading in {"command", "target"} else "right")
+    for line in lines:
+        table.add_row(*line.cells())
+    Console(width=max(WIDEST, Console().width)).print(table)
 
 
 def run_once(arguments: Sequence[str], environment: Mapping[str, str]) -> Run:
@@ -139,12 +150,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
         parser.error("--repeats must be at least 1")
     with tempfile.TemporaryDirectory() as folder:
         lines = measure(given.repeats, Path(folder))
-    table = Table(title=f"seconds, {given.repeats} runs each, Python {sys.version.split()[0]}")
-    for heading in ("command", "wall, best", "wall, median", "processor, best", "processor, median", "target"):
-        table.add_column(heading, justify="left" if heading in {"command", "target"} else "right")
-    for line in lines:
-        table.add_row(*line.cells())
-    Console(width=max(110, Console().width)).print(table)
+    print_table(f"seconds, {given.repeats} runs each, Python {sys.version.split()[0]}", lines)
 
 
 if __name__ == "__main__":

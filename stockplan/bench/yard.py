@@ -19,10 +19,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from rich.console import Console
-from rich.table import Table
-
-from stockplan.bench.start_up import EMPTY_PROGRAM, PROGRAM, STORE_VARIABLE, Measured, Run, run_once
+from stockplan.bench.start_up import EMPTY_PROGRAM, PROGRAM, STORE_VARIABLE, Measured, Run, print_table, run_once
 from stockplan.bench.weeks import TODAY, week
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.ledger import (
@@ -295,12 +292,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     with tempfile.TemporaryDirectory() as folder:
         lines = measure(given.repeats, Path(folder), given.items, given.movements)
     size = f"{given.items:,} items, {given.movements:,} movements"
-    table = Table(title=f"seconds on {size}, {given.repeats} runs each, Python {sys.version.split()[0]}")
-    for heading in ("command", "wall, best", "wall, median", "processor, best", "processor, median", "target"):
-        table.add_column(heading, justify="left" if heading in {"command", "target"} else "right")
-    for line in lines:
-        table.add_row(*line.cells())
-    Console(width=max(120, Console().width)).print(table)
+    print_table(f"seconds on {size}, {given.repeats} runs each, Python {sys.version.split()[0]}", lines)
 
 
 if __name__ == "__main__":

@@ -130,8 +130,8 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
     store: StoreOption = None,
 ) -> None:
     """Take in what came for an order, as measured; says which jobs a short roll or another batch endangers."""
-    from stockplan.actions.ordering import Delivery  # noqa: PLC0415
-    from stockplan.actions.ordering import receive_order as take_in  # noqa: PLC0415
+    from stockplan.actions.taking_in import Delivery  # noqa: PLC0415
+    from stockplan.actions.taking_in import receive_order as take_in  # noqa: PLC0415
     from stockplan.report.words import form_words  # noqa: PLC0415
 
     came = Delivery(batch, measured.width_mm, measured.length_mm, bay, tag)

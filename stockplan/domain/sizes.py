@@ -5,12 +5,11 @@ from __future__ import annotations
 import re
 from collections.abc import Iterable
 
+from stockplan.domain.limits import LEAST_STRIP_MM, MOST_LENGTH_MM, MOST_WIDTH_MM
 from stockplan.domain.pieces import Pieces, Size, in_order
 from stockplan.domain.units import metres, parse_length
 from stockplan.errors import UnitError
 
-LEAST_SIDE_MM = 100  # as for strips in spreadsheets
-MOST_ACROSS_MM, MOST_ALONG_MM = 6_000, 200_000
 MOST_COUNT = 99
 _COUNTED = re.compile(r"(\d{1,9})[*@](.+)", re.ASCII)
 
@@ -28,15 +27,15 @@ def parse_size(text: str) -> Size:
         raise UnitError(f"size {text!r} cannot be read; write across x along in metres, such as 3.1x1.8")
     sides: list[int] = []
     faults: list[str] = []
-    for name, side, most in (("across", parts[0], MOST_ACROSS_MM), ("along", parts[1], MOST_ALONG_MM)):
+    for name, side, most in (("across", parts[0], MOST_WIDTH_MM), ("along", parts[1], MOST_LENGTH_MM)):
         try:
             found = parse_length(side)
         except UnitError as error:
             faults.append(f"size {text!r}: {error}")
             continue
         sides.append(found)
-        if not LEAST_SIDE_MM <= found <= most:
-            bounds = f"{metres(LEAST_SIDE_MM)} to {metres(most, 0)} m {name} the pile"
+        if not LEAST_STRIP_MM <= found <= most:
+            bounds = f"{metres(LEAST_STRIP_MM)} to {metres(most, 0)} m {name} the pile"
             is_lawn = name == "across" and most < found < 10 * most
             wider = f"; what is wider is laid in strips: --lawn {text!r}" if is_lawn else ""
             faults.append(

@@ -86,9 +86,8 @@ def _lane_step(name: str, drop: Drop, lane: Lane, leftovers: list[PlannedLeftove
         do.append(f"crosscut {' + '.join(lengths)}")
     elif len(lengths) > 1:
         do.append(f"crosscut {' | '.join(lengths)}")
-    trimmed = sorted({metres(piece.width_mm) for piece in lane.pieces if piece.width_mm < lane.width_mm})
-    if trimmed:
-        do.append(f"trim to {' and '.join(trimmed)} across")
+    if trims := _trims(lane, labels):
+        do.append(f"trim {trims} across")
     right = lane.across_mm + lane.width_mm
     gives = [_piece_words(piece, labels) for piece in lane.pieces]
     gives += [leftover_words(left) for left in leftovers if lane.across_mm <= left.across_mm < right]
@@ -96,6 +95,19 @@ def _lane_step(name: str, drop: Drop, lane: Lane, leftovers: list[PlannedLeftove
     if name:
         words = f"{name}: {words}" if words else f"{name}: as ripped"
     return Step(words, tuple(gives))
+
+
+def _trims(lane: Lane, labels: PieceLabels) -> str:
+    """To what width all of a lane is trimmed, or which of its pieces to which; nothing where none is."""
+    by_width: dict[int, list[str]] = {}
+    for piece in lane.pieces:
+        by_width.setdefault(piece.width_mm, []).append(labels.of(piece))
+    alike = len(by_width) == 1
+    return " and ".join(
+        f"to {metres(width)}" if alike else f"{', '.join(pieces)} to {metres(width)}"
+        for width, pieces in by_width.items()
+        if width < lane.width_mm
+    )
 
 
 def _piece_words(piece: Piece, labels: PieceLabels) -> str:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from stockplan.domain.enquiries import SmallEnquiry
+from stockplan.domain.limits import MOST_PRICE_PENCE
 from stockplan.domain.pieces import Size, in_order
 from stockplan.errors import SheetFaults, StockplanError
 from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, nearest, optional_code, read_cell
@@ -16,7 +17,7 @@ from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, show
 from stockplan.store.sheet_rules import COLUMNS as SHEET_COLUMNS
 
 _STRIP = SHEET_COLUMNS["strips"]
-_WORTH = Quantity("an amount", 2, 0, 100_000_000, "an amount of at most 1000000", "120.00", -1)
+_WORTH = Quantity("an amount", 2, 0, MOST_PRICE_PENCE, "an amount of at most 1000000", "120.00", -1)
 REQUIRED: Mapping[str, Rule] = {"enquiry": code, "width_m": _STRIP["width_m"], "length_m": _STRIP["length_m"]}
 OPTIONAL: Mapping[str, Rule] = {"product": optional_code, "count": _STRIP["count"], "worth": _WORTH}
 

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.lawn import LawnPlace
+from stockplan.domain.limits import LEAST_STRIP_MM, MOST_LENGTH_MM, MOST_PRICE_PENCE, MOST_WIDTH_MM
 from stockplan.domain.pile import PileWish, parse_pile
 from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, StockForm, SupplyForm
 from stockplan.errors import UnitError
@@ -35,11 +36,7 @@ from stockplan.store.sheet_files import UNREADABLE, RawSheet
 if TYPE_CHECKING:
     import pandas
 
-MOST_LENGTH_MM = 200_000  # twice the longest roll that plant in a yard can handle; beyond it a unit was mistaken
-MOST_WIDTH_MM = 6_000  # looms are 4 m or 5 m wide; beyond 6 m a unit was mistaken
-LEAST_STRIP_MM = 100  # narrower than any closing strip that is laid (common practice); below it a unit was mistaken
 MOST_WEIGHT_G_M2 = 20_000  # the heaviest grass weighs a few kilograms per square metre
-MOST_PRICE_PENCE = 100_000_000  # a million for one roll, or for one running metre, is a slip
 MOST_LEAD_DAYS = 365  # an order that takes over a year is not one to plan next week on
 MOST_COUNT = 1_000  # more copies of one strip than a stadium needs
 MOST_OFFSET_MM = 1_000_000  # a lawn a kilometre from its own reference point is a slip

@@ -238,7 +238,7 @@ def test_numbers_out_of_range_are_told_in_plain_words(yard: Path, arguments: tup
 def test_amounts_no_store_can_hold_are_refused(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     before = ok("stock", "--json")
     assert "would be right: at most 1,000,000.00" in refused("measure", "R-1", "--cost", "9" * 25)
-    monkeypatch.setattr("stockplan.actions.typed.MOST_COST_PENCE", 10**30)  # should a check ever be wanting
+    monkeypatch.setattr("stockplan.actions.typed.MOST_PRICE_PENCE", 10**30)  # should a check ever be wanting
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 25)
     assert "larger than a store can hold" in refused("measure", "R-1", "--cost", "9" * 15)
     assert ok("stock", "--json") == before

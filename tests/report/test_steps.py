@@ -53,6 +53,16 @@ def test_a_source_used_whole_is_not_cut():
     assert cutting_steps(cuts, leftovers, PieceLabels(())) == [Step("take it whole", ("J1 A  2.00 × 3.00",))]
 
 
+def test_a_trim_of_some_pieces_of_a_lane_names_them():
+    roll = item("P-1", StockForm.PART_ROLL, 4000, 6000)
+    lane = (2400, [("J1", "A", 1, 2400, 2000), ("J2", "B", 1, 2300, 1500), ("J3", "C", 1, 2350, 1000)])
+    alike = (1600, [("J4", "A", 1, 1500, 2500), ("J5", "A", 1, 1500, 2000)])
+    cuts, leftovers = cut(Source(roll, 4000), [(4500, [lane, alike])])
+    do = [step.do for step in cutting_steps(cuts, leftovers, PieceLabels(()))]
+    assert do[1] == "lane 1: crosscut 2.00 | 1.50 | 1.00, trim J2 B to 2.30 and J3 C to 2.35 across"
+    assert do[2] == "lane 2: crosscut 2.50 | 2.00, trim to 1.50 across"
+
+
 def test_every_piece_and_leftover_comes_out_of_some_step():
     request, plan = sample_plans.many_sources(40, seed=3)
     product = plan.products[0]
