@@ -22,9 +22,9 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.bounds import cheapest_choices, lagrangian_bound
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.pricing import Priced
 
 PURCHASES_PER_JOB = 1 / 3

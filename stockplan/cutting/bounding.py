@@ -17,11 +17,11 @@ from stockplan.cutting.ascent import Ascent, first_price
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import TooManyWays, bends_upward
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_sizes
+from stockplan.cutting.pricers import Pricers
 
 if TYPE_CHECKING:
     from stockplan.cutting.exact import Exact

@@ -10,7 +10,7 @@ narrower elsewhere. It ends where no fence is leant on and value and bound meet.
 Purchases, of which there is no end, may not gain at prices that are to bound anything. A gaining pattern of theirs is
 taken, its pieces made cheaper by just so much that it gains no more, and the next sought, until none gains: that gives
 several patterns a round, and prices near those asked for. On 150 jobs pooled (`pooled.py`) that takes 24 rounds and 8 s
-from prices 2.1 % below the relaxation, where smoothing (`generation.py`) took 530 rounds and 160 s.
+from prices 2.1 % below the relaxation, where smoothing took 530 rounds and 160 s.
 
 Rows of `links.py` may be held as well: those that count pieces from the start, the others, which are closer but take
 branching to price (`touching.py`), where they are violated once the bound is near. Each class of stock is then priced
@@ -24,11 +24,11 @@ from collections.abc import Callable, Mapping
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.generation import GAIN, Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.links import Link, discounted, links_of, rebates
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pricers import GAIN, Pricers
 from stockplan.cutting.pricing import Priced, Pricer
 from stockplan.cutting.touching import Charge, charges_of, most_valuable
 

@@ -115,10 +115,7 @@ class Lanes:
         """Every width that a lane which takes the rest may have, mm."""
         narrowest = min(self._pieces, default=0)
         rest = {
-            self._rest_of(width, u) - kept
-            for width in self._sources
-            for u in self.sums
-            for kept in (0, LEAST_WIDTH_MM)
+            self._rest_of(width, u) - kept for width in self._sources for u in self.sums for kept in (0, LEAST_WIDTH_MM)
         }
         return {w for w in rest if w >= narrowest > 0}
 

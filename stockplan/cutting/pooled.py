@@ -30,8 +30,8 @@ from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.pricers import Pricers
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockItem
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM

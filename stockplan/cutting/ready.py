@@ -60,7 +60,7 @@ def plan_a_little() -> None:
     from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
     from stockplan.cutting.budget import Budget  # noqa: PLC0415
     from stockplan.cutting.building import build_instance  # noqa: PLC0415
-    from stockplan.cutting.generation import Pricers  # noqa: PLC0415
+    from stockplan.cutting.pricers import Pricers  # noqa: PLC0415
     from stockplan.cutting.search import Search  # noqa: PLC0415
 
     instance = build_instance(small_week(), GRASS)

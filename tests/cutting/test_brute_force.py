@@ -20,7 +20,7 @@ from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.generation import Pricers
+from stockplan.cutting.pricers import Pricers
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import PlanStatus, ProductPlan
 from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits

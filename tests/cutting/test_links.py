@@ -21,10 +21,10 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed

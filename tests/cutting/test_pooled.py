@@ -13,9 +13,9 @@ from stockplan.bench.weeks import week
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.planner import plan_cuts
 from stockplan.cutting.pooled import POOL, pooled, pooled_bound, with_coarse_sizes
+from stockplan.cutting.pricers import Pricers
 from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
 
 

@@ -12,10 +12,10 @@ from every_way_to_cut import MostValuable, Prices, Size
 from small_problems import BOUGHT_ONLY, GRASS, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.generation import Pricers
 from stockplan.cutting.grid import Grid
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.pricing import Pricer
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import CostSettings, PlanRequest

@@ -10,7 +10,7 @@ import pytest
 from stockplan.bench.weeks import week
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.generation import Pricers
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.recursions import NEVER, empty_lanes, fill_lanes, fill_source
 
 
