@@ -8,50 +8,77 @@ placed, as small ones waste less at first and more in the end. Plans that have p
 other: only the best `ALIKE` stay. A plan that has wasted more than the cost aimed at can spare is dropped.
 
 The branching and the guides are those of Fontan and Libralesso ("An anytime tree search algorithm for two-dimensional
-two- and three-staged guillotine packing problems", 2020); a layer of the search is one batch of array operations.
+two- and three-staged guillotine packing problems", 2020). A layer of the search is compiled: `beam_kernels.py`.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
-Integers = NDArray[np.int64]
-Floats = NDArray[np.float64]
+from stockplan.cutting.beam_kernels import (
+    FACTS,
+    KIND,
+    NEW_DROP,
+    NEW_LANE,
+    NEW_SHEET,
+    PARENT,
+    SHEET,
+    TYPE,
+    Floats,
+    Front,
+    Numbers,
+    children,
+    keep_best,
+    place,
+)
+
 Lane = tuple[int, tuple[int, ...]]
 Drop = tuple[int, tuple[Lane, ...]]
-LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)  # and from there on a new sheet of each source
 GUIDES = 3
-ALIKE = 2
 SHAKEN = 0.2  # with a guide so shaken one published instance was solved in half a minute that never was without
-MOST_CHILDREN = 1_500_000  # of one layer, for memory
+ROOM = 3  # times as many children as plans are kept are held, before those that have the same pieces left are thinned
 
 
 @dataclass
-class _Front:
-    """Half-made plans of one layer, an entry each: where the sheet under way stands, and what is left to place."""
+class _Layers:
+    """Room for two layers of so many half-made plans, the steps that led to them, and chance."""
 
-    spent: Integers  # on sheets that are done
-    sheet: Integers  # number of the source of the one under way; -1 before the first
-    start: Integers  # of the drop under way, along
-    length: Integers  # of the drop under way
-    across: Integers  # taken by the lanes of the drop that are done
-    width: Integers  # of the lane under way
-    used: Integers  # of the lane under way, along
-    last: Integers  # type of the last piece
-    worth: Floats  # of the pieces placed
-    left: Integers  # by plan and type: how many are still to be placed
-    copies: Integers  # by plan and source: how many are still to be had
+    width: int
+    types: int
+    sources: int
+    count: int = 1
+    steps: list[Numbers] = field(default_factory=list)
+    chance: Numbers = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
 
-    @classmethod
-    def empty(cls, demands: Sequence[int], copies: Sequence[int]) -> _Front:
+    def __post_init__(self) -> None:
+        self.front, self._other = self._empty(), self._empty()
+        room = 2 * ROOM * self.width
+        self.found = np.empty(room), np.empty((room, 3), dtype=np.int64)
+        self.chosen = np.empty(self.width, dtype=np.int64)
+
+    def _empty(self) -> Front:
+        rows = np.zeros((self.width, FACTS), dtype=np.int64)
+        left = np.zeros((self.width, self.types), dtype=np.int64)
+        copies = np.zeros((self.width, self.sources), dtype=np.int64)
+        return rows, np.zeros(self.width), left, copies, np.zeros(self.width, dtype=np.int64)
+
+    def begin(self, demands: Numbers, copies: Numbers) -> None:
         """No piece placed."""
-        none = np.zeros(1, dtype=np.int64)
-        left, had = np.array([demands], dtype=np.int64), np.array([copies], dtype=np.int64)
-        return cls(none, none - 1, none, none, none, none, none, none, np.zeros(1), left, had)
+        self.front[0][0, SHEET] = -1
+        self.front[2][0], self.front[3][0] = demands, copies
+
+    @property
+    def worths(self) -> Floats:
+        """What the pieces of each plan of this layer are worth."""
+        return self.front[1][: self.count]
+
+    def turn(self) -> Front:
+        """The layer before becomes room for the next."""
+        self.front, self._other = self._other, self.front
+        return self._other
 
 
 class Beam:
@@ -86,17 +113,15 @@ class Beam:
         self._order = sorted(range(len(sizes)), key=lambda i: (-sizes[i][0], -sizes[i][1], i))
         self._widths = np.array([sizes[i][0] for i in self._order], dtype=np.int64)
         self._lengths = np.array([sizes[i][1] for i in self._order], dtype=np.int64)
-        self._areas = self._widths * self._lengths
-        self._demands = [demands[i] for i in self._order]
-        self._wide, self._long = (np.array(side, dtype=np.int64) for side in zip(*sheets, strict=True))
+        self._demands = np.array([demands[i] for i in self._order], dtype=np.int64)
+        sides = np.array([*zip(*sheets, strict=True)], dtype=np.int64)
         self._costs = np.array(costs, dtype=np.int64)
-        self._rates = self._costs / (self._wide * self._long)
-        self._worth = self._areas * self._rates.min() if worth is None else np.array([worth[i] for i in self._order])
-        self._as_wide = self._widths <= self._wide[:, None]
-        self._as_long = self._lengths <= self._long[:, None]
-        self._copies = [sum(demands) if n is None else n for n in copies]
+        rates = self._costs / (sides[0] * sides[1])
+        areas = self._widths * self._lengths
+        self._worth = areas * rates.min() if worth is None else np.array([float(worth[i]) for i in self._order])
+        self._ground = np.stack([self._widths, self._lengths]), sides, self._costs, rates, self._worth
+        self._copies = np.array([sum(demands) if n is None else n for n in copies], dtype=np.int64)
         self._marks = np.random.default_rng(0).integers(1, 2**62, len(sizes), dtype=np.int64)
-        self._shake: np.random.Generator | None = None
         self.pieces = sum(demands)
 
     def run(
@@ -117,19 +142,14 @@ class Beam:
         seed
             Shakes the guide by up to `SHAKEN`, each seed another way; default None, not at all.
         """
-        width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + len(self._costs)) * len(self._order))))
-        self._shake = None if seed is None else np.random.default_rng(seed)
-        spare = most - float(self._worth @ np.array(self._demands))
-        front = _Front.empty(self._demands, self._copies)
-        steps: list[tuple[Integers, Integers, Integers]] = []
+        layers = self._layers(width, self._copies)
+        if seed is not None:
+            layers.chance[0] = seed
+        spare = most - float(self._worth @ self._demands)
         for placed in range(self.pieces):
-            if over():
+            if over() or not self._step(layers, (placed, guide, most, spare), SHAKEN if seed is not None else 0.0):
                 return None
-            front_or_none = self._step(front, placed, width, guide, most, spare, steps)
-            if front_or_none is None:
-                return None
-            front = front_or_none
-        return self._traced(steps, 0)
+        return self._traced(layers.steps, 0)
 
     def sheets(
         self, width: int, guide: int, source: int, number: int, of_a_count: int = 1
@@ -147,140 +167,42 @@ class Beam:
         of_a_count
             At most how many of one count of pieces; default one.
         """
-        width = min(width, max(1, MOST_CHILDREN // ((NEW_SHEET + 1) * len(self._order))))
-        copies = [int(s == source) for s in range(len(self._costs))]
-        front = _Front.empty(self._demands, copies)
-        steps: list[tuple[Integers, Integers, Integers]] = []
+        layers = self._layers(width, np.array([s == source for s in range(len(self._costs))], dtype=np.int64))
         best: list[tuple[float, int, int]] = []
         for placed in range(self.pieces):
-            following = self._step(front, placed, width, guide, int(self._costs[source]), np.inf, steps)
-            if following is None:
+            if not self._step(layers, (placed, guide, int(self._costs[source]), np.inf)):
                 break
-            front = following
-            dear = np.argsort(-front.worth, kind="stable")[:of_a_count]
-            best += [(float(front.worth[at]), placed, int(at)) for at in dear]
+            dear = np.argsort(-layers.worths, kind="stable")[:of_a_count]
+            best += [(float(layers.worths[at]), placed, int(at)) for at in dear]
         best.sort(reverse=True)
-        return [(worth, self._traced(steps[: last + 1], at)[0][1]) for worth, last, at in best[:number]]
+        return [(worth, self._traced(layers.steps[: last + 1], at)[0][1]) for worth, last, at in best[:number]]
 
-    def _step(
-        self,
-        front: _Front,
-        placed: int,
-        width: int,
-        guide: int,
-        most: int,
-        spare: float,
-        steps: list[tuple[Integers, Integers, Integers]],
-    ) -> _Front | None:
-        """The next layer, noted in `steps`; None when no piece can be placed."""
-        parents, types, kinds, guides = self._children(front, placed, guide, most, spare)
-        if not len(parents):
-            return None
-        kept = self._best(front, parents, types, guides, width)
-        parents, types, kinds = parents[kept], types[kept], kinds[kept]
-        steps.append((parents, types, kinds))
-        return self._after(front, parents, types, kinds)
+    def _layers(self, width: int, copies: Numbers) -> _Layers:
+        layers = _Layers(width, len(self._order), len(self._costs))
+        layers.begin(self._demands, copies)
+        return layers
 
-    def _children(
-        self, front: _Front, placed: int, guide: int, most: int, spare: float
-    ) -> tuple[Integers, Integers, Integers, Floats]:
-        """Every way to place one more piece, and its guide."""
-        wanted = front.left > 0
-        ways: list[NDArray[np.bool_]] = []
-        if placed:
-            room = (self._long[front.sheet] - front.start)[:, None]
-            lane_end = front.used[:, None] + self._lengths
-            beside = (self._wide[front.sheet] - front.across - front.width)[:, None]
-            ways.append(wanted & (np.arange(len(self._order)) >= front.last[:, None]) & (lane_end <= room))
-            ways.append(wanted & (self._widths <= beside) & (self._lengths <= room))
-            ways.append(wanted & (self._lengths <= room - front.length[:, None]) & self._as_wide[front.sheet])
-        else:
-            ways += [np.zeros((1, len(self._order)), dtype=bool)] * NEW_SHEET
-        spent = front.spent + np.where(front.sheet >= 0, self._costs[front.sheet], 0)
-        for source, cost in enumerate(self._costs):
-            had = (front.copies[:, source] > 0) & (spent + cost <= most)
-            ways.append(wanted & had[:, None] & self._as_wide[source] & self._as_long[source])
-        found = []
-        for kind, way in enumerate(ways):
-            parents, types = np.nonzero(way)
-            passed = self._passed(front, spent, parents, types, kind)
-            worth = front.worth[parents] + self._worth[types]
-            fine = passed - worth <= spare + 1e-9
-            found.append((parents[fine], types[fine], np.full(int(fine.sum()), kind), passed[fine], worth[fine]))
-        parents, types, kinds, passed, worth = (np.concatenate(parts) for parts in zip(*found, strict=True))
-        wasted = (passed - worth) / passed
-        mean = np.maximum(worth, 1e-12) / (placed + 1)
-        guides = (wasted, wasted / mean, (0.1 + wasted) / mean)[guide]
-        if self._shake is not None:
-            guides *= 1 + SHAKEN * self._shake.random(len(guides))
-        return parents, types, kinds, guides
+    def _step(self, layers: _Layers, aim: tuple[int, int, int, float], shaken: float = 0.0) -> bool:
+        """Go on to the next layer; False when no piece can be placed."""
+        found = children(self._ground, layers.front, layers.count, aim, (shaken, layers.chance), layers.found)
+        count = keep_best(layers.front, self._marks, layers.found, found, layers.width, layers.chosen)
+        if count == 0:
+            return False
+        chosen = layers.chosen[:count]
+        before = layers.turn()
+        place(self._ground, self._marks, before, layers.found[1], chosen, layers.front)
+        layers.steps.append(layers.found[1][chosen])
+        layers.count = count
+        return True
 
-    def _passed(self, front: _Front, spent: Integers, parents: Integers, types: Integers, kind: int) -> Floats:
-        """What is passed over once a piece is placed, at cost."""
-        length, piece = self._lengths[types], self._areas[types]
-        if kind >= NEW_SHEET:
-            return np.asarray(spent[parents] + self._rates[kind - NEW_SHEET] * piece)
-        sheet = front.sheet[parents]
-        done = front.start[parents] * self._wide[sheet]
-        if kind == NEW_DROP:
-            begun = done + front.length[parents] * self._wide[sheet] + piece
-        elif kind == NEW_LANE:
-            across = front.across[parents] + front.width[parents]
-            begun = done + np.maximum(front.length[parents], length) * across + piece
-        else:
-            used = front.used[parents] + length
-            begun = done + np.maximum(front.length[parents], used) * front.across[parents]
-            begun += used * front.width[parents]
-        return np.asarray(front.spent[parents] + self._rates[sheet] * begun)
-
-    def _best(self, front: _Front, parents: Integers, types: Integers, guides: Floats, width: int) -> Integers:
-        """Numbers of the children to keep."""
-        many = 3 * width
-        chosen = np.argpartition(guides, many)[:many] if len(guides) > many else np.arange(len(guides))
-        # The same pieces are left: as many of each, whatever the plan. Marks are added with wrapping, which is no harm.
-        alike = (front.left @ self._marks)[parents[chosen]] - self._marks[types[chosen]]
-        order = np.lexsort((chosen, guides[chosen], alike))
-        chosen, alike = chosen[order], alike[order]
-        again = np.zeros(len(chosen), dtype=bool)
-        again[ALIKE:] = alike[ALIKE:] == alike[:-ALIKE] if len(chosen) > ALIKE else False
-        chosen = chosen[~again]
-        order = np.lexsort((chosen, guides[chosen]))
-        return chosen[order][:width]
-
-    def _after(self, front: _Front, parents: Integers, types: Integers, kinds: Integers) -> _Front:
-        """The next layer."""
-        length, width = self._lengths[types], self._widths[types]
-        on, lane, drop, new = kinds == LANE_ON, kinds == NEW_LANE, kinds == NEW_DROP, kinds >= NEW_SHEET
-        sheet = front.sheet[parents]
-        same_drop = on | lane
-        used = np.where(on, front.used[parents] + length, length)
-        left, copies = front.left[parents], front.copies[parents]
-        left[np.arange(len(parents)), types] -= 1
-        copies[np.flatnonzero(new), kinds[new] - NEW_SHEET] -= 1
-        return _Front(
-            spent=front.spent[parents] + np.where(new & (sheet >= 0), self._costs[sheet], 0),
-            sheet=np.where(new, kinds - NEW_SHEET, sheet),
-            start=np.where(
-                same_drop, front.start[parents], np.where(drop, front.start[parents] + front.length[parents], 0)
-            ),
-            length=np.where(same_drop, np.maximum(front.length[parents], used), length),
-            across=np.where(on, front.across[parents], np.where(lane, front.across[parents] + front.width[parents], 0)),
-            width=np.where(on, front.width[parents], width),
-            used=used,
-            last=types,
-            worth=front.worth[parents] + self._worth[types],
-            left=left,
-            copies=copies,
-        )
-
-    def _traced(self, steps: list[tuple[Integers, Integers, Integers]], at: int) -> list[tuple[int, tuple[Drop, ...]]]:
+    def _traced(self, steps: list[Numbers], at: int) -> list[tuple[int, tuple[Drop, ...]]]:
         """A plan of the last layer, sheet by sheet."""
         path: list[tuple[int, int]] = []
-        for parents, types, kinds in reversed(steps):
-            path.append((int(types[at]), int(kinds[at])))
-            at = int(parents[at])
+        for step in reversed(steps):
+            path.append((int(step[at, TYPE]), int(step[at, KIND])))
+            at = int(step[at, PARENT])
         sheets: list[tuple[int, list[list[list[int]]]]] = []
-        for place, kind in reversed(path):
+        for piece, kind in reversed(path):
             if kind >= NEW_SHEET:
                 sheets.append((kind - NEW_SHEET, []))
             drops = sheets[-1][1]
@@ -288,7 +210,7 @@ class Beam:
                 drops.append([])
             if kind >= NEW_LANE:
                 drops[-1].append([])
-            drops[-1][-1].append(place)
+            drops[-1][-1].append(piece)
         return [(source, tuple(self._drop(lanes) for lanes in drops)) for source, drops in sheets]
 
     def _drop(self, lanes: list[list[int]]) -> Drop:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, timedelta
+from random import Random
+from typing import TypeVar
 
 from stockplan.cutting.planner import plan_cuts
 from stockplan.domain.check import check
@@ -13,6 +16,7 @@ from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 
 GRASS = "G30"
+Sized = TypeVar("Sized", Strip, StockItem)
 TODAY = date(2026, 11, 23)
 MONDAY = date(2026, 11, 30)
 NO_CUTTING = CostSettings(crosscut_pence=0, rip_pence=0)
@@ -64,6 +68,17 @@ def problem(
         jobs=tuple(jobs),
         costs=costs or CostSettings(),
     )
+
+
+def a_little_smaller(request: PlanRequest, random: Random) -> PlanRequest:
+    """The same with every size of a strip or a stock item up to 9 mm less, so that none lies on a coarse grid."""
+
+    def smaller(thing: Sized) -> Sized:
+        less = random.randint(0, 9), random.randint(0, 9)
+        return replace(thing, width_mm=thing.width_mm - less[0], length_mm=thing.length_mm - less[1])
+
+    jobs = tuple(replace(one, strips=tuple(map(smaller, one.strips))) for one in request.jobs)
+    return replace(request, jobs=jobs, stock=tuple(map(smaller, request.stock)))
 
 
 def sound_plan(request: PlanRequest, limits: SearchLimits = QUICK) -> Plan:

@@ -9,11 +9,10 @@ from __future__ import annotations
 import math
 from dataclasses import replace
 from random import Random
-from typing import Any
 
 import pytest
 from every_way_to_cut import WholeProblem
-from small_problems import GRASS, cut_lengths, item, job, problem, rolls, sound_plan
+from small_problems import GRASS, a_little_smaller, cut_lengths, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.bounds import lagrangian_bound
@@ -130,7 +129,7 @@ def test_of_sizes_to_the_millimetre_the_bound_is_below_the_best_and_not_far(bloc
     """Cuts off the steps are not tried, so that the least cost found may be above the least there is."""
     near = tried = 0
     for seed in range(25 * block, 25 * block + 25):
-        request = to_the_millimetre(random_request(seed), Random(seed))
+        request = a_little_smaller(random_request(seed), Random(seed))
         best = WholeProblem(request).solve()
         instance = build_instance(request, GRASS)
         pricers = Pricers(instance)
@@ -144,18 +143,6 @@ def test_of_sizes_to_the_millimetre_the_bound_is_below_the_best_and_not_far(bloc
         near += boxed.bound >= 0.5 * best.net_cost
     assert tried > 4
     assert near >= tried / 3
-
-
-def to_the_millimetre(request: PlanRequest, random: Random) -> PlanRequest:
-    """The same with every size of a strip or a stock item up to 9 mm less."""
-
-    def smaller(thing: Any) -> Any:
-        return replace(
-            thing, width_mm=thing.width_mm - random.randint(0, 9), length_mm=thing.length_mm - random.randint(0, 9)
-        )
-
-    jobs = tuple(replace(one, strips=tuple(map(smaller, one.strips))) for one in request.jobs)
-    return replace(request, jobs=jobs, stock=tuple(map(smaller, request.stock)))
 
 
 def test_going_through_every_plan_agrees_with_a_sum_by_hand() -> None:

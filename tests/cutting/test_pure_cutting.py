@@ -16,7 +16,6 @@ import pytest
 from every_way_to_cut import WholeProblem
 from small_problems import BOUGHT_ONLY, item, job, problem, rolls, sound_plan
 
-from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.covering import SCALE, Column, Covering, bound_at
@@ -264,19 +263,6 @@ def test_filling_sheet_by_sheet_is_not_best() -> None:
     (planned,) = sound_plan(problem(jobs, (), [rolls("1200x1200", PENCE)], BOUGHT_ONLY), LIMITS).products
     assert planned.net_cost_pence == 3 * PENCE
     assert planned.status is PlanStatus.OPTIMAL
-
-
-@pytest.mark.parametrize("guide", range(GUIDES))
-def test_a_beam_search_keeps_to_copies_and_cost(guide: int) -> None:
-    sizes, demands = [(2, 3), (1, 1)], [4, 3]
-    beam = Beam(sizes, demands, [(4, 3), (2, 6)], [10, 11], [1, None])
-    plan = beam.run(20, guide, 32, lambda: False)
-    assert plan is not None
-    made = Counter(i for _, drops in plan for _, lanes in drops for _, lane in lanes for i in lane)
-    assert made == Counter({0: 4, 1: 3})
-    assert Counter(source for source, _ in plan)[0] <= 1
-    assert sum((10, 11)[source] for source, _ in plan) <= 32
-    assert beam.run(20, guide, 20, lambda: False) is None
 
 
 def test_a_dive_ends_where_copies_run_out() -> None:

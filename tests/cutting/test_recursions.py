@@ -6,6 +6,7 @@ from random import Random
 
 import numpy as np
 import pytest
+from small_problems import a_little_smaller
 
 from stockplan.bench.weeks import week
 from stockplan.cutting.ascent import first_price
@@ -15,14 +16,17 @@ from stockplan.cutting.recursions import NEVER, empty_lanes, fill_lanes, fill_so
 
 
 @pytest.mark.parametrize(("size", "seed"), [("S", 0), ("S", 2), ("M", 1), ("M", 2)])
-def test_tables_are_the_same_with_every_length_in_use(size: str, seed: int) -> None:
-    request = week(size, seed)
+@pytest.mark.parametrize("to_the_millimetre", [False, True])
+def test_tables_are_the_same_with_every_length_in_use(size: str, seed: int, *, to_the_millimetre: bool) -> None:
+    request, random = week(size, seed), Random(seed)
+    if to_the_millimetre:
+        request = a_little_smaller(request, random)
     instance = build_instance(request, request.products[0].code)
-    random = Random(seed)
+    assert Pricers(instance).exact is not to_the_millimetre
     usual = {t: first_price(instance, t) for t in instance.piece_types()}
     for spread in (0.0, 0.1, 1.0):
         prices = {t: price * random.uniform(1 - spread, 1 + spread) for t, price in usual.items()}
-        for pricer, others in zip(Pricers(instance).real, Pricers(instance).real, strict=True):
+        for pricer, others in zip(Pricers(instance).each, Pricers(instance).each, strict=True):
             others._margin = np.inf
             assert others.price(prices) == pricer.price(prices)
             mine, theirs = pricer._now(), others._now()
