@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -16,6 +17,7 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
     from stockplan.domain.request import PlanRequest
+    from stockplan.store.repository import StoredPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +58,7 @@ def ask_why(
     name
         A job's code, an order's key such as `new-1` or `P12-1`, or the tag of a thing that the plan cuts.
     number
-        Which plan; default the one the key names, else the last one made.
+        Which plan; default the one the key names, else the last one made that serves, cuts or orders it.
     seconds
         How long to look.
     should_stop
@@ -80,6 +82,10 @@ def ask_why(
         found = repository.read_plan(session, number)
         plan = read_plan(found.plan_json)
         part = _part_with(plan, name)
+        if part is None and number is None:
+            found, plan, part = _last_with(session, name) or (found, plan, part)
+        if part is None:
+            raise RequestError(f"plan {found.number} neither serves, cuts nor orders {name}; it does: {_all_in(plan)}")
         request = _asked_for(session, plan, part, found.number)
     jobs = {job.code: job for job in read_request(found.plan_json).jobs}
     inquiry = Inquiry(request, part, seconds, should_stop)
@@ -87,16 +93,32 @@ def ask_why(
     return Answered(why, jobs.get(name), found.number, plan.currency)
 
 
-def _part_with(plan: Plan, name: str) -> ProductPlan:
-    """The product's plan that names something."""
-    known: list[str] = []
-    for part in plan.products:
-        jobs = {piece.job for cuts in part.cuts for piece in cuts.pieces()} | {short.job for short in part.short}
-        sources = [cuts.source for cuts in part.cuts]
-        if name in jobs or name in sources:
-            return part
-        known += [*sorted(jobs), *sources]
-    raise RequestError(f"the plan neither serves, cuts nor orders {name}; it does: {', '.join(known) or 'nothing'}")
+def _part_with(plan: Plan, name: str) -> ProductPlan | None:
+    """The product's plan that names something; None when none does."""
+    return next((part for part in plan.products if name in _named_in(part)), None)
+
+
+def _last_with(session: Session, name: str) -> tuple[StoredPlan, Plan, ProductPlan] | None:
+    """The last plan that names something, such as one that was made before a mend."""
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+    from stockplan.store.repository import read_plans  # noqa: PLC0415
+
+    for found in reversed(list(read_plans(session))):
+        if json.dumps(name, ensure_ascii=False) in found.plan_json:
+            plan = read_plan(found.plan_json)
+            if part := _part_with(plan, name):
+                return found, plan, part
+    return None
+
+
+def _named_in(part: ProductPlan) -> list[str]:
+    """Jobs that a product's plan serves or leaves short, and what it cuts."""
+    jobs = {piece.job for cuts in part.cuts for piece in cuts.pieces()} | {short.job for short in part.short}
+    return [*sorted(jobs), *(cuts.source for cuts in part.cuts)]
+
+
+def _all_in(plan: Plan) -> str:
+    return ", ".join(name for part in plan.products for name in _named_in(part)) or "nothing"
 
 
 def _asked_for(session: Session, plan: Plan, part: ProductPlan, number: int) -> PlanRequest:

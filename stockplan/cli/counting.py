@@ -80,12 +80,17 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
     number = sum(1 for _ in entries(taken, write_off_missing))
     if not number:
         print("There is nothing to write down.")
+        _tell_of_missing(taken, write_off_missing)
         return
     if not (yes or taken.agrees or _confirmed(f"Write {counted(number, 'movement')}?")):
         say("Nothing was stored.")
         return
     print(f"Stored: {counted(book(where, taken, write_off_missing), 'movement')}.")
-    if taken.missing and not write_off_missing:
+    _tell_of_missing(taken, write_off_missing)
+
+
+def _tell_of_missing(taken: Stocktake, written_off: bool) -> None:
+    if taken.missing and not written_off:
         say("What was not found stays on record; look for it, then: stockplan write-off TAG --why TEXT")
 
 

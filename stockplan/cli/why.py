@@ -22,7 +22,7 @@ def why(
     ],
     number: Annotated[
         int | None,
-        typer.Option("--plan", metavar="PLAN", parser=whole(1), help="Which plan. Default: the last one."),
+        typer.Option("--plan", metavar="PLAN", parser=whole(1), help="Which plan. Default: the last one that has it."),
     ] = None,
     seconds: Annotated[
         float,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from dataclasses import replace
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -65,10 +66,21 @@ def test_an_accepted_plan_can_be_asked_as_long_as_nothing_has_changed(planned: P
     assert "stockplan show 1" in refused.stderr
 
 
+def test_where_the_last_plan_says_nothing_of_it_the_last_one_that_does_is_asked(planned: Path) -> None:
+    later = replace(JOB, code="J3", lay_on=MONDAY + timedelta(days=20), strips=(Strip("A", 1000, 1000),))
+    fill(planned, replace(small_request(later), supply=()))
+    days = ("--from", str(later.lay_on), "--to", str(later.lay_on), "--today", "2026-11-23", "--seconds", "1")
+    assert run("plan", *days).exit_code == 0
+    assert "in plan 2" in told(run("why", "J3", "--seconds", "1"))
+    refused = run("why", "J1", "--plan", "2")
+    assert "plan 2 neither serves, cuts nor orders J1; it does: J3" in refused.stderr
+    assert "plan 1" in run("why", "J1", "--seconds", "1").output
+
+
 def test_what_is_not_in_the_plan_is_refused_with_what_is(planned: Path) -> None:
     refused = run("why", "J7")
     assert refused.exit_code == 1
-    assert "the plan neither serves, cuts nor orders J7; it does: J1, J2, P-1" in refused.stderr
+    assert "plan 1 neither serves, cuts nor orders J7; it does: J1, J2, P-1" in refused.stderr
     missing = run("why", "J1", "--plan", "4")
     assert missing.exit_code == 1
     assert "there is no plan 4" in missing.stderr
