@@ -58,6 +58,7 @@ def plan_a_little() -> None:
     from stockplan.cutting.ascent import first_price  # noqa: PLC0415  slow to load, and not needed where all is ready
     from stockplan.cutting.batch_columns import columns_of  # noqa: PLC0415
     from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
+    from stockplan.cutting.beam import Beam  # noqa: PLC0415
     from stockplan.cutting.budget import Budget  # noqa: PLC0415
     from stockplan.cutting.building import build_instance  # noqa: PLC0415
     from stockplan.cutting.pricers import Pricers  # noqa: PLC0415
@@ -69,6 +70,7 @@ def plan_a_little() -> None:
     search.run()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
     Pricers(instance).bound({t: first_price(instance, t) for t in instance.piece_types()}, budget)
+    Beam([(2, 3)], [2], [(4, 6)], [1], [None]).run(2, 0, 9, budget.over)
 
 
 def small_week() -> PlanRequest:

@@ -28,12 +28,13 @@ print(sum(bool(one.signatures) for one in gc.get_objects() if isinstance(one, Di
 def test_the_small_week_is_planned_in_every_way() -> None:
     """It must go through the proof by sets and the walks within one batch, or these are compiled in a first plan."""
     ready.plan_a_little()
+    from stockplan.cutting.beam_kernels import children  # noqa: PLC0415
     from stockplan.cutting.load_kernels import extend  # noqa: PLC0415
     from stockplan.cutting.recursions import fill_source  # noqa: PLC0415
     from stockplan.cutting.trials import steps  # noqa: PLC0415
     from stockplan.cutting.walks import walk  # noqa: PLC0415
 
-    for function in (steps, extend, walk, fill_source):
+    for function in (steps, extend, walk, fill_source, children):
         assert getattr(function, "signatures"), function  # noqa: B009  numba's
 
 
