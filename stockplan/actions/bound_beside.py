@@ -1,14 +1,14 @@
 """A process that works out a bound while this one looks for plans: one product keeps two processors busy.
 
 It tells every better bound through a pipe. When it is killed nothing is lost but what it did: the search then works the
-bound out itself.
+bound out itself. As soon as it is gone a thread of the search has its processor.
 """
 
 from __future__ import annotations
 
 from contextlib import suppress
 from multiprocessing import get_context
-from multiprocessing.connection import Connection
+from multiprocessing.connection import Connection, wait
 from typing import Self
 
 from stockplan.actions.processes import StopWord, interrupts_held_back
@@ -27,9 +27,12 @@ class BoundBeside:
         What the plan depends on.
     deadline
         Clock reading (`time.monotonic`) at which the plan is to be made.
+    processors
+        How many there are beside this process's; default 1.
     """
 
-    def __init__(self, part: Part, deadline: float) -> None:
+    def __init__(self, part: Part, deadline: float, processors: int = 1) -> None:
+        self.processors = processors
         context = get_context("spawn")
         self._pipe, self._theirs = context.Pipe()
         given = (self._theirs, part, deadline - SECONDS_EARLIER)
@@ -49,6 +52,10 @@ class BoundBeside:
         if self._process.is_alive():
             self._process.kill()
             self._process.join()
+
+    def free(self, seconds: float) -> bool:
+        """Whether the process is gone, waited for so many seconds at most."""
+        return bool(wait([self._process.sentinel], seconds))
 
     def bound(self) -> float:
         """The best bound told so far, pence; 0 before the first."""

@@ -134,7 +134,7 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         count = min(workers, len({job.product for job in request.jobs}))
         long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
         if count == 1 < workers and len(request.jobs) >= JOBS_FOR_BOUND_BESIDE and long_enough:
-            return _with_bound_beside(request, limits, progress, should_stop)
+            return _with_bound_beside(request, limits, progress, should_stop, workers - 1)
         if count <= 1 or len(request.jobs) < LEAST_JOBS or limits.seconds < LEAST_SECONDS:
             return plan_cuts(request, limits, progress, should_stop)
         return plan_products(request, limits, Processes(count), tell, progress, should_stop)
@@ -147,15 +147,16 @@ def _with_bound_beside(
     limits: SearchLimits,
     progress: Callable[[Progress], None] | None,
     should_stop: Callable[[], bool] | None,
+    processors: int,
 ) -> Plan:
-    """Plan one product in this process, while another works out the bound."""
+    """Plan one product in this process, while another works out the bound, and with threads where processors idle."""
     from stockplan.actions.bound_beside import BoundBeside  # noqa: PLC0415
     from stockplan.cutting.parts import joined, parts_of  # noqa: PLC0415
     from stockplan.cutting.planner import plan_part  # noqa: PLC0415
 
     deadline = time.monotonic() + limits.seconds
     (part,) = parts_of(request, limits.work, limits.seed)
-    with BoundBeside(part, deadline) as beside:
+    with BoundBeside(part, deadline, processors) as beside:
         plan = plan_part(part, deadline, progress, should_stop, beside)
     return joined(request, [plan])
 

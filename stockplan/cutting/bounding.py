@@ -50,6 +50,13 @@ class Beside(Protocol):
     def bound(self) -> float:
         """The best bound told so far, penalties included, pence; 0 before the first."""
 
+    @property
+    def processors(self) -> int:
+        """How many processors there are beside this one's, its own among them."""
+
+    def free(self, seconds: float) -> bool:
+        """Whether it needs its processor no more, waited for so many seconds at most; may be asked by any thread."""
+
 
 class Bounding:
     """One product's bound.

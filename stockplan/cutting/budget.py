@@ -61,6 +61,11 @@ class Budget:
         work = None if self.work_limit is None else int(share * max(0, self.work_limit - self.work))
         return Budget(time.monotonic() + share * self.seconds_left(), work, self.should_stop)
 
+    def before(self, seconds: float) -> Budget:
+        """A budget for one step that leaves so many seconds for what comes after."""
+        work = None if self.work_limit is None else max(0, self.work_limit - self.work)
+        return Budget(self.deadline - seconds, work, self.should_stop)
+
     def absorb(self, step: Budget) -> None:
         """Count a step's work as this budget's, and remember if the clock cut it short."""
         if step is not self:

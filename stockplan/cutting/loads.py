@@ -118,6 +118,59 @@ def note_bought(state: Numbers, log: Numbers, batch: int) -> None:
 
 
 @compiled
+def is_gone(log: Numbers, number: int) -> bool:
+    """Whether the entry of a number was written over, or beaten by a cheaper one of its load."""
+    entry = log[ENTRIES_AT] + number * ENTRY_SIZE
+    counted = number + 1 + (log[EVER] - 1 - number) // log[MOST_ENTRIES] * log[MOST_ENTRIES]
+    return (
+        log[entry + PLACE] < log[NUMBERS] - log[MOST_NUMBERS]
+        or log[slot_of(log, log[entry + KEY]) + T_ENTRY] != counted
+    )
+
+
+@compiled
+def newer(log: Numbers, since: int) -> Numbers:
+    """What was noted since there were so many entries: how much each takes, its facts, and what is in the ring."""
+    first = max(since, log[EVER] - log[MOST_ENTRIES])
+    told = np.empty(0, dtype=np.int64)
+    for write in (False, True):
+        end = 0
+        for ever in range(first, log[EVER]):
+            number = ever & (log[MOST_ENTRIES] - 1)
+            if is_gone(log, number):
+                continue
+            entry, at = log[ENTRIES_AT] + number * ENTRY_SIZE, ring_at(log, log[ENTRIES_AT] + number * ENTRY_SIZE)
+            size = log[entry + UNITS]
+            for _ in range(log[entry + ROWS]):
+                size += 3 + log[at + size]
+            if write:
+                told[end] = size
+                for n in range(PRICE, TAKEN):
+                    told[end + n] = log[entry + n]
+                for n in range(size):
+                    told[end + TAKEN + n] = log[at + n]
+            end += TAKEN + size
+        if not write:
+            told = np.empty(end, dtype=np.int64)
+    return told
+
+
+@compiled
+def take_in(log: Numbers, told: Numbers) -> None:
+    """Note what another log of the same problem told, where it was not seen as cheap before."""
+    end = 0
+    while end < len(told):
+        size = told[end]
+        entry = new_entry(log, told[end + KEY], told[end + PRICE], size)
+        if entry >= 0:
+            for n in (BATCH, UNITS, ROWS):
+                log[entry + n] = told[end + n]
+            for n in range(size):
+                log[ring_at(log, entry) + n] = told[end + TAKEN + n]
+        end += TAKEN + size
+
+
+@compiled
 def losses(log: Numbers, worth: Worths, batch_worth: Worths) -> Worths:
     """By entry: what it costs above what it serves is worth, in pence; infinite where it is gone or was taken.
 
@@ -126,12 +179,7 @@ def losses(log: Numbers, worth: Worths, batch_worth: Worths) -> Worths:
     lost = np.full(log[MOST_ENTRIES], math.inf)
     for number in range(min(log[MOST_ENTRIES], log[EVER])):
         entry = log[ENTRIES_AT] + number * ENTRY_SIZE
-        counted = number + 1 + (log[EVER] - 1 - number) // log[MOST_ENTRIES] * log[MOST_ENTRIES]
-        if (
-            log[entry + TAKEN] != 0
-            or log[entry + PLACE] < log[NUMBERS] - log[MOST_NUMBERS]
-            or log[slot_of(log, log[entry + KEY]) + T_ENTRY] != counted
-        ):
+        if log[entry + TAKEN] != 0 or is_gone(log, number):
             continue
         served = batch_worth[log[entry + BATCH]]
         at = ring_at(log, entry)

@@ -20,6 +20,7 @@ from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, Su
 
 SECONDS = 60.0  # at most
 GRASS = "G"
+LOOK_SECONDS = 0.05
 HERE = Path(__file__).parent
 
 
@@ -55,7 +56,8 @@ def _made_with() -> str:
 
 def plan_a_little() -> None:
     """Plan a small week in every way there is."""
-    from stockplan.cutting.ascent import first_price  # noqa: PLC0415  slow to load, and not needed where all is ready
+    from stockplan.cutting.alongside import Alongside  # noqa: PLC0415  slow to load, and not needed where all is ready
+    from stockplan.cutting.ascent import first_price  # noqa: PLC0415
     from stockplan.cutting.batch_columns import columns_of  # noqa: PLC0415
     from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
     from stockplan.cutting.beam import Beam  # noqa: PLC0415
@@ -68,6 +70,10 @@ def plan_a_little() -> None:
     budget = Budget(time.monotonic() + SECONDS)
     search = Search(instance, 0, budget, lambda *_: None)
     search.run()
+    beside = Alongside(search.recreate, 0, 1, budget.deadline, lambda: search.best)
+    while not beside.take(search.recreate.seen):
+        time.sleep(LOOK_SECONDS)
+    beside.end()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
     Pricers(instance).bound({t: first_price(instance, t) for t in instance.piece_types()}, budget)
     Beam([(2, 3)], [2], [(4, 6)], [1], [None]).run(2, 0, 9, budget.over)

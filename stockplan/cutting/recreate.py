@@ -11,6 +11,7 @@ from __future__ import annotations
 import random
 from collections import Counter
 from collections.abc import Sequence
+from copy import copy
 
 import numpy as np
 
@@ -71,6 +72,7 @@ from stockplan.cutting.seen import Seen
 from stockplan.cutting.solution import Solution
 
 STEPS_PER_WORK = 200
+STEPS_IN_A_THREAD = 1_000  # at a time: between them it has to wait for its turn
 
 
 class Recreate:
@@ -106,12 +108,27 @@ class Recreate:
         self._memory: Memory | None = None
         self._room = (0, 0)
         self.near: Sequence[int] = ()
+        self._stride = STEPS_PER_WORK
 
     @property
     def state(self) -> Numbers:
         """The answer under way."""
         assert self._memory is not None, "there is none before one was taken up"
         return self._memory.state
+
+    def twin(self, seed: int) -> Recreate:
+        """One for the same problem with room, memory and chances of its own, for another thread.
+
+        Parameters
+        ----------
+        seed
+            Seed of its choices.
+        """
+        other = copy(self)
+        other.seen, other._memory, other._room = Seen(self.flat), None, (0, 0)
+        other._stride = STEPS_IN_A_THREAD
+        other.shuffle_anew(seed)
+        return other
 
     def shuffle_anew(self, seed: int) -> None:
         """Begin chance again from another seed."""
@@ -231,11 +248,11 @@ class Recreate:
         jobs = max(1, len(self.instance.jobs) - len(start.short))
         penalty = sum(self.instance.penalties[j] for j in start.short)
         hot, cooling = max(1.0, heat * (int(state[COSTS]) - penalty) / jobs), 0.01 ** (1 / max(1, steps))
-        for done in range(0, steps, STEPS_PER_WORK):
-            budget.spend(1)
+        for done in range(0, steps, self._stride):
+            budget.spend(self._stride // STEPS_PER_WORK)
             if budget.over():
                 break
-            count = min(STEPS_PER_WORK, steps - done)
+            count = min(self._stride, steps - done)
             trials.steps(self.flat.facts, state, seen.loads, seen.purchases, count, hot * cooling**done, cooling)
         self._chance = int(state[CHANCE])
         return self.best()

@@ -4,7 +4,7 @@ The foreman's plan is the first answer and ruin and recreate improves it at once
 another process works it out. A week of eight jobs ends there, with the proof over every set of pieces that a better
 plan could use (`proving.py`). Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by
 turns, and after each a whole-number program puts together the best of what every batch served in any trial
-(`rounds.py`), until the bound is met or the work is spent.
+(`rounds.py`), until the bound is met or the work is spent. On idle processors threads do the same (`alongside.py`).
 
 What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
 where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
@@ -29,6 +29,7 @@ from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.solution import Solution, trimmed
 
 if TYPE_CHECKING:
+    from stockplan.cutting.alongside import Alongside
     from stockplan.cutting.exact import Exact
     from stockplan.cutting.proving import Proof
     from stockplan.cutting.recreate import Recreate
@@ -43,6 +44,8 @@ CYCLES = 200
 STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 200_000, 24_000_000  # of the first cycle, at most, the second by the number of jobs
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
 HEATS = (0.1, 0.02)  # of cycles by turns
+LAST_ROUND, ROUNDS_LEFT = 1.3, 2.0  # times as long as the last; so many must be left for one to be waited for
+STEPS_ALONGSIDE, SEEDS_APART = 2, 1_000_003  # times those of the first cycle
 SMALLEST = 1e-6
 
 
@@ -107,6 +110,7 @@ class Search:
         self._rounds: Rounds | None = None
         self._proof: Proof | None = None
         self._step_seconds = 0.0
+        self._alongside: list[Alongside] = []
         if start is not None:
             self._mine.update(dict.fromkeys(start.patterns))
             if start.rank(instance) <= self.best.rank(instance):
@@ -116,19 +120,28 @@ class Search:
         """Search until the bound is met, the work is spent or the budget is over."""
         self._tell("first plan")
         self._as_pure()
-        if not self.proven:
-            self._improve(FIRST_STEPS, 0.02, self.budget.part(FIRST_SHARE))
-            self._find_bound()
-            if self._gap > WORTH_IMPROVING:
-                self._improve(FIRST_STEPS, 0.03, self.budget.part(FIRST_SHARE))
-            self._prove()
-        self._go_on()
+        try:
+            self._run()
+        finally:
+            for one in self._alongside:
+                one.end()
+        self._hear_alongside()
         self._tell("done")
         if self.proven:
             self.budget.ended_by = "proof"
         elif not self.budget.over() or self.budget.ended_by == "work limit":
             self.budget.ended_by = "clock" if self.budget.by_the_clock else "work limit"
         return Found(self.best, self.foreman, self.bound)
+
+    def _run(self) -> None:
+        if not self.proven:
+            self._improve(FIRST_STEPS, 0.02, self.budget.part(FIRST_SHARE))
+            self._search_alongside()
+            self._find_bound()
+            if self._gap > WORTH_IMPROVING:
+                self._improve(FIRST_STEPS, 0.03, self.budget.part(FIRST_SHARE))
+            self._prove()
+        self._go_on()
 
     @cached_property
     def recreate(self) -> Recreate:
@@ -147,16 +160,44 @@ class Search:
         bounding.climb(self.best.rank(self.instance)[0])
         self._exact = bounding.exact
 
+    def _search_alongside(self) -> None:
+        """Have threads search too, on processors beside: one as soon as the bound needs its own no more."""
+        if self._beside is None or self.proven or self.budget.over():
+            return
+        from stockplan.cutting.alongside import Alongside  # noqa: PLC0415  as for ruin and recreate
+
+        self.budget.by_the_clock = True
+        steps, deadline = STEPS_ALONGSIDE * self._steps(), self.budget.deadline
+        for number in range(self._beside.processors):
+            seed, processor = self._seed + (number + 1) * SEEDS_APART, None if number else self._beside
+            one = Alongside(self.recreate, seed, steps, deadline, lambda: self.best, processor)
+            self._alongside.append(one)
+
+    def _hear_alongside(self) -> None:
+        """Take what threads found and saw."""
+        for one in self._alongside:
+            for answer in one.take(self.recreate.seen):
+                self._offer(answer)
+
+    def _steps(self) -> int:
+        """Of the first cycle."""
+        return min(STEPS_OF_CYCLE, STEPS_TIMES_JOBS // len(self.instance.jobs))
+
     def _go_on(self) -> None:
         """Ruin and recreate by turns with the best of all that every batch served in it."""
         for cycle in range(CYCLES):
             if self.proven or self.budget.over():
                 break
             self._find_bound()
-            steps = min(STEPS_OF_CYCLE, STEPS_TIMES_JOBS // len(self.instance.jobs))
-            steps = int(steps * min(MOST_GROWTH, GROWTH**cycle))
-            self._improve(steps, HEATS[cycle % len(HEATS)], self.budget)
+            steps = int(self._steps() * min(MOST_GROWTH, GROWTH**cycle))
+            self._improve(steps, HEATS[cycle % len(HEATS)], self._before_last_round())
+            self._hear_alongside()
             self._combine()
+
+    def _before_last_round(self) -> Budget:
+        """What is left before the last round of programs has to begin; all where there is no time for it."""
+        seconds = 0.0 if self._rounds is None else LAST_ROUND * self._rounds.seconds
+        return self.budget.before(seconds if self.budget.seconds_left() > ROUNDS_LEFT * seconds else 0.0)
 
     @property
     def proven(self) -> bool:

@@ -51,6 +51,7 @@ def test_the_bound_is_what_the_same_steps_tell_here() -> None:
         assert beside.bound() == max(told) > 0
         assert wait_until(lambda: (beside.bound(), beside._ended)[1])
         assert not beside.lost
+        assert beside.free(PATIENCE), "its processor may be used for searching"
     assert not alive(child_of(beside))
 
 
@@ -68,8 +69,10 @@ def test_the_search_works_the_bound_out_itself_when_the_process_is_killed() -> N
     part = part_of_thirty_jobs()
     deadline = time.monotonic() + 10
     with BoundBeside(part, deadline) as beside:
+        assert not beside.free(0)
         os.kill(child_of(beside), signal.SIGKILL)
         assert wait_until(lambda: (beside.bound(), beside.lost)[1])
+        assert beside.free(0)
         plan = plan_part(part, deadline, None, None, beside)
     assert plan.lower_bound_pence > 0.5 * plan.net_cost_pence  # how near depends on the machine
 
