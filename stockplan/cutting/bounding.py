@@ -33,6 +33,7 @@ POOL_SHARE = 0.7  # of the clock and work, at most, for the pool
 FIRST_SHARE = 0.05  # how far from the prices of the pool the first fences stand
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
+MOST_COLLECTIONS_IN_ALL = 1 << 20  # of narrow pieces, over all kinds of source
 MOST_SETS, SETS_A_UNIT = 4_000_000, 20_000  # of pieces, in all; for one unit of work
 UNITS_FOR_SETS = 20  # of work, below which listing sets of pieces is not begun
 
@@ -133,12 +134,13 @@ class Bounding:
     @staticmethod
     def _tables(kinds: list[Kind], until: Budget) -> list[SetTables] | None:
         """Every set of pieces; None where there are too many."""
-        from stockplan.cutting.set_tables import SetTables  # noqa: PLC0415
+        from stockplan.cutting.set_tables import MOST_COLLECTIONS, SetTables  # noqa: PLC0415
 
         found: list[SetTables] = []
+        most = max(MOST_COLLECTIONS, MOST_COLLECTIONS_IN_ALL // len(kinds)) if kinds else 0
         for kind in kinds:
             try:
-                found.append(SetTables(kind, until.over))
+                found.append(SetTables(kind, until.over, most))
             except TooManyWays:
                 return None
             until.spend(found[-1].size // SETS_A_UNIT)

@@ -35,7 +35,7 @@ from stockplan.cutting.set_kernels import (
 )
 
 MOST_COLLECTIONS = 1 << 17
-MOST_ENTRIES = 2_000_000
+FIRST_ENTRIES, MOST_ENTRIES = 200_000, 2_000_000
 MOST_SETS = 2_000_000  # of one table
 MOST_REMEMBERED = 30_000_000
 MOST_SOLOS = 4_000_000  # collections times types
@@ -75,6 +75,8 @@ class SetTables:
         The kind.
     should_stop
         Asked now and then.
+    most
+        Most collections of narrow pieces to go through.
 
     Raises
     ------
@@ -82,9 +84,9 @@ class SetTables:
         When the tables would be too large, or it has to stop.
     """
 
-    def __init__(self, kind: Kind, should_stop: Callable[[], bool]) -> None:
+    def __init__(self, kind: Kind, should_stop: Callable[[], bool], most: int = MOST_COLLECTIONS) -> None:
         self.kind, self._should_stop = kind, should_stop
-        self.solos, self.narrow = solos_of(kind, MOST_SOLOS), narrow_of(kind, MOST_COLLECTIONS)
+        self.solos, self.narrow = solos_of(kind, MOST_SOLOS), narrow_of(kind, most)
         self.drops = DropTables(kind, should_stop)
         fields = self.drops.fields
         self._codes = np.zeros(len(self.narrow.needs), dtype=np.int64)
@@ -115,7 +117,7 @@ class SetTables:
         sets = (drops.first_option, drops.codes, self._places, drops.led, alone)
         limits = (kind.longest, kind.step, kind.instance.costs.crosscut_pence, drops.losses)
         starts = np.zeros(len(self._codes) + 1, dtype=np.int64)
-        entries = np.zeros((1000 + 4 * len(self._codes), 4), dtype=np.int64)
+        entries = np.zeros((min(1000 + 4 * len(self._codes), FIRST_ENTRIES), 4), dtype=np.int64)
         starts[1], entries[0] = 1, (0, 0, -1, -1)
         self._options = drops.options.copy()
         begin = 1
