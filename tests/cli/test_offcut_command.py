@@ -199,7 +199,7 @@ def test_labels_of_a_plan_before_it_is_cut(yard: Path) -> None:
     assert code == 0
     codes = codes_in(yard / "plan.pdf")
     assert any(code.startswith("J201/A/") for code in codes)
-    assert "get their tags when they are cut" in said
+    assert "without a tag yet" in said
 
 
 def test_the_sheet_to_count_a_bay_by_is_printed(yard: Path) -> None:
