@@ -81,6 +81,13 @@ def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> N
     assert items().keys() == {"R-1", "R-2"}
 
 
+def test_what_needs_a_reason_is_refused_without_one(yard: Path) -> None:
+    before = items()
+    for command in (("write-off", "R-1"), ("reverse", "1")):
+        assert "'--why': it is empty; say why in a few words" in refused(*command, "--why", " ", status=2)
+    assert items() == before
+
+
 def test_a_tag_is_used_once(yard: Path) -> None:
     ok(*NEW)
     told = refused(*NEW)
