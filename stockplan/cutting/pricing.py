@@ -23,6 +23,7 @@ Which widths w_k lanes may have, and what they add up to, says `lane_widths.py`.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
@@ -49,6 +50,7 @@ from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_WIDTH_MM
 Floats = NDArray[np.float64]
 Integers = NDArray[np.int64]
 SMALLEST_PRICE = 1e-9
+POINTS_A_PATTERN = 100  # of the length grid, for one pattern more to be looked into at a time
 STEEPEST = 1.2  # what a leftover gains by length, at most, as a share of what its grass cost
 
 
@@ -70,13 +72,14 @@ class Priced:
 
 @dataclass(slots=True)
 class Tables:
-    """The recursions at some prices: A, B and K, and D and F by width of source."""
+    """The recursions at some prices: A, B and K, and D and F by width of source; drops traced back so far."""
 
     any: Floats
     filled: Floats
     widths: Floats
     drops: dict[int, Floats]
     values: dict[tuple[int, bool], Floats]
+    traced: dict[tuple[int, int], DropPattern]
 
 
 class Pricer:
@@ -132,6 +135,11 @@ class Pricer:
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
         self._tables: Tables | None = None
 
+    @property
+    def usual(self) -> int:
+        """How many patterns of a source are worth looking into at the same prices: more where pricing takes longer."""
+        return max(1, self._points // POINTS_A_PATTERN)
+
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:
         """Value the best pattern of every source; `pattern` then gives it.
 
@@ -169,7 +177,7 @@ class Pricer:
         self._fill_empty(lane, slice(None))
         fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
         fill_widths(widths, filled[self.lanes.chain], self._rip, self.lanes.chain_points, self.lanes.row_of)
-        return Tables(lane, filled, widths, {}, {})
+        return Tables(lane, filled, widths, {}, {}, {})
 
     def _fill_empty(self, lane: Floats, some: slice) -> None:
         """What lanes are worth with nothing cut of them, by length; of none, the crosscut that it saves."""
@@ -229,18 +237,58 @@ class Pricer:
         ValueError
             When nothing is priced, or the tables are forgotten.
         """
-        kept = self._source_values(source)
+        (found,) = self.patterns(source, -math.inf, 1)
+        return found[0]
+
+    def patterns(self, source: Source, least: float, most: int) -> list[tuple[Pattern, float]]:
+        """Good patterns of a source, each of other pieces, and what they are worth, the best first.
+
+        For each length of a first drop there is one.
+
+        Parameters
+        ----------
+        source
+            One that was priced at the prices last given.
+        least
+            What one must be worth more than, pence.
+        most
+            How many, at most; at least 1.
+
+        Raises
+        ------
+        ValueError
+            When nothing is priced, or the tables are forgotten.
+        """
         room = self.along.room(source.length_mm)
-        tail = self._tail[source.width_mm, source.on_core]
+        first = self._first_drop(source, room)
+        worth_more = np.flatnonzero(first > max(least, NEVER / 2))
+        found: dict[frozenset[tuple[PieceType, int]], tuple[Pattern, float]] = {}
+        for place in worth_more[np.argsort(-first[worth_more], kind="stable")].tolist():
+            drops = self._drop(source, place + 1), *self._drops_of(source, room - place - 1)
+            pattern = Pattern(source, drops)
+            found.setdefault(frozenset(pattern.made().items()), (pattern, float(first[place])))
+            if len(found) == most:
+                break
+        return list(found.values())
+
+    def _drops_of(self, source: Source, room: int) -> list[DropPattern]:
+        """Trace recursion F back from a length left of a source."""
+        kept, tail = self._source_values(source), self._tail[source.width_mm, source.on_core]
         drops: list[DropPattern] = []
-        while not drops or (room > 0 and kept[room] > self._tail_value(tail, room)):
+        while room > 0 and kept[room] > self._tail_value(tail, room):
             first = self._first_drop(source, room)
             length = int(first.argmax()) + 1
             if first[length - 1] < NEVER / 2:
                 break
-            drops.append(DropPattern(length * self.along.step_mm, self._lanes_of(source, length)))
+            drops.append(self._drop(source, length))
             room -= length
-        return Pattern(source, tuple(drops))
+        return drops
+
+    def _drop(self, source: Source, length: int) -> DropPattern:
+        traced, key = self._now().traced, (source.width_mm, length)
+        if key not in traced:
+            traced[key] = DropPattern(length * self.along.step_mm, self._lanes_of(source, length))
+        return traced[key]
 
     def cost(self, pattern: Pattern, value: float, prices: Mapping[PieceType, float]) -> float:
         """What a pattern of so much value at some prices costs, pence: on a relaxed grid less than a real one.
@@ -279,12 +327,11 @@ class Pricer:
         lanes = [self._lane_pattern(taker, length)] if taker >= 0 else []
         u = self.lanes.sums[row]
         while u > 0:
-            options = [
-                (tables.widths[self.lanes.row_of[u - w], length] + tables.filled[k, length], -k)
-                for k, w in zip(self.lanes.chain.tolist(), self.lanes.chain_points.tolist(), strict=True)
-                if u >= w and self.lanes.row_of[u - w] >= 0
-            ]
-            k = -max(options)[1]
+            within = int(np.searchsorted(self.lanes.chain_points, u, side="right"))
+            before, mine = self.lanes.row_of[u - self.lanes.chain_points[:within]], self.lanes.chain[:within]
+            reached = np.flatnonzero(before >= 0)
+            totals = tables.widths[before[reached], length] + tables.filled[mine[reached], length]
+            k = int(mine[reached[int(totals.argmax())]])
             lanes.append(self._lane_pattern(k, length))
             u -= self.across.piece(self.lanes.widths[k])
         return tuple(sorted(lanes, key=lambda lane: -lane.width_mm))
