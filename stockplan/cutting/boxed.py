@@ -29,8 +29,9 @@ from stockplan.cutting.links import Link, discounted, links_of, rebates
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import GAIN, Pricers
-from stockplan.cutting.pricing import Priced, Pricer
+from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.touching import Charge, charges_of, most_valuable
+from stockplan.cutting.valuing import Priced
 
 TOLERANCE = 2e-5  # between value and bound, relative
 SERIOUS = 0.3  # part of what was promised for which the fences move

@@ -12,7 +12,8 @@ from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, choose_step
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pricing import Priced, Pricer
+from stockplan.cutting.pricing import Pricer
+from stockplan.cutting.valuing import Priced
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
