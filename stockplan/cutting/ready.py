@@ -74,6 +74,7 @@ def plan_a_little() -> None:
         time.sleep(LOOK_SECONDS)
     beside.end()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
+    search.recreate.seen.new_loads(None, 0.0, 1)
     search.recreate.load(Solution(Counter(), {}, frozenset(range(len(instance.jobs)))))
     search.recreate.serve(0)
     bound_a_little()
