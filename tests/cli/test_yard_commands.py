@@ -184,6 +184,7 @@ def test_what_was_mistyped_is_told_where_nothing_is_found(yard: Path) -> None:
     assert done.stdout.startswith("0 items")
     assert "Nothing lies in bay 'North'; perhaps north is meant." in done.stderr
     assert run("stock", "--bay", "north", "--form", "offcut").stderr == ""
+    assert "Nothing lies in bay 'ZZ'; something lies in north." in run("stock", "--bay", "ZZ").stderr
     ok("write-off", "R-1", "--why", "flood")
     assert refused("history", "r 1") == "stockplan: r 1 was never in the yard; perhaps R-1 is meant\n"
 
