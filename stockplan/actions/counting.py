@@ -66,13 +66,11 @@ def bay_sheet(where: str | None, bay: str, today: date) -> list[Found]:
     StoreError
         When the store cannot be read.
     """
-    from stockplan.actions.finding import bays_like  # noqa: PLC0415
+    from stockplan.actions.finding import bays_meant  # noqa: PLC0415
 
     found = find_stock(where, StockFilter(bay=bay), today)
     if not found:
-        near = [name for name in bays_like(where, bay) if name][:5]
-        meant = f"; perhaps {', '.join(near)} is meant" if near else ""
-        raise StockplanError(f"nothing is on record in bay {bay}{meant}")
+        raise StockplanError(f"nothing is on record in bay {bay}{bays_meant(where, bay)}")
     return sorted(found, key=lambda one: one.item.tag)
 
 

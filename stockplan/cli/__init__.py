@@ -60,7 +60,7 @@ class _Commands(TyperGroup):
             say(f"Nothing was stored: {len(faults.faults):,} fault{'s' if len(faults.faults) != 1 else ''}.")
         except StockplanError as error:
             say(f"stockplan: {error}")
-        except KeyboardInterrupt:
+        except (KeyboardInterrupt, typer.Abort):  # the latter at a question
             say(f"\nStopped; {_stored_words()}")
             raise typer.Exit(INTERRUPTED) from None
         raise typer.Exit(INPUT_WRONG)

@@ -53,4 +53,4 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
         write_bytes(file, label_pdf(found.facts, pages, skip))
         say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
     if found.without_tag:
-        say(f"{counted(found.without_tag, 'leftover')} of the plan get their tags when they are cut; print them then.")
+        say(f"{counted(found.without_tag, 'leftover')} without a tag yet; print such labels when the grass is cut.")

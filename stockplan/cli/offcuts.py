@@ -15,6 +15,7 @@ from stockplan.cli.cutting import read_metres
 from stockplan.cli.options import StoreOption, whole
 from stockplan.cli.saying import say
 from stockplan.domain.ledger_entries import CONDITIONS, SOUND
+from stockplan.domain.limits import MOST_LENGTH_MM
 from stockplan.domain.units import metres, parse_length, size
 from stockplan.errors import StockplanError, UnitError
 
@@ -168,12 +169,19 @@ def _prompt(question: str, default: str | None = None) -> str:
     return answer.strip()
 
 
-def _prompt_metres(question: str) -> int:
+def _prompt_metres(question: str, least_mm: int = 1) -> int:
+    """Ask for a length until it can be one; sides that are exchanged are asked about later."""
     while True:
         try:
-            return parse_length(_prompt(question))
+            found = parse_length(_prompt(question))
         except UnitError as error:
             say(str(error))
+            continue
+        if least_mm <= found <= MOST_LENGTH_MM:
+            return found
+        right = f"{'more than nothing, ' if least_mm else ''}at most {metres(MOST_LENGTH_MM, 0)} m"
+        meant = f"; {found // 1000} mm are {metres(found // 1000)} m" if found > MOST_LENGTH_MM else ""
+        say(f"{metres(found)} m cannot be; would be right: {right}{meant}")
 
 
 def _ask_doubts(where: str | None, told: Told) -> Told:
@@ -182,7 +190,9 @@ def _ask_doubts(where: str | None, told: Told) -> Told:
 
     found = look(where, told)
     if found.lies_uncut and told.rest_mm is None:
-        told = replace(told, rest_mm=_prompt_metres(f"Left on {found.told.parent} along the pile, m (0 for nothing)"))
+        told = replace(
+            told, rest_mm=_prompt_metres(f"Left on {found.told.parent} along the pile, m (0 for nothing)", 0)
+        )
         found = look(where, told)
     if found.swapped and not told.as_typed:
         turned = tuple((length, width) for width, length in told.sizes)

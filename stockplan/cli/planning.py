@@ -147,7 +147,8 @@ def show(
 def demo(
     context: typer.Context,
     folder: Annotated[
-        Path | None, typer.Argument(help="Where to put it. Default: a new temporary folder.", show_default=False)
+        Path | None,
+        typer.Argument(metavar="FOLDER", help="Where to put it. Default: a new temporary folder.", show_default=False),
     ] = None,
     seconds: SecondsOption = 20.0,
 ) -> None:

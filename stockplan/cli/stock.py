@@ -51,11 +51,10 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
         if words := unknown_product(where, product):
             say(words)
     if bay is not None and not found.number:
-        from stockplan.actions.finding import bays_like  # noqa: PLC0415
+        from stockplan.actions.finding import bays_meant  # noqa: PLC0415
 
-        bays = [name for name in bays_like(where, bay) if name]
-        if bays and bay not in bays:
-            say(f"Nothing lies in bay {bay!r}; perhaps {' or '.join(bays[:3])} is meant.")
+        if meant := bays_meant(where, bay):
+            say(f"Nothing lies in bay {bay!r}{meant}.")
 
 
 def _someone_looks() -> bool:

@@ -20,7 +20,19 @@ if TYPE_CHECKING:
 
 TagArgument = Annotated[str, typer.Argument(metavar="TAG", help="As written on the thing.", show_default=False)]
 WhyOption = Annotated[str, typer.Option("--why", metavar="TEXT", help="A remark for the record.", show_default=False)]
-WhyNeeded = Annotated[str, typer.Option("--why", metavar="TEXT", help="Why, for the record.", show_default=False)]
+
+
+def read_why(text: str) -> str:
+    """Take a reason, or refuse an empty one as wrong usage."""
+    if not text.strip():
+        raise typer.BadParameter("it is empty; say why in a few words, for the record")
+    return text
+
+
+WhyNeeded = Annotated[
+    str,
+    typer.Option("--why", metavar="TEXT", parser=read_why, help="Why, for the record.", show_default=False),
+]
 
 
 def read_money(text: str) -> int:

@@ -25,7 +25,7 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
-from stockplan.cutting.pricing import Priced
+from stockplan.cutting.valuing import Priced
 
 PURCHASES_PER_JOB = 1 / 3
 MEMORY = 0.9  # weight of what was in the running means of slopes and of their squares

@@ -19,7 +19,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 
 from stockplan.cutting.instance import Choice, Instance, PieceType
-from stockplan.cutting.pricing import Priced
+from stockplan.cutting.valuing import Priced
 
 CERTAIN = 1e-8  # relative; allowance for rounding in floating point, taken off every bound
 

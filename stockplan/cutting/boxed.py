@@ -29,8 +29,9 @@ from stockplan.cutting.links import Link, discounted, links_of, rebates
 from stockplan.cutting.master import Master
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import GAIN, Pricers
-from stockplan.cutting.pricing import Priced, Pricer
+from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.touching import Charge, charges_of, most_valuable
+from stockplan.cutting.valuing import Priced
 
 TOLERANCE = 2e-5  # between value and bound, relative
 SERIOUS = 0.3  # part of what was promised for which the fences move
@@ -41,7 +42,7 @@ NEAR = 2e-4  # value and bound, for rows that do not count pieces to be looked f
 ROUNDS_BETWEEN = 5  # two looks for such rows
 LEAST_EXCESS, ROWS_A_ROUND = 0.02, 60  # of a source, by which one is violated; how many are added at a time
 MOST_STUCK, PROGRESS = 3, 1e-6  # moves of the fences in a row that bring the bound no further, relative
-MOST_AT_ONCE = 12  # patterns of one batch in a round
+MOST_AT_ONCE = 24  # sources of one batch that patterns are sought of in a round
 MOST_TOUCHED = 4  # patterns of one source in a round, where its rows do not count pieces
 
 Rows = Mapping[Source, Mapping[Link, float]]
@@ -182,9 +183,9 @@ def _plain(
     gains = [(p.value - p.source.value_pence + classes.get(p.source, 0.0), p) for p in priced]
     gaining = sorted((g for g in gains if g[0] > GAIN), key=lambda g: -g[0])
     found = {}
-    for _, one in gaining[:MOST_AT_ONCE]:
-        pattern = pricer.pattern(one.source)
-        found[pattern] = pricer.cost(pattern, one.value, prices)
+    for gain, one in gaining[:MOST_AT_ONCE]:
+        for pattern, value in pricer.patterns(one.source, one.value - gain + GAIN, pricer.usual):
+            found[pattern] = pricer.cost(pattern, value, prices)
     return found, priced
 
 

@@ -108,10 +108,9 @@ class DropTables:
         by_set = np.argsort(number[way_sets], kind="stable")
         self._ways = ways[by_set]
         self._starts = np.searchsorted(number[way_sets][by_set], np.arange(len(order) + 1))
-        self.needs = np.array(
-            [(self.codes & mask) >> shift for mask, shift in zip(fields.masks, fields.shifts, strict=True)],
-            dtype=np.int64,
-        ).T.reshape(len(order), len(kind.narrow))
+        needs = [(self.codes & mask) >> shift for mask, shift in zip(fields.masks, fields.shifts, strict=True)]
+        # Always by rows: what is compiled for them by columns would be compiled once more for a single column.
+        self.needs = np.ascontiguousarray(np.array(needs, dtype=np.int64).T.reshape(len(order), len(kind.narrow)))
 
     def _every_way(self, codes: Numbers) -> tuple[Numbers, Numbers, Numbers]:
         shape = (self.kind.width, self.fields.single, self.fields.full, self.fields.guards)

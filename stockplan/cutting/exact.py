@@ -24,9 +24,9 @@ from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.kinds import Lengths
 from stockplan.cutting.links import Link, links_of, rebates
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_master import PieceSet, SetMaster
 from stockplan.cutting.set_tables import SetTables
+from stockplan.cutting.valuing import Priced
 
 GAINS = 0.01  # pence: a set that promises less is not worth a round; above the tie-break of purchases
 A_ROUND = 40  # sets taken from each class in a round

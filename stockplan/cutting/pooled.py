@@ -26,22 +26,17 @@ import math
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 
-from stockplan.cutting.ascent import Ascent
-from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.cutting.pricers import Pricers
+from stockplan.cutting.nearly import nearly_solved
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockItem
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 POOL = "pool"
 COSTS = 6  # groups of cost; more are closer and take longer to price
-MOST_ROUNDS = 60
-CLOSE = 1e-4  # value and bound over the pool, relative: its prices are a beginning
 LENGTH_STEP_MM = 10
-FIRST_SHARE = 0.2  # how far from the prices of the ascent the first fences stand
 
 
 def pooled(request: PlanRequest, instance: Instance, costs: int = COSTS) -> Instance:
@@ -122,17 +117,7 @@ def pooled_bound(
     The bound, 0 when the budget is over first, and prices by piece type of the product's problem: those of its size.
     """
     easier = pooled(request, instance)
-    pricers = Pricers(easier)
-    if pricers.too_coarse or budget.over():
-        return 0.0, {}
-    ascent = Ascent(easier, pricers, budget)
-    ascent.run(MOST_ROUNDS, on_round)
-    bound, prices = ascent.bound, dict(ascent.prices)
-    if not budget.over():
-        boxed = Boxed(easier, pricers, prices, budget, patterns=ascent.patterns, share=FIRST_SHARE)
-        boxed.run(on_round or (lambda _: None), CLOSE)
-        if boxed.bound > bound:
-            bound, prices = boxed.bound, dict(boxed.prices)
+    bound, prices = nearly_solved(easier, budget, on_round or (lambda _: None))
     bought = {source.batch for source in instance.sources if source.option is not None}
     offered = {source.batch for source in easier.sources if source.option is not None}
     known = {(t.batch in offered, t.width_mm, t.length_mm): price for t, price in prices.items()}

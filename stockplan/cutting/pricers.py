@@ -12,19 +12,21 @@ from stockplan.cutting.drop_sets import bends_upward
 from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, choose_step
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.pricing import Priced, Pricer
+from stockplan.cutting.pricing import Pricer
+from stockplan.cutting.valuing import Priced
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 GAIN = 0.01  # pence; a pattern that gains no more is none
-MOST_LOWERINGS = 40  # steps towards prices at which no purchase gains
+MOST_LOWERINGS = 40  # values of a purchase on the way to prices at which none gains
+LOWERED = 4  # patterns looked into between two such values, for one of those usual
 
 
 class Pricers:
     """The pricing recursions of a problem: no pattern that can be cut is worth more than they say.
 
     `exact` says that the grid carries every size, so that what they say can be cut; `too_coarse` that some piece is
-    smaller than a step of it, so that no bound can be had.
+    smaller than a step of it, so that no bound can be had; `points` how many steps long the longest source is.
 
     Parameters
     ----------
@@ -41,6 +43,7 @@ class Pricers:
         along, across = self._grid(types, lengthwise=True), self._grid(types, lengthwise=False)
         self.exact = along.exact and across.exact
         self.too_coarse = any(t.length_mm < along.step_mm or t.width_mm < across.step_mm for t in types)
+        self.points = max((along.room(s.length_mm) for s in instance.sources), default=0)
         self.each = [] if self.too_coarse else self._build(types, along, across, apart=apart)
 
     def _grid(self, types: tuple[PieceType, ...], *, lengthwise: bool) -> Grid:
@@ -96,7 +99,8 @@ class Pricers:
     def without_gain(self, prices: Mapping[PieceType, float], budget: Budget) -> Bought:
         """Prices near these at which hardly a purchase gains, and the patterns of purchases that gained on the way.
 
-        The pieces of a pattern that gains are made cheaper until it does not (a Newton step on their ratio), and so on.
+        The pieces of a pattern that gains are made cheaper until it does not (a Newton step on their ratio), then those
+        of the next that still gains; and so on from new values.
 
         Parameters
         ----------
@@ -116,11 +120,15 @@ class Pricers:
                 one = max(priced, key=lambda p: p.value - p.source.value_pence, default=None)
                 if one is None or one.value - one.source.value_pence <= GAIN / 10:
                     break
-                pattern = pricer.pattern(one.source)
-                patterns[pattern] = pricer.cost(pattern, one.value, safe)
-                made = pattern.made()
-                scale = _no_gain(one, sum(safe[t] * n for t, n in made.items()))
-                safe.update({t: safe[t] * scale for t in made})
+                asked, cost = dict(safe), one.source.value_pence
+                for pattern, value in pricer.patterns(one.source, cost + GAIN / 10, LOWERED * pricer.usual):
+                    made = pattern.made()
+                    rest = value - sum(asked[t] * n for t, n in made.items())  # leftovers less cuts
+                    pieces = sum(safe[t] * n for t, n in made.items())
+                    if pieces + rest > cost + GAIN / 10:
+                        patterns[pattern] = pricer.cost(pattern, value, asked)
+                        scale = max(0.0, (cost - rest) / pieces)
+                        safe.update({t: safe[t] * scale for t in made})
             pricer.forget()
             everything.extend(priced)
         return Bought(safe, everything, patterns)
@@ -133,9 +141,3 @@ class Bought:
     prices: dict[PieceType, float]
     priced: list[Priced]
     patterns: dict[Pattern, float]
-
-
-def _no_gain(one: Priced, pieces: float) -> float:
-    """What to scale the prices of a purchase's pieces by, worth so much together, so that it no longer gains."""
-    rest = one.value - pieces  # leftovers less cuts
-    return max(0.0, (one.source.value_pence - rest) / pieces) if pieces > 0 else 0.0

@@ -9,6 +9,7 @@ from __future__ import annotations
 import os
 import sys
 import time
+from collections import Counter
 from contextlib import suppress
 from datetime import date, timedelta
 from importlib.metadata import version
@@ -18,7 +19,7 @@ from stockplan.domain.jobs import BatchRule, Job, Strip, Window
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 
-SECONDS = 60.0  # at most
+SECONDS = 300.0  # at most
 GRASS = "G"
 LOOK_SECONDS = 0.05
 HERE = Path(__file__).parent
@@ -55,16 +56,14 @@ def _made_with() -> str:
 
 
 def plan_a_little() -> None:
-    """Plan a small week in every way there is."""
+    """Plan a small week in every way there is; what `bound_a_little` has had compiled meanwhile is found on disk."""
     from stockplan.cutting.alongside import Alongside  # noqa: PLC0415  slow to load, and not needed where all is ready
-    from stockplan.cutting.ascent import first_price  # noqa: PLC0415
     from stockplan.cutting.batch_columns import columns_of  # noqa: PLC0415
     from stockplan.cutting.batch_pricing import BatchPricing  # noqa: PLC0415
-    from stockplan.cutting.beam import Beam  # noqa: PLC0415
     from stockplan.cutting.budget import Budget  # noqa: PLC0415
     from stockplan.cutting.building import build_instance  # noqa: PLC0415
-    from stockplan.cutting.pricers import Pricers  # noqa: PLC0415
     from stockplan.cutting.search import Search  # noqa: PLC0415
+    from stockplan.cutting.solution import Solution  # noqa: PLC0415
 
     instance = build_instance(small_week(), GRASS)
     budget = Budget(time.monotonic() + SECONDS)
@@ -75,7 +74,27 @@ def plan_a_little() -> None:
         time.sleep(LOOK_SECONDS)
     beside.end()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
+    search.recreate.seen.new_loads(None, 0.0, 1)
+    search.recreate.load(Solution(Counter(), {}, frozenset(range(len(instance.jobs)))))
+    search.recreate.serve(0)
+    bound_a_little()
+
+
+def bound_a_little() -> None:
+    """Work out bounds for a small week, half of all that is compiled; and go through plans of a few pieces."""
+    from stockplan.cutting.ascent import first_price  # noqa: PLC0415  as above
+    from stockplan.cutting.beam import Beam  # noqa: PLC0415
+    from stockplan.cutting.bounding import Bounding  # noqa: PLC0415
+    from stockplan.cutting.budget import Budget  # noqa: PLC0415
+    from stockplan.cutting.building import build_instance  # noqa: PLC0415
+    from stockplan.cutting.foreman import foreman_plan  # noqa: PLC0415
+    from stockplan.cutting.pricers import Pricers  # noqa: PLC0415
+
+    instance = build_instance(small_week(), GRASS)
+    budget = Budget(time.monotonic() + SECONDS)
     Pricers(instance).bound({t: first_price(instance, t) for t in instance.piece_types()}, budget)
+    foreman = foreman_plan(instance)
+    Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns).climb(foreman.rank(instance)[0])
     Beam([(2, 3)], [2], [(4, 6)], [1], [None]).run(2, 0, 9, budget.over)
 
 

@@ -1,4 +1,4 @@
-"""The pricing recursions of `pricing.py` over whole tables, compiled: by profile nearly all the time of a bound.
+"""The recursions of `valuing.py` over whole tables, compiled: by profile nearly all the time of a bound.
 
 Tables have a row for each lane width, or each width lanes add up to, and a column for each point of the length grid.
 Worth is that of `domain.worth`, rounded down after adding `HAIR`, so that it is never below the true worth.

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import shlex
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -58,7 +59,8 @@ def check_file(path: Path, create: bool) -> None:
         elif create:
             path.parent.mkdir(parents=True, exist_ok=True)
         else:
-            raise StoreError(f"there is no store at {path}; make one with: stockplan --store {path} import FOLDER")
+            named = "" if str(path) == locate_store(None) else f"--store {shlex.quote(str(path))} "
+            raise StoreError(f"there is no store at {path}; make one with: stockplan {named}import FOLDER")
     except OSError as error:
         raise StoreError(f"the store {path} cannot be opened: {error.strerror}") from error
 

@@ -37,29 +37,29 @@ def told(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> list[str]:
 
 
 def test_it_is_told_once(told: list[str]) -> None:
-    make_ready(told.append, None, in_no_time)
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
+    make_ready(told.append, None, [in_no_time])
     assert told == [TOLD]
 
 
 def test_a_changed_module_makes_it_ready_again(told: list[str], tmp_path: Path) -> None:
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     later = (tmp_path / "__pycache__" / "ready").stat().st_mtime + 10
     os.utime(tmp_path / "one.py", (later, later))
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     assert told == [TOLD, TOLD]
 
 
 def test_another_numba_makes_it_ready_again(told: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     monkeypatch.setattr(ready, "version", lambda name: f"{name} of tomorrow")
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     assert told == [TOLD, TOLD]
 
 
 def test_nothing_is_done_where_nothing_can_be_kept(told: list[str], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("stockplan.actions.making_ready.place_of_mark", lambda: None)
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     assert told == []
 
 
@@ -74,13 +74,13 @@ def test_a_folder_of_its_own_for_what_is_compiled_has_a_mark_of_its_own(
 
 def test_asked_to_stop_it_ends_at_once_and_is_done_again_the_next_time(told: list[str]) -> None:
     began = time.monotonic()
-    make_ready(told.append, lambda: time.monotonic() > began + 0.2, in_a_long_time)
+    make_ready(told.append, lambda: time.monotonic() > began + 0.2, [in_a_long_time])
     assert time.monotonic() - began < PATIENCE / 2
-    make_ready(told.append, None, in_no_time)
+    make_ready(told.append, None, [in_no_time])
     assert told == [TOLD, TOLD]
 
 
 def test_where_it_cannot_be_done_that_is_told_and_left(told: list[str]) -> None:
-    make_ready(told.append, None, in_vain)
+    make_ready(told.append, None, [in_no_time, in_vain])
     assert len(told) == 2
     assert "it is done while planning" in told[1]

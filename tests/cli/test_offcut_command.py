@@ -114,6 +114,14 @@ def test_on_a_terminal_exchanged_sides_and_small_offcuts_are_asked_about(yard: P
     assert "0 items" in typed("stock", "--bay", "Z8")[1]
 
 
+def test_on_a_terminal_a_length_that_cannot_be_is_asked_for_again_and_an_end_stores_nothing(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut", "--product", "K30", "--batch", "4488"], "3970\n0\n3.97\n\x04")
+    assert code == 130, said
+    assert "3970.00 m cannot be; would be right: more than nothing, at most 200 m; 3970 mm are 3.97 m" in said
+    assert "0.00 m cannot be" in said
+    assert "Stopped; nothing was stored." in said
+
+
 @pytest.mark.slow
 def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> None:
     code, said = on_a_terminal(["offcut", "R-201"], "5\n1.2\nZ9\n\n18.5\nn\n")
@@ -191,7 +199,7 @@ def test_labels_of_a_plan_before_it_is_cut(yard: Path) -> None:
     assert code == 0
     codes = codes_in(yard / "plan.pdf")
     assert any(code.startswith("J201/A/") for code in codes)
-    assert "get their tags when they are cut" in said
+    assert "without a tag yet" in said
 
 
 def test_the_sheet_to_count_a_bay_by_is_printed(yard: Path) -> None:

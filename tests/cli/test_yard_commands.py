@@ -81,6 +81,13 @@ def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> N
     assert items().keys() == {"R-1", "R-2"}
 
 
+def test_what_needs_a_reason_is_refused_without_one(yard: Path) -> None:
+    before = items()
+    for command in (("write-off", "R-1"), ("reverse", "1")):
+        assert "'--why': it is empty; say why in a few words" in refused(*command, "--why", " ", status=2)
+    assert items() == before
+
+
 def test_a_tag_is_used_once(yard: Path) -> None:
     ok(*NEW)
     told = refused(*NEW)
@@ -177,6 +184,7 @@ def test_what_was_mistyped_is_told_where_nothing_is_found(yard: Path) -> None:
     assert done.stdout.startswith("0 items")
     assert "Nothing lies in bay 'North'; perhaps north is meant." in done.stderr
     assert run("stock", "--bay", "north", "--form", "offcut").stderr == ""
+    assert "Nothing lies in bay 'ZZ'; something lies in north." in run("stock", "--bay", "ZZ").stderr
     ok("write-off", "R-1", "--why", "flood")
     assert refused("history", "r 1") == "stockplan: r 1 was never in the yard; perhaps R-1 is meant\n"
 

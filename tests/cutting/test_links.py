@@ -25,10 +25,10 @@ from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
 from stockplan.cutting.pricers import Pricers
-from stockplan.cutting.pricing import Priced
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
 from stockplan.cutting.touching import charges_of, most_valuable
+from stockplan.cutting.valuing import Priced
 from stockplan.domain.request import CostSettings, PlanRequest
 
 

@@ -7,6 +7,8 @@ import subprocess
 import sys
 from pathlib import Path
 
+import pytest
+
 from stockplan.cutting import ready
 
 INTERRUPTED = """
@@ -23,6 +25,30 @@ for asked in (request, held):
     print(plan.products[0].ended_by, len(plan.products[0].orders) + len(plan.products[0].cuts) > 0)
 print(sum(bool(one.signatures) for one in gc.get_objects() if isinstance(one, Dispatcher)))
 """
+
+AFTERWARDS = """
+from numba.core.dispatcher import Dispatcher
+import gc
+from stockplan.bench.weeks import week
+from stockplan.cutting import plan_cuts, ready
+from stockplan.domain.request import SearchLimits
+
+def compiled():
+    functions = [one for one in gc.get_objects() if isinstance(one, Dispatcher)]
+    return {f"{one.py_func.__module__}.{one.__name__} {given}" for one in functions for given in one.signatures}
+
+ready.plan_a_little()
+before = compiled()
+for size, seed, seconds in (("S", 1, 3.0), ("S", 2, 3.0), ("M", 1, 5.0)):
+    plan_cuts(week(size, seed), SearchLimits(seconds))
+print(sorted(one for one in compiled() - before if one.startswith("stockplan")))
+"""
+
+
+@pytest.mark.slow
+def test_nothing_is_left_to_compile_for_weeks_of_other_sizes() -> None:
+    done = subprocess.run([sys.executable, "-c", AFTERWARDS], capture_output=True, text=True, check=True)
+    assert done.stdout == "[]\n"
 
 
 def test_the_small_week_is_planned_in_every_way() -> None:

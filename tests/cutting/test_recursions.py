@@ -1,4 +1,4 @@
-"""Lengths that the pricing recursions put out of use change no value."""
+"""Lengths that the pricing recursions put out of use change no value; patterns are worth what is told of them."""
 
 from __future__ import annotations
 
@@ -67,3 +67,25 @@ def test_drops_fill_a_source_as_every_way_to_choose_them() -> None:
             kept = tail.copy()
             fill_source(kept, drops, int(useful[0]), crosscut + 2.0)
             assert kept == pytest.approx(best)
+
+
+@pytest.mark.parametrize(("size", "seed"), [("S", 1), ("M", 2)])
+def test_patterns_are_worth_what_is_told_of_them(size: str, seed: int) -> None:
+    request, random = week(size, seed), Random(seed)
+    instance = build_instance(request, request.products[0].code)
+    prices = {t: first_price(instance, t) * random.uniform(0.8, 1.2) for t in instance.piece_types()}
+    several = 0
+    for pricer in Pricers(instance).each:
+        for one in pricer.price(prices):
+            found = pricer.patterns(one.source, 0.9 * one.value, 8)
+            assert found[0] == (pricer.pattern(one.source), one.value)
+            values = [value for _, value in found]
+            assert values == sorted(values, reverse=True)
+            assert values[-1] > 0.9 * one.value
+            made = [pattern.made() for pattern, _ in found]
+            assert all(pieces not in made[:n] for n, pieces in enumerate(made))
+            for pattern, value in found:
+                pieces = sum(prices[t] * count for t, count in pattern.made().items())
+                assert pattern.cost(instance) == pytest.approx(pattern.source.value_pence + pieces - value)
+            several += len(found) > 1
+    assert several >= 10

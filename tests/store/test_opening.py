@@ -61,6 +61,14 @@ def test_missing_store_is_not_made_by_looking(tmp_path: Path) -> None:
     assert list(tmp_path.iterdir()) == []
 
 
+def test_how_to_make_a_missing_store_can_be_typed(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    with pytest.raises(StoreError, match=r"with: stockplan --store '[^']*a yard\.db' import FOLDER"):
+        open_store(str(tmp_path / "a yard.db"))
+    monkeypatch.setenv("STOCKPLAN_STORE", str(tmp_path / "mine.db"))
+    with pytest.raises(StoreError, match=r"with: stockplan import FOLDER"):
+        open_store(None)
+
+
 def test_empty_file_becomes_a_store(tmp_path: Path) -> None:
     """What is left when the program is killed in the moment it makes a store."""
     (tmp_path / "yard.db").touch()
