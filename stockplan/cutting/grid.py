@@ -10,7 +10,7 @@ import math
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-MOST_LENGTH_POINTS = 2600  # 25 m in centimetres, and a little
+MOST_LENGTH_POINTS = 3200  # 30 m in centimetres, and a little
 MOST_WIDTH_POINTS = 420
 
 

@@ -78,7 +78,7 @@ class PureStock:
 
     @property
     def share(self) -> float:
-        """Share of the clock to spend here: all, unless the general search may do as well."""
+        """Share of the clock to spend here: all, unless the general search may prove more."""
         return 1.0 if self.lengths_only or sum(self.problem.demands) > SMALL else SMALL_SHARE
 
     def column(self, pattern: Pattern) -> Column:
