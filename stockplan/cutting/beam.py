@@ -5,7 +5,7 @@ next piece goes to the end of that lane, or begins a lane, a drop or a sheet. Wi
 width, widest first, so the first fixes the lane's width. Of all plans with so many pieces placed those are kept that
 waste least of what they have passed over, at cost; `GUIDES` says how that is weighed against the size of the pieces
 placed, as small ones waste less at first and more in the end. Plans that have placed the same pieces compete with each
-other: only the best `ALIKE` stay. A plan that has wasted more than the cost aimed at can spare is dropped.
+other: only the best one or few stay. A plan that has wasted more than the cost aimed at can spare is dropped.
 
 The branching and the guides are those of Fontan and Libralesso ("An anytime tree search algorithm for two-dimensional
 two- and three-staged guillotine packing problems", 2020). A layer of the search is compiled: `beam_kernels.py`.
@@ -49,6 +49,7 @@ class _Layers:
     width: int
     types: int
     sources: int
+    alike: int
     count: int = 1
     steps: list[Numbers] = field(default_factory=list)
     chance: Numbers = field(default_factory=lambda: np.zeros(1, dtype=np.int64))
@@ -125,7 +126,7 @@ class Beam:
         self.pieces = sum(demands)
 
     def run(
-        self, width: int, guide: int, most: int, over: Callable[[], bool], seed: int | None = None
+        self, width: int, guide: int, most: int, over: Callable[[], bool], seed: int | None = None, *, alike: int = 1
     ) -> list[tuple[int, tuple[Drop, ...]]] | None:
         """A plan that costs at most so much, as sources and how they are cut; None when the search meets none.
 
@@ -141,8 +142,10 @@ class Beam:
             Asked at each layer; True ends the search.
         seed
             Shakes the guide by up to `SHAKEN`, each seed another way; default None, not at all.
+        alike
+            How many that have placed the same pieces are kept; default one, which is best where many plans are.
         """
-        layers = self._layers(width, self._copies)
+        layers = self._layers(width, self._copies, alike)
         if seed is not None:
             layers.chance[0] = seed
         spare = most - float(self._worth @ self._demands)
@@ -167,7 +170,7 @@ class Beam:
         of_a_count
             At most how many of one count of pieces; default one.
         """
-        layers = self._layers(width, np.array([s == source for s in range(len(self._costs))], dtype=np.int64))
+        layers = self._layers(width, np.array([s == source for s in range(len(self._costs))], dtype=np.int64), 1)
         best: list[tuple[float, int, int]] = []
         for placed in range(self.pieces):
             if not self._step(layers, (placed, guide, int(self._costs[source]), np.inf)):
@@ -177,15 +180,15 @@ class Beam:
         best.sort(reverse=True)
         return [(worth, self._traced(layers.steps[: last + 1], at)[0][1]) for worth, last, at in best[:number]]
 
-    def _layers(self, width: int, copies: Numbers) -> _Layers:
-        layers = _Layers(width, len(self._order), len(self._costs))
+    def _layers(self, width: int, copies: Numbers, alike: int) -> _Layers:
+        layers = _Layers(width, len(self._order), len(self._costs), alike)
         layers.begin(self._demands, copies)
         return layers
 
     def _step(self, layers: _Layers, aim: tuple[int, int, int, float], shaken: float = 0.0) -> bool:
         """Go on to the next layer; False when no piece can be placed."""
         found = children(self._ground, layers.front, layers.count, aim, (shaken, layers.chance), layers.found)
-        count = keep_best(layers.front, self._marks, layers.found, found, layers.width, layers.chosen)
+        count = keep_best(layers.front, self._marks, layers.found, found, (layers.width, layers.alike), layers.chosen)
         if count == 0:
             return False
         chosen = layers.chosen[:count]

@@ -19,7 +19,6 @@ SPENT, SHEET, START, LENGTH, ACROSS, WIDTH, USED, LAST = range(8)  # of a row: s
 FACTS = 8
 LANE_ON, NEW_LANE, NEW_DROP, NEW_SHEET = range(4)  # where a piece goes; from there on a new sheet of each source
 PARENT, TYPE, KIND = range(3)  # of a child
-ALIKE = 2  # plans that have the same pieces left, at most
 SLACK = 1e-9
 Ground = tuple[Numbers, Numbers, Numbers, Floats, Floats]  # sizes, sheets, costs, rates, worths
 Front = tuple[Numbers, Floats, Numbers, Numbers, Numbers]  # rows, worths, pieces left, copies left, marks
@@ -147,7 +146,7 @@ def children(
 
 
 @compiled
-def keep_best(front: Front, marks: Numbers, found: Children, count: int, width: int, chosen: Numbers) -> int:
+def keep_best(front: Front, marks: Numbers, found: Children, count: int, most: tuple[int, int], chosen: Numbers) -> int:
     """Choose the best children, few of those that have the same pieces left; returns how many.
 
     Parameters
@@ -158,12 +157,13 @@ def keep_best(front: Front, marks: Numbers, found: Children, count: int, width: 
         Of the types; they are added and taken off with wrapping, which is no harm.
     found, count
         As `children` left them.
-    width
-        At most how many.
+    most
+        How many at most, and how many of those that have the same pieces left.
     chosen
         Filled in.
     """
     guides, ways = found
+    width, alike = most
     size = 16
     while size < 2 * count:
         size *= 2
@@ -176,7 +176,7 @@ def keep_best(front: Front, marks: Numbers, found: Children, count: int, width: 
             at = (at + 1) & (size - 1)
         seen[at] = mark
         times[at] += 1
-        if times[at] <= ALIKE:
+        if times[at] <= alike:
             chosen[kept] = n
             kept += 1
             if kept == width:

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
+from itertools import product
 from math import ceil, gcd
 
 from stockplan.cutting.beam import GUIDES, Beam
@@ -37,7 +38,10 @@ RELAX_SHARE, RELAX_SHARE_BEAMED = 0.5, 0.3  # of that, at most, for the first re
 MOST_SHEETS = 12  # sizes, for beam searches
 MOST_BEAMED = 500  # pieces, for a beam search over a whole plan
 FIRST_WIDTHS = 7  # before the relaxation
-LEAST_WIDTH, WIDEST = 50, 6400
+LEAST_WIDTH, WIDEST = 50, 102_400
+MOST_CELLS = 8_000_000  # half-made plans times sizes, of one beam search
+BOTH_TO = 1600  # up to this width two plans that have placed the same pieces are kept as well as one
+SHAKEN_WIDTH = 6400
 MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
 FINISHING_WIDTH = 100
 BEAM_PER_WORK = 20_000  # pieces placed in one half-made plan or another
@@ -203,16 +207,17 @@ class _Beams:
     def __init__(self, pure: PureStock, oracle: SheetOracle, rounding: Rounding) -> None:
         self._problem, self._oracle, self._rounding = pure.problem, oracle, rounding
         self.small = sum(pure.problem.demands) <= MOST_BEAMED
+        self._widest = min(WIDEST, MOST_CELLS // len(pure.types))
         self._width = 0
         self._seed: int | None = None
 
     def run(self, widths: int) -> None:
         """Search with the next so many widths, each twice the one before, for a better plan of the whole."""
         for _ in range(widths if self.small else 0):
-            if self._width < WIDEST:
+            if self._seed is None and self._width < self._widest:
                 self._width = max(LEAST_WIDTH, 2 * self._width)
             else:
-                self._seed = 0 if self._seed is None else self._seed + 1
+                self._seed, self._width = 0 if self._seed is None else self._seed + 1, min(self._widest, SHAKEN_WIDTH)
             if self._rounding.proven or self._rounding.budget.over():
                 return
             answer = self._search(
@@ -230,9 +235,9 @@ class _Beams:
     ) -> Counter[Column] | None:
         copies = [None if n is None else n - used[s] for s, n in enumerate(self._problem.copies)]
         beam = Beam(self._oracle.sizes, wanted, self._oracle.sheets, self._problem.costs, copies)
-        for guide in range(GUIDES):
+        for guide, alike in product(range(GUIDES), (1, 2) if width <= BOTH_TO else (1,)):
             self._rounding.budget.spend(1 + beam.pieces * width // BEAM_PER_WORK)
-            plan = beam.run(width, guide, most, self._rounding.budget.over, seed)
+            plan = beam.run(width, guide, most, self._rounding.budget.over, seed, alike=alike)
             if plan is not None:
                 return Counter(self._oracle.keep(source, drops) for source, drops in plan)
         return None
