@@ -188,6 +188,7 @@ class BatchProgram:
                 self.add_pattern(pattern)
 
 
+LEAST_SHARE = 1e-6
 NOTHING = mathopt.VariableFilter(filtered_items=())  # what is not asked for need not be read
 
 
@@ -205,6 +206,7 @@ class BatchMaster:
         self._program = BatchProgram(instance, whole=False)
         self._solver = mathopt.IncrementalSolver(self._program.model, mathopt.SolverType.GLOP)
         self.solved = False
+        self._settled: list[tuple[int, Load]] = []
 
     def add(self, columns: Iterable[BatchColumn] = (), patterns: Iterable[Pattern] = ()) -> int:
         """Add columns, and patterns of what is bought; returns how many were new, or cheaper than ones held."""
@@ -243,6 +245,27 @@ class BatchMaster:
         self._duals, self._reduced = result.dual_values(), result.reduced_costs()
         self.solved = True
         return True
+
+    def shares(self) -> list[tuple[float, BatchColumn]]:
+        """Solve anew, and tell the columns in use, each with its share of its batch."""
+        held = self._program.columns
+        wanted = mathopt.VariableFilter(filtered_items=tuple(v for _, v in held.values()), skip_zero_values=True)
+        result = self._solver.solve(model_params=mathopt.ModelSolveParameters(variable_values_filter=wanted))
+        if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
+            return []
+        values = result.variable_values()
+        return [(values[v], column) for column, v in held.values() if values.get(v, 0.0) > LEAST_SHARE]
+
+    def settle(self, column: BatchColumn) -> None:
+        """A column held is in every answer until `unsettle`."""
+        self._program.columns[column.key][1].lower_bound = 1.0
+        self._settled.append(column.key)
+
+    def unsettle(self) -> None:
+        """No column has to be in an answer any more."""
+        for key in self._settled:
+            self._program.columns[key][1].lower_bound = 0.0
+        self._settled.clear()
 
     @property
     def value(self) -> float:

@@ -70,7 +70,7 @@ def plan_a_little() -> None:
     search = Search(instance, 0, budget, lambda *_: None)
     search.run()
     beside = Alongside(search.recreate, 0, 1, budget.deadline, lambda: search.best)
-    while not beside.take(search.recreate.seen):
+    while not (beside.take(search.recreate.seen) or budget.over()):
         time.sleep(LOOK_SECONDS)
     beside.end()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)
