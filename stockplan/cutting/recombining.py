@@ -16,11 +16,11 @@ from ortools.math_opt.python import mathopt
 
 from stockplan.cutting.batch_columns import (
     BatchColumn,
-    BatchMaster,
     BatchProgram,
     bought_batches,
     columns_of,
 )
+from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, Whole, settings, solve_beside
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import Pattern
