@@ -193,7 +193,7 @@ class Valuing:
         return tables.drops[width_mm]
 
     def _beside(self, kept_mm: int) -> Floats:
-        """Worth, by length, of what is kept beside a lane that takes the rest, less a rip; that is saved where nothing is."""
+        """What is kept beside a lane that takes the rest is worth, by length, less its rip."""
         if kept_mm not in self._kept:
             self._kept[kept_mm] = np.zeros(self._points + 1)
             if kept_mm:
