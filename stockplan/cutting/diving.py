@@ -20,7 +20,8 @@ from stockplan.cutting.recombining import LEAST_GAIN, Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
-SETTLED = 0.6  # a load of so large a share is settled; the largest is in any case
+SETTLED = 0.6  # a load of so large a share is settled
+BATCHES_A_STEP = 6  # of so many open ones one is settled in any case
 MOST_LOSS = 0.01  # of the cost of the best answer; a relaxation so far above it leads nowhere
 MOST_STARTS, MOVES_A_STEP = 60, 15_000
 STEPS, HEAT = 100_000, 0.005  # of ruin and recreate from the answer
@@ -65,9 +66,12 @@ def dive(
             shares = [(-share, column.key, column) for share, column in master.shares() if column.batch not in settled]
             if not shares:
                 break
-            shares.sort(key=lambda one: one[:2])
-            for number, (share, _, column) in enumerate(shares):
-                if number == 0 or -share > SETTLED:
+            least = -(-len({column.batch for _, _, column in shares}) // BATCHES_A_STEP)
+            before = len(settled)
+            for share, _, column in sorted(shares, key=lambda one: one[:2]):
+                if -share <= SETTLED and len(settled) - before >= least:
+                    break
+                if column.batch not in settled and _fits(instance, served, column):
                     settled[column.batch] = column
                     served.update(group for group, _ in column.load)
                     master.settle(column)
@@ -79,6 +83,12 @@ def dive(
     finally:
         master.unsettle()
     return recreate.run(_packed(recreate, list(settled.values())), STEPS, budget, HEAT)
+
+
+def _fits(instance: Instance, served: Counter[int], column: BatchColumn) -> bool:
+    """Whether no unit that a column serves is served already."""
+    mine = Counter(group for group, _ in column.load)
+    return all(served[group] + units <= instance.groups[group].units for group, units in mine.items())
 
 
 def _packed(recreate: Recreate, columns: list[BatchColumn]) -> Solution:
