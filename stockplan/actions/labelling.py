@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING
 
 from stockplan.domain.lifting import weight_kg
@@ -78,7 +79,7 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
         weights = read_weights(rows)
-        items = [*_tagged(rows, wanted.tags)] if wanted.tags else []
+        items = _tagged(rows, wanted.tags)
         items += _in_bay(rows, wanted.bay) if wanted.bay is not None else []
         pieces: list[LabelFacts] = []
         without_tag = 0
@@ -94,13 +95,19 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
     return Labels((*facts, *pieces), without_tag)
 
 
-def _tagged(rows: Rows, tags: Iterable[str]) -> Iterator[StockItem]:
+def _tagged(rows: Rows, tags: Iterable[str]) -> list[StockItem]:
+    from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.actions.meant import known  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
-    for tag in tags:
+    found: list[StockItem] = []
+
+    def look_up(tag: str) -> None:
         yard = read_yard(rows, [tag, tidied(tag)])
-        yield known(rows, yard, tag if tag in yard.items else tidied(tag))
+        found.append(known(rows, yard, tag if tag in yard.items else tidied(tag)))
+
+    check_all(*(partial(look_up, tag) for tag in tags))
+    return found
 
 
 def _in_bay(rows: Rows, bay: str) -> list[StockItem]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
-from stockplan.cutting.ready import bound_a_little, is_ready, mark_ready, place_of_mark, plan_a_little
+from stockplan.cutting.ready import bound_a_little, is_ready, made_with, mark_ready, place_of_mark, plan_a_little
 
 if TYPE_CHECKING:
     from pathlib import Path
@@ -47,7 +47,7 @@ def _compile(
 
     from stockplan.actions.processes import interrupts_held_back  # noqa: PLC0415
 
-    context = get_context("spawn")
+    context, made = get_context("spawn"), made_with()
     processes = [context.Process(target=part, daemon=True) for part in work]
     stopped = False
     try:
@@ -63,6 +63,6 @@ def _compile(
                 process.kill()
                 process.join()
     if all(process.exitcode == 0 for process in processes):
-        mark_ready(mark)
+        mark_ready(mark, made)
     elif not stopped:
         tell("That was of no avail; it is done while planning, which takes longer for now and hears Ctrl-C late.")

@@ -22,9 +22,9 @@ from dataclasses import dataclass
 from ortools.math_opt.python import mathopt
 
 from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE
-from stockplan.cutting.instance import Choice, Instance, PieceType, Source
+from stockplan.cutting.instance import Choice, Instance
 from stockplan.cutting.patterns import Pattern
-from stockplan.cutting.solution import Load, Prices, Solution
+from stockplan.cutting.solution import Load, Solution
 
 
 @dataclass(frozen=True)
@@ -186,108 +186,3 @@ class BatchProgram:
         for pattern in answer.patterns:
             if pattern.source.batch in self.bought:
                 self.add_pattern(pattern)
-
-
-NOTHING = mathopt.VariableFilter(filtered_items=())  # what is not asked for need not be read
-
-
-class BatchMaster:
-    """The relaxation, with columns and patterns added as they are found.
-
-    Parameters
-    ----------
-    instance
-        The problem.
-    """
-
-    def __init__(self, instance: Instance) -> None:
-        self.instance = instance
-        self._program = BatchProgram(instance, whole=False)
-        self._solver = mathopt.IncrementalSolver(self._program.model, mathopt.SolverType.GLOP)
-        self.solved = False
-
-    def add(self, columns: Iterable[BatchColumn] = (), patterns: Iterable[Pattern] = ()) -> int:
-        """Add columns, and patterns of what is bought; returns how many were new, or cheaper than ones held."""
-        new = sum([self._program.add_column(column) for column in columns])
-        return new + sum([self._program.add_pattern(pattern) for pattern in patterns])
-
-    def add_answer(self, answer: Solution) -> None:
-        """Add what an answer is made of."""
-        self._program.add_answer(answer)
-
-    def hold_bought(self, answer: Solution) -> None:
-        """What is bought is to serve just the units that it serves in an answer."""
-        self._program.hold_bought(answer)
-
-    def solve(self, *, prices_alone: bool = False) -> bool:
-        """Solve the relaxation; False when it is infeasible.
-
-        Parameters
-        ----------
-        prices_alone
-            Whether nothing but prices is wanted, not what each column loses; default not.
-        """
-        wanted = mathopt.ModelSolveParameters(
-            variable_values_filter=NOTHING, reduced_costs_filter=NOTHING if prices_alone else mathopt.VariableFilter()
-        )
-        try:
-            result = self._solver.solve(model_params=wanted)
-        except (AttributeError, RuntimeError, ValueError):  # as in `master.py`
-            result = None
-        if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            result = mathopt.solve(self._program.model, mathopt.SolverType.HIGHS)
-            self._solver = mathopt.IncrementalSolver(self._program.model, mathopt.SolverType.GLOP)
-        if result.termination.reason != mathopt.TerminationReason.OPTIMAL:
-            return False
-        self._value = float(result.objective_value()) * SCALE
-        self._duals, self._reduced = result.dual_values(), result.reduced_costs()
-        self.solved = True
-        return True
-
-    @property
-    def value(self) -> float:
-        """Objective of the relaxation last solved, pence."""
-        return self._value
-
-    @property
-    def held(self) -> int:
-        """How many columns are held, or patterns where these are more."""
-        return max(len(self._program.columns), len(self._program.patterns))
-
-    def columns(self) -> list[BatchColumn]:
-        """Every column held."""
-        return [column for column, _ in self._program.columns.values()]
-
-    def job_prices(self) -> list[float]:
-        """By group: what one unit served is worth, pence."""
-        return [self._duals[row] * SCALE for row in self._program.group_rows]
-
-    def prices(self) -> Prices:
-        """What everything is worth at the relaxation last solved."""
-        return Prices(self.job_prices(), self.batch_prices(), self.piece_prices())
-
-    def batch_prices(self) -> dict[int, float]:
-        """By stock batch: the dual of its row, pence; positive only where pieces are fixed."""
-        return {b: self._duals[row] * SCALE for b, row in self._program.batch_rows.items()}
-
-    def piece_prices(self) -> dict[PieceType, float]:
-        """By piece type of what is bought: pence, never negative."""
-        return {t: max(0.0, self._duals[row] * SCALE) for t, row in self._program.piece_rows.items()}
-
-    def class_prices(self) -> dict[Source, float]:
-        """By class that is stated piece by piece and of which there is an end: pence, never positive."""
-        return {s: min(0.0, self._duals[row] * SCALE) for s, row in self._program.class_rows.items()}
-
-    def columns_within(self, loss: float, most: int) -> list[BatchColumn]:
-        """The columns whose reduced cost is at most so many pence, those that lose least first, at most so many.
-
-        Those added since the relaxation was solved count as losing nothing.
-        """
-        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), k) for k, (_, v) in self._program.columns.items()]
-        return [self._program.columns[key][0] for lost, key in sorted(found)[:most] if lost <= loss]
-
-    def patterns_within(self, loss: float, most: int) -> list[Pattern]:
-        """The patterns of what is bought whose reduced cost is at most so many pence, likewise."""
-        held = self._program.patterns
-        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), number, p) for number, (p, v) in enumerate(held.items())]
-        return [pattern for lost, _, pattern in sorted(found, key=lambda one: one[:2])[:most] if lost <= loss]

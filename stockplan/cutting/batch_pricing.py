@@ -56,7 +56,8 @@ class BatchPricing:
         recreate = self._recreate
         paid = [max(0.0, price) for price in prices]
         # The median: what would be left short is priced by its penalty.
-        heat = max(1.0, HEAT * sorted(paid)[len(paid) // 2]) if paid else 1.0
+        wanted = sorted(price for price in paid if price > 0.0)
+        heat = max(1.0, HEAT * wanted[len(wanted) // 2]) if wanted else 1.0
         worth, _ = recreate.seen.worths(Prices(paid))
         for column in starts:
             budget.spend(-(-moves // MOVES_PER_WORK))

@@ -6,6 +6,7 @@ passed in hundreds of pence, which keeps its tolerances below a penny.
 
 from __future__ import annotations
 
+import atexit
 import datetime
 import threading
 from collections.abc import Callable
@@ -20,6 +21,16 @@ TOLERANCE = 0.5  # pence: above the tie-breaks and the engine's gap together, be
 SCALE = 100.0
 POLL_SECONDS = 0.05
 LEAST_SECONDS = 0.05
+SECONDS_TO_END = 10.0
+
+_left: list[threading.Thread] = []
+
+
+@atexit.register
+def _wait_for_those_left() -> None:
+    """A thread that comes back from HiGHS while Python is being taken down would have the system abort the process."""
+    for thread in _left:
+        thread.join(SECONDS_TO_END)
 
 
 @dataclass(frozen=True)
@@ -98,6 +109,7 @@ def solve_beside(
     while thread.is_alive():
         thread.join(POLL_SECONDS)
         if thread.is_alive() and should_stop():
+            _left[:] = [one for one in (*_left, thread) if one.is_alive()]
             return None
     if isinstance(ended[0], BaseException):
         raise ended[0]

@@ -204,11 +204,3 @@ def with_first_layouts(instance: Instance) -> Instance:
         demands = {choice: demand for choice, demand in group.demands.items() if choice.layout == first}
         groups.append(replace(group, demands=demands))
     return replace(instance, groups=tuple(groups))
-
-
-def __getattr__(name: str) -> object:
-    if name == "build_instance":
-        from stockplan.cutting import building  # noqa: PLC0415
-
-        return building.build_instance
-    raise AttributeError(name)

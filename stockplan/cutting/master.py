@@ -175,9 +175,14 @@ class Master:
         An abnormal end reaches Python as a status error, which some versions of OR-Tools fail to convert and raise as
         an AttributeError instead.
         """
-        most = LEAST_ITERATIONS + ITERATIONS_A_ROW * len(self._pieces)
+        # Figures are near 1 as they are; without presolve and scaling a week of 150 jobs takes a third of the time.
+        parameters = mathopt.SolveParameters(
+            iteration_limit=LEAST_ITERATIONS + ITERATIONS_A_ROW * len(self._pieces),
+            presolve=mathopt.Emphasis.OFF,
+            scaling=mathopt.Emphasis.OFF,
+        )
         try:
-            return self._solver.solve(params=mathopt.SolveParameters(iteration_limit=most))
+            return self._solver.solve(params=parameters)
         except (AttributeError, RuntimeError, ValueError):
             return None
 

@@ -28,7 +28,7 @@ ASCENT_SHARE, ROUNDED_FENCES = 0.2, 0.03  # how far from the prices of either th
 
 
 def nearly_solved(
-    instance: Instance, budget: Budget, tell: Callable[[float], None], close: float = CLOSE
+    instance: Instance, budget: Budget, tell: Callable[[float], None], close: float = CLOSE, *, rounding: bool = True
 ) -> tuple[float, dict[PieceType, float]]:
     """A bound near the value of the linear relaxation, and its prices, pence; nothing when the budget is over first.
 
@@ -42,11 +42,14 @@ def nearly_solved(
         Told the bound now and then.
     close
         How near, relative; above 0.
+    rounding
+        Whether prices may come from rounded sizes first; default yes.
     """
     pricers = Pricers(instance)
     if pricers.too_coarse or budget.over():
         return 0.0, {}
-    prices, patterns, share, bound = _by_rounding(instance, pricers, budget), None, ROUNDED_FENCES, 0.0
+    long = rounding and pricers.points > MOST_POINTS
+    prices, patterns, share, bound = _by_rounding(instance, budget) if long else {}, None, ROUNDED_FENCES, 0.0
     if not prices:
         ascent = Ascent(instance, pricers, budget)
         ascent.run(MOST_ROUNDS, tell)
@@ -58,12 +61,10 @@ def nearly_solved(
     return (boxed.bound, dict(boxed.prices)) if boxed.bound > bound else (bound, prices)
 
 
-def _by_rounding(instance: Instance, pricers: Pricers, budget: Budget) -> dict[PieceType, float]:
-    """Prices of the rounded problem, for pieces of the true sizes; none where the grid is coarse enough without."""
-    if pricers.points <= MOST_POINTS:
-        return {}
+def _by_rounding(instance: Instance, budget: Budget) -> dict[PieceType, float]:
+    """Prices of the rounded problem, for pieces of the true sizes; none when the budget is over first."""
     step = budget.part(ROUNDED_SHARE)
-    _, found = nearly_solved(rounded(instance), step, lambda _: None, CLOSE_ROUNDED)
+    _, found = nearly_solved(rounded(instance), step, lambda _: None, CLOSE_ROUNDED, rounding=False)
     budget.absorb(step)
     prices = {}
     for piece in instance.piece_types():

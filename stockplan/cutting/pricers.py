@@ -118,14 +118,14 @@ class Pricers:
                 priced = pricer.price(safe)
                 budget.spend(1)
                 one = max(priced, key=lambda p: p.value - p.source.value_pence, default=None)
-                if one is None or one.value - one.source.value_pence <= GAIN / 10:
+                if one is None or one.value - one.source.value_pence <= GAIN:
                     break
                 asked, cost = dict(safe), one.source.value_pence
-                for pattern, value in pricer.patterns(one.source, cost + GAIN / 10, LOWERED * pricer.usual):
+                for pattern, value in pricer.patterns(one.source, cost + GAIN, LOWERED * pricer.usual):
                     made = pattern.made()
                     rest = value - sum(asked[t] * n for t, n in made.items())  # leftovers less cuts
                     pieces = sum(safe[t] * n for t, n in made.items())
-                    if pieces + rest > cost + GAIN / 10:
+                    if pieces + rest > cost + GAIN:
                         patterns[pattern] = pricer.cost(pattern, value, asked)
                         scale = max(0.0, (cost - rest) / pieces)
                         safe.update({t: safe[t] * scale for t in made})

@@ -13,9 +13,8 @@ import numpy as np
 
 from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
-from stockplan.cutting.recursions import NEVER
+from stockplan.cutting.recursions import NEVER, empty_lanes
 from stockplan.cutting.valuing import Floats, Valuing
-from stockplan.cutting.worths import loose_worth
 
 POINTS_A_PATTERN = 100  # of the length grid, for one pattern more to be looked into at a time
 
@@ -115,13 +114,15 @@ class Pricer(Valuing):
         best, row, taker = NEVER, 0, -1
         if shape.rows > 1:
             totals = tables.widths[1 : shape.rows, length] + shape.gifts
-            totals += loose_worth(self.instance, source, shape.sides, at)[:, 0]
+            beside = np.empty((totals.size, 1))
+            empty_lanes(beside, shape.sides, shape.full, self._rate, at)
+            totals += beside[:, 0]
             row = int(totals.argmax()) + 1
             best = float(totals[row - 1])
         for kept, pairs in shape.takers.items():
             if pairs.size:
                 totals = tables.widths[pairs[:, 0], length] + tables.filled[pairs[:, 1], length]
-                totals += loose_worth(self.instance, source, np.array([kept]), at)[0] - (self._rip if kept else 0.0)
+                totals += self._beside(kept)[length]
                 n = int(totals.argmax())
                 if totals[n] > best:
                     best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
@@ -143,9 +144,7 @@ class Pricer(Valuing):
     def _pieces_of(self, k: int, length: int) -> tuple[PieceType, ...]:
         """Trace recursions A and B back for lane k."""
         tables, pieces = self._now(), list[PieceType]()
-        base = np.empty((1, self._points + 1))
-        self._fill_empty(base, slice(k, k + 1))
-        while not pieces or (length > 0 and tables.any[k, length] > base[0, length]):
+        while not pieces or (length > 0 and tables.any[k, length] > self._empty(k, length)):
             fits = int(np.searchsorted(self._steps, length, side="right"))
             if fits == 0:
                 break
@@ -155,3 +154,10 @@ class Pricer(Valuing):
             pieces.append(self.types[start + int(self._gain[k, start:stop].argmax())])
             length -= int(self._steps[step])
         return tuple(sorted(pieces, key=lambda piece: (-piece.length_mm, -piece.width_mm)))
+
+    def _empty(self, k: int, length: int) -> float:
+        """Worth of the rest of a lane with nothing more cut of it."""
+        worth = np.empty((1, 1))
+        lengths = self._lengths[length : length + 1]
+        empty_lanes(worth, self._valued[k : k + 1], self._full[k : k + 1], self._rate, lengths)
+        return float(worth[0, 0]) + (self._crosscut if length <= self._short else 0.0)

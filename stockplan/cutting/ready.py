@@ -12,6 +12,7 @@ import time
 from collections import Counter
 from contextlib import suppress
 from datetime import date, timedelta
+from hashlib import sha256
 from importlib.metadata import version
 from pathlib import Path
 
@@ -38,21 +39,32 @@ def place_of_mark() -> Path | None:
 def is_ready(mark: Path) -> bool:
     """Whether a run that used the modules, the Python and the numba that there are now left its mark."""
     try:
-        latest = max(path.stat().st_mtime for room in (HERE, HERE.parent / "domain") for path in room.glob("*.py"))
-        return mark.stat().st_mtime >= latest and mark.read_text(encoding="utf-8") == _made_with()
+        return mark.read_text(encoding="utf-8") == made_with()
     except OSError:
         return False
 
 
-def mark_ready(mark: Path) -> None:
-    """Leave the mark; where that fails the next run looks again, which costs a second."""
+def mark_ready(mark: Path, made: str) -> None:
+    """Leave the mark; where that fails the next run looks again, which costs a second.
+
+    Parameters
+    ----------
+    mark
+        Where.
+    made
+        What `made_with` gave before anything was compiled.
+    """
     with suppress(OSError):
         mark.parent.mkdir(parents=True, exist_ok=True)
-        mark.write_text(_made_with(), encoding="utf-8")
+        mark.write_text(made, encoding="utf-8")
 
 
-def _made_with() -> str:
-    return f"Python {sys.version}, numba {version('numba')}"
+def made_with() -> str:
+    """All that what is compiled depends on, in one line."""
+    paths = sorted(path for room in (HERE, HERE.parent / "domain") for path in room.glob("*.py"))
+    stamps = [(path.name, one.st_size, one.st_mtime_ns) for path in paths for one in [path.stat()]]
+    modules = sha256(repr(stamps).encode()).hexdigest()
+    return f"Python {sys.version}, numba {version('numba')}, modules {modules}"
 
 
 def plan_a_little() -> None:
@@ -70,7 +82,7 @@ def plan_a_little() -> None:
     search = Search(instance, 0, budget, lambda *_: None)
     search.run()
     beside = Alongside(search.recreate, 0, 1, budget.deadline, lambda: search.best)
-    while not beside.take(search.recreate.seen):
+    while not (beside.take(search.recreate.seen) or budget.over()):
         time.sleep(LOOK_SECONDS)
     beside.end()
     BatchPricing(search.recreate).run(columns_of(instance, search.best), [1e5] * len(instance.groups), 50, budget)

@@ -9,16 +9,18 @@ with it in 1 to 7 s, while 10 s bring nothing where purchases are open as well.
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Collection
+from dataclasses import replace
 
 from ortools.math_opt.python import mathopt
 
 from stockplan.cutting.batch_columns import (
     BatchColumn,
-    BatchMaster,
     BatchProgram,
     bought_batches,
     columns_of,
 )
+from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.beside import SCALE, TOLERANCE, Effort, Whole, settings, solve_beside
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import Pattern
@@ -86,13 +88,29 @@ class Recombiner:
         if self._prices is None:
             self.learn()
         for _ in range(MOST_ROUNDS):
-            if not self.master.solve(prices_alone=True):
+            if self.price(prices_alone=True) is None:
                 return False
-            self._prices = self.master.prices()
             if not self.learn(-LEAST_GAIN):
                 break
         self.learn(incumbent.rank(self.instance)[0] - self.master.value, MOST_NEAR)
         return self.master.solve()
+
+    def price(self, settled: Collection[int] = (), *, prices_alone: bool = False) -> Prices | None:
+        """Solve the relaxation over what is in it; its prices, which are noted, or None where it cannot be solved.
+
+        Parameters
+        ----------
+        settled
+            Groups that no other load may serve.
+        prices_alone
+            As for `BatchMaster.solve`.
+        """
+        if not self.master.solve(prices_alone=prices_alone):
+            return None
+        prices = self.master.prices()
+        groups = [-NEVER_PAID if group in settled else price for group, price in enumerate(prices.groups)]
+        self._prices = replace(prices, groups=groups)
+        return self._prices
 
     def whole(
         self,

@@ -1,7 +1,8 @@
 """A round of programs over loads between two cycles of ruin and recreate.
 
-What every batch was seen to serve is put together anew (`recombining.py`), with what more is found at its prices
-(`batch_pricing.py`): first with what is bought as it is, then, in weeks that are small enough, with all of it free.
+What every batch was seen to serve is put together anew, with what more is found at its prices (`batch_pricing.py`):
+by settling one batch after another (`diving.py`), then by whole-number programs (`recombining.py`), first with what is
+bought as it is, then, in weeks that are small enough, with all of it free.
 """
 
 from __future__ import annotations
@@ -12,6 +13,7 @@ from stockplan.cutting.batch_columns import columns_of
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort, Whole
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.diving import dive
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
@@ -46,15 +48,18 @@ class Rounds:
         self.instance, self._budget = recreate.instance, budget
         self._recombiner = Recombiner(recreate.instance, recreate.seen)
         self._pricing = BatchPricing(recreate)
+        self._recreate = recreate
         self._relax_seconds = self.seconds = 0.0
 
     def run(self, best: Solution) -> Solution:
         """The best answer that gives every batch a load it was seen to serve; none worse than the one given."""
         began = time.monotonic()
         if self._learn(best):
-            best = self._recombined_stock(best)
-            if len(self.instance.groups) <= MOST_GROUPS:
-                best = self._recombined(best)
+            best = self._dived(best)
+            if self._relaxed(best):
+                best = self._recombined_stock(best)
+                if len(self.instance.groups) <= MOST_GROUPS:
+                    best = self._recombined(best)
         self.seconds = time.monotonic() - began
         return best
 
@@ -68,6 +73,13 @@ class Rounds:
             starts = list(dict.fromkeys(starts))
             self._pricing.run(starts, master.job_prices(), MOVES_A_ROUND // max(1, len(starts)), self._budget)
         return self._relaxed(best)
+
+    def _dived(self, best: Solution) -> Solution:
+        """An answer near the relaxation, where that is better."""
+        if self._budget.over():
+            return best
+        found = dive(self._recombiner, self._pricing, self._recreate, best, self._budget)
+        return best if found is None else min(best, found, key=lambda answer: answer.rank(self.instance))
 
     def _relaxed(self, best: Solution) -> bool:
         """Take what was seen into the relaxation and solve it; False where that fails or the clock leaves no time."""

@@ -3,12 +3,13 @@
 The foreman's plan is the first answer and ruin and recreate improves it at once. Then the bound (`bounding.py`), unless
 another process works it out. A week of eight jobs ends there, with the proof over every set of pieces that a better
 plan could use (`proving.py`). Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by
-turns, and after each a whole-number program puts together the best of what every batch served in any trial
-(`rounds.py`), until the bound is met or the work is spent. On idle processors threads do the same (`alongside.py`).
+turns, and after each the best of what every batch served in any trial is put together anew (`rounds.py`), until the
+bound is met or the work is spent. On idle processors threads ruin and recreate too (`alongside.py`).
 
-What was tried and left out: diving on the relaxation (it gives jobs to batches that cannot hold them whole, and ends
-where ruin and recreate has long been); branching on which batch serves which job by hand (leaves are soon reached whose
-bound is no better than the root's while patterns repeat pieces; over sets of pieces loads can be gone through).
+What was tried and left out: diving on the relaxation over patterns (it gives jobs to batches that cannot hold them
+whole, and ends where ruin and recreate has long been; over whole loads it helps, `diving.py`); branching on which batch
+serves which job by hand (leaves are soon reached whose bound is no better than the root's while patterns repeat pieces;
+over sets of pieces loads can be gone through).
 """
 
 from __future__ import annotations

@@ -131,6 +131,7 @@ class Valuing:
             self._margin += self._crosscut + STEEPEST * self._rate * along.step_mm * max(s.width_mm for s in sources)
         self._lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
         self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
+        self._kept: dict[int, Floats] = {}
         self._tables: Tables | None = None
 
     def price(self, prices: Mapping[PieceType, float]) -> list[Priced]:
@@ -167,16 +168,12 @@ class Valuing:
             widths = np.zeros((len(self.lanes.sums), columns))
         else:
             lane, filled, widths = tables.any, tables.filled, tables.widths
-        self._fill_empty(lane, slice(None))
+        empty_lanes(lane, self._valued, self._full, self._rate, self._lengths)
+        lane[:, 0] = 0.0  # of nothing left only the crosscut that it saves
+        lane[:, : self._short + 1] += self._crosscut
         fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
         fill_widths(widths, filled[self.lanes.chain], self._rip, self.lanes.chain_points, self.lanes.row_of)
         return Tables(lane, filled, widths, {}, {}, {})
-
-    def _fill_empty(self, lane: Floats, some: slice) -> None:
-        """What lanes are worth with nothing cut of them, by length; of none, the crosscut that it saves."""
-        empty_lanes(lane, self._valued[some], self._full[some], self._rate, self._lengths)
-        lane[:, 0] = 0.0
-        lane[:, : self._short + 1] += self._crosscut
 
     def _now(self) -> Tables:
         if self._tables is None:
@@ -191,13 +188,18 @@ class Valuing:
             beside = tables.widths[1 : shape.rows]
             fill_drops(best, beside, shape.sides, shape.full, shape.gifts, self._rate, self._lengths)
             for kept, pairs in shape.takers.items():
-                side = np.zeros(self._points + 1)  # a lane up to the edge saves its rip
-                if kept:
-                    worth_row(float(kept), self._kept_full, self._rate, self._lengths, side)
-                    side -= self._rip
-                fill_taken(best, tables.widths, tables.filled, pairs, side)
+                fill_taken(best, tables.widths, tables.filled, pairs, self._beside(kept))
             tables.drops[width_mm] = best
         return tables.drops[width_mm]
+
+    def _beside(self, kept_mm: int) -> Floats:
+        """What is kept beside a lane that takes the rest is worth, by length, less its rip."""
+        if kept_mm not in self._kept:
+            self._kept[kept_mm] = np.zeros(self._points + 1)
+            if kept_mm:
+                worth_row(float(kept_mm), self._kept_full, self._rate, self._lengths, self._kept[kept_mm])
+                self._kept[kept_mm] -= self._rip
+        return self._kept[kept_mm]
 
     def _source_values(self, source: Source) -> Floats:
         """Recursion F, for every length up to the longest source."""

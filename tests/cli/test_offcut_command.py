@@ -180,9 +180,10 @@ def test_labels_of_things_and_what_cannot_be_labelled(yard: Path) -> None:
     assert codes_in(yard / "two.pdf") == {"R-201", "R-202"}
     assert typed("labels", "--file", "none.pdf")[0] == 2
     assert typed("labels", "R-201", "--skip", "1", "--file", "none.pdf")[0] == 2
-    code, said = typed("labels", "R-999", "--file", "none.pdf")
+    code, said = typed("labels", "R-999", "R-201", "R-998", "--file", "none.pdf")
     assert code == 1
-    assert "was never in the yard" in said
+    assert "R-999 was never in the yard" in said
+    assert "R-998 was never in the yard" in said
     assert typed("labels", "--bay", "nowhere", "--file", "none.pdf")[0] == 1
     assert typed("labels", "--plan", "7", "--file", "none.pdf")[0] == 1
     assert typed("labels", "R-201", "--file", "no/such/folder.pdf")[0] == 1

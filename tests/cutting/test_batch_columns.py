@@ -14,7 +14,8 @@ from small_problems import GRASS, NO_CUTTING, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
 from test_recreate import assert_feasible
 
-from stockplan.cutting.batch_columns import BatchColumn, BatchMaster, bought_batches
+from stockplan.cutting.batch_columns import BatchColumn, bought_batches
+from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.beside import Effort
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
