@@ -114,8 +114,8 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     ----------
     workers
         How many processes at most; 1 plans in this process, as a request with few jobs or little time is planned
-        anyway. One product with more jobs has its bound worked out beside, unless work is limited: what it tells when
-        depends on the clock.
+        anyway. One product with more jobs has its bound worked out beside, and threads search on processors that this
+        leaves, unless work is limited: what they tell when depends on the clock.
     tell
         Told in a sentence what went wrong and was made up for, and what takes so long where the planner is new here.
     """

@@ -23,12 +23,13 @@ STEP_MM = 50
 MOST_POINTS = 1000  # of the length grid, beyond which rounded sizes come first
 ROUNDED_SHARE = 0.5  # of the clock and work, at most, for them
 MOST_ROUNDS = 60  # of ascent
-CLOSE, CLOSE_ROUNDED = 1e-4, 3e-4  # value and bound, relative
+CLOSE, LESS_CLOSE = 1e-4, 3e-4  # value and bound, relative; where prices are a beginning, or the problem large
+LARGE = 700  # piece types, from which the last ten-thousandths take as long as all before
 ASCENT_SHARE, ROUNDED_FENCES = 0.2, 0.03  # how far from the prices of either the first fences stand
 
 
 def nearly_solved(
-    instance: Instance, budget: Budget, tell: Callable[[float], None], close: float = CLOSE, *, rounding: bool = True
+    instance: Instance, budget: Budget, tell: Callable[[float], None], *, rounding: bool = True
 ) -> tuple[float, dict[PieceType, float]]:
     """A bound near the value of the linear relaxation, and its prices, pence; nothing when the budget is over first.
 
@@ -40,8 +41,6 @@ def nearly_solved(
         Work and clock.
     tell
         Told the bound now and then.
-    close
-        How near, relative; above 0.
     rounding
         Whether prices may come from rounded sizes first; default yes.
     """
@@ -57,14 +56,14 @@ def nearly_solved(
     if budget.over():
         return bound, prices if bound else {}
     boxed = Boxed(instance, pricers, prices, budget, patterns=patterns, share=share)
-    boxed.run(tell, close)
+    boxed.run(tell, CLOSE if rounding and len(instance.piece_types()) < LARGE else LESS_CLOSE)
     return (boxed.bound, dict(boxed.prices)) if boxed.bound > bound else (bound, prices)
 
 
 def _by_rounding(instance: Instance, budget: Budget) -> dict[PieceType, float]:
     """Prices of the rounded problem, for pieces of the true sizes; none when the budget is over first."""
     step = budget.part(ROUNDED_SHARE)
-    _, found = nearly_solved(rounded(instance), step, lambda _: None, CLOSE_ROUNDED, rounding=False)
+    _, found = nearly_solved(rounded(instance), step, lambda _: None, rounding=False)
     budget.absorb(step)
     prices = {}
     for piece in instance.piece_types():

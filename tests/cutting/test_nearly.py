@@ -13,7 +13,7 @@ from stockplan.bench.weeks import week
 from stockplan.cutting import nearly
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.nearly import CLOSE, STEP_MM, nearly_solved, rounded
+from stockplan.cutting.nearly import LESS_CLOSE, STEP_MM, nearly_solved, rounded
 from stockplan.cutting.pooled import pooled, pooled_bound
 from stockplan.domain.request import PlanRequest
 
@@ -51,7 +51,7 @@ def test_ends_as_near_as_from_an_ascent(seed: int) -> None:
         nearly_solved(easier, Budget(time.monotonic() + 60, 5000), lambda _: None, rounding=rounding)[0]
         for rounding in (True, False)
     ]
-    assert bounds[0] == pytest.approx(bounds[1], rel=3 * CLOSE)
+    assert bounds[0] == pytest.approx(bounds[1], rel=3 * LESS_CLOSE)
 
 
 def test_a_rounded_problem_asks_for_as_much_and_fits_as_well() -> None:
