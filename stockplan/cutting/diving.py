@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import time
 from collections import Counter
+from collections.abc import Iterable, Mapping
 
 from stockplan.cutting.batch_columns import BatchColumn
 from stockplan.cutting.batch_pricing import BatchPricing
@@ -63,18 +64,13 @@ def dive(
             prices = recombiner.price(full)
             if prices is None or master.value > ceiling:
                 return None
-            shares = [(-share, column.key, column) for share, column in master.shares() if column.batch not in settled]
-            if not shares:
+            fresh = _to_settle(instance, master.shares(), settled, served)
+            if not fresh:
                 break
-            least = -(-len({column.batch for _, _, column in shares}) // BATCHES_A_STEP)
-            before = len(settled)
-            for share, _, column in sorted(shares, key=lambda one: one[:2]):
-                if -share <= SETTLED and len(settled) - before >= least:
-                    break
-                if column.batch not in settled and _fits(instance, served, column):
-                    settled[column.batch] = column
-                    served.update(group for group, _ in column.load)
-                    master.settle(column)
+            for column in fresh:
+                settled[column.batch] = column
+                served.update(group for group, _ in column.load)
+                master.settle(column)
             within = master.columns_within(SMALLEST, 2 * MOST_STARTS)
             starts = [column for column in within if column.batch not in settled][:MOST_STARTS]
             pricing.run(starts, prices.groups, MOVES_A_STEP // max(1, len(starts)), budget)
@@ -83,6 +79,26 @@ def dive(
     finally:
         master.unsettle()
     return recreate.run(_packed(recreate, list(settled.values())), STEPS, budget, HEAT)
+
+
+def _to_settle(
+    instance: Instance,
+    shares: Iterable[tuple[float, BatchColumn]],
+    settled: Mapping[int, BatchColumn],
+    served: Counter[int],
+) -> list[BatchColumn]:
+    """The columns to settle next, the largest shares first; none where no batch is open."""
+    still = [(-share, column.key, column) for share, column in shares if column.batch not in settled]
+    least = -(-len({column.batch for _, _, column in still}) // BATCHES_A_STEP)
+    found: dict[int, BatchColumn] = {}
+    taken = Counter(served)
+    for share, _, column in sorted(still, key=lambda one: one[:2]):
+        if -share <= SETTLED and len(found) >= least:
+            break
+        if column.batch not in found and _fits(instance, taken, column):
+            found[column.batch] = column
+            taken.update(group for group, _ in column.load)
+    return list(found.values())
 
 
 def _fits(instance: Instance, served: Counter[int], column: BatchColumn) -> bool:
