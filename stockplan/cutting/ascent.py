@@ -99,7 +99,12 @@ class Ascent:
             self._prices = np.maximum(0.0, self._prices + share * first * step)
 
     def _affordable(self, rounds: int, seconds: float) -> int:
-        """How many rounds of so many seconds the clock leaves time for: steps are to end short when it ends."""
+        """How many rounds of so many seconds the clock leaves time for: steps are to end short when it ends.
+
+        Where work is limited the clock is but a guard, and may not change what is found.
+        """
+        if self.budget.work_limit is not None:
+            return rounds
         return max(1, min(rounds, int(self.budget.seconds_left() / max(seconds, 1e-3))))
 
     def _by_type(self, prices: NDArray[np.float64]) -> dict[PieceType, float]:

@@ -232,7 +232,7 @@ class Search:
         if until.should_stop():  # not even what has to be compiled for it, perhaps
             return
         began, left = time.monotonic(), until.seconds_left()
-        if steps * self._step_seconds > left:
+        if until.work_limit is None and steps * self._step_seconds > left:
             steps = max(1, int(left / self._step_seconds))
             self.budget.by_the_clock = True
         self._offer(self.recreate.run(self.best, steps, until, heat))
