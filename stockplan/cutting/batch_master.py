@@ -17,6 +17,10 @@ from stockplan.cutting.solution import Load, Prices, Solution
 
 # Without presolve and scaling a week of 150 jobs takes a quarter of the time.
 AS_IT_IS = mathopt.SolveParameters(presolve=mathopt.Emphasis.OFF, scaling=mathopt.Emphasis.OFF)
+# Where bounds moved and no column came, the last basis has the right prices still: 0.3 s in place of 7 on 375 jobs.
+FROM_PRICES = mathopt.SolveParameters(
+    presolve=mathopt.Emphasis.OFF, scaling=mathopt.Emphasis.OFF, lp_algorithm=mathopt.LPAlgorithm.DUAL_SIMPLEX
+)
 LEAST_SHARE = 1e-6
 NOTHING = mathopt.VariableFilter(filtered_items=())  # what is not asked for need not be read
 
@@ -35,16 +39,20 @@ class BatchMaster:
         self._program = BatchProgram(instance, whole=False)
         self._solver = mathopt.IncrementalSolver(self._program.model, mathopt.SolverType.GLOP)
         self.solved = False
+        self._moved = self._grown = False
         self._settled: list[tuple[int, Load]] = []
 
     def add(self, columns: Iterable[BatchColumn] = (), patterns: Iterable[Pattern] = ()) -> int:
         """Add columns, and patterns of what is bought; returns how many were new, or cheaper than ones held."""
         new = sum([self._program.add_column(column) for column in columns])
-        return new + sum([self._program.add_pattern(pattern) for pattern in patterns])
+        new += sum([self._program.add_pattern(pattern) for pattern in patterns])
+        self._grown |= new > 0
+        return new
 
     def add_answer(self, answer: Solution) -> None:
         """Add what an answer is made of."""
         self._program.add_answer(answer)
+        self._grown = True
 
     def hold_bought(self, answer: Solution) -> None:
         """What is bought is to serve just the units that it serves in an answer."""
@@ -71,8 +79,10 @@ class BatchMaster:
 
     def _solved(self, wanted: mathopt.ModelSolveParameters) -> mathopt.SolveResult | None:
         """What comes of the relaxation, by another engine where the first fails; None when it is infeasible."""
+        parameters = FROM_PRICES if self._moved and not self._grown else AS_IT_IS
+        self._moved = self._grown = False
         try:
-            result = self._solver.solve(params=AS_IT_IS, model_params=wanted)
+            result = self._solver.solve(params=parameters, model_params=wanted)
         except (AttributeError, RuntimeError, ValueError):  # as in `master.py`
             result = None
         if result is None or result.termination.reason != mathopt.TerminationReason.OPTIMAL:
@@ -93,12 +103,14 @@ class BatchMaster:
     def settle(self, column: BatchColumn) -> None:
         """A column held is in every answer until `unsettle`."""
         self._program.columns[column.key][1].lower_bound = 1.0
+        self._moved = True
         self._settled.append(column.key)
 
     def unsettle(self) -> None:
         """No column has to be in an answer any more."""
         for key in self._settled:
             self._program.columns[key][1].lower_bound = 0.0
+            self._moved = True
         self._settled.clear()
 
     @property

@@ -4,6 +4,10 @@ After each step the rest is priced anew, so that batches still open find loads t
 relaxation then hardly rises until every batch of stock has one load (on 150 jobs by 0.1 % or not at all); what is left
 is to be bought, and packed by ruin and recreate. The answer is half a percent dearer than the best until a short cool
 cycle of ruin and recreate, after which it is often better.
+
+The relaxation is solved as soon as loads are settled and before any are added, so that it goes on from its last basis:
+on 375 jobs with sizes of 10 mm a dive takes 17 s of programs, where it took 90. Loads are sought at the prices from
+before: those from after tell what jobs that just lost their batch would cost short, and led to nothing.
 """
 
 from __future__ import annotations
@@ -71,6 +75,8 @@ def dive(
                 settled[column.batch] = column
                 served.update(group for group, _ in column.load)
                 master.settle(column)
+            if not master.solve():  # before loads are added
+                return None
             within = master.columns_within(SMALLEST, 2 * MOST_STARTS)
             starts = [column for column in within if column.batch not in settled][:MOST_STARTS]
             pricing.run(starts, prices.groups, MOVES_A_STEP // max(1, len(starts)), budget)

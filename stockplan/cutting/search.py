@@ -4,7 +4,8 @@ The foreman's plan is the first answer and ruin and recreate improves it at once
 another process works it out. A week of eight jobs ends there, with the proof over every set of pieces that a better
 plan could use (`proving.py`). Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by
 turns, and after each the best of what every batch served in any trial is put together anew (`rounds.py`), until the
-bound is met or the work is spent. On idle processors threads ruin and recreate too (`alongside.py`).
+bound is met or the work is spent. A large answer is improved a portion at a time between them (`portions.py`). On idle
+processors threads ruin and recreate too (`alongside.py`).
 
 What was tried and left out: diving on the relaxation over patterns (it gives jobs to batches that cannot hold them
 whole, and ends where ruin and recreate has long been; over whole loads it helps, `diving.py`); branching on which batch
@@ -32,6 +33,7 @@ from stockplan.cutting.solution import Solution, trimmed
 if TYPE_CHECKING:
     from stockplan.cutting.alongside import Alongside
     from stockplan.cutting.exact import Exact
+    from stockplan.cutting.portions import Portions
     from stockplan.cutting.proving import Proof
     from stockplan.cutting.recreate import Recreate
     from stockplan.cutting.rounds import Rounds
@@ -45,6 +47,7 @@ CYCLES = 200
 STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 200_000, 24_000_000  # of the first cycle, at most, the second by the number of jobs
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
 HEATS = (0.1, 0.02)  # of cycles by turns
+STEPS_IN_PORTIONS = 4_000  # after the first cycle, for each job
 LAST_ROUND, ROUNDS_LEFT = 1.3, 2.0  # times as long as the last; so many must be left for one to be waited for
 STEPS_ALONGSIDE, SEEDS_APART = 2, 1_000_003  # times those of the first cycle
 SMALLEST = 1e-6
@@ -109,6 +112,7 @@ class Search:
         self._mine: dict[Pattern, None] = dict.fromkeys(self.foreman.patterns)
         self._exact: Exact | None = None
         self._rounds: Rounds | None = None
+        self._portions: Portions | None = None
         self._proof: Proof | None = None
         self._step_seconds = 0.0
         self._alongside: list[Alongside] = []
@@ -190,10 +194,11 @@ class Search:
             if self.proven or self.budget.over():
                 break
             self._find_bound()
-            steps = int(self._steps() * min(MOST_GROWTH, GROWTH**cycle))
-            self._improve(steps, HEATS[cycle % len(HEATS)], self._before_last_round())
+            growth = min(MOST_GROWTH, GROWTH**cycle)
+            self._improve(int(self._steps() * growth), HEATS[cycle % len(HEATS)], self._before_last_round())
             self._hear_alongside()
             self._combine()
+            self._improve_portions(int(STEPS_IN_PORTIONS * len(self.instance.jobs) * growth), self._before_last_round())
 
     def _before_last_round(self) -> Budget:
         """What is left before the last round of programs has to begin; all where there is no time for it."""
@@ -238,6 +243,18 @@ class Search:
         self._offer(self.recreate.run(self.best, steps, until, heat))
         if not until.over():
             self._step_seconds = (time.monotonic() - began) / steps
+        self.budget.absorb(until)
+        self._tell("improving")
+
+    def _improve_portions(self, steps: int, until: Budget) -> None:
+        """Improve a large answer a portion at a time."""
+        from stockplan.cutting.portions import LEAST_JOBS, Portions  # noqa: PLC0415  as for ruin and recreate
+
+        if len(self.instance.jobs) < LEAST_JOBS or self.proven or until.over():
+            return
+        if self._portions is None:
+            self._portions = Portions(self.instance, self._seed)
+        self._offer(self._portions.improved(self.best, steps, until))
         self.budget.absorb(until)
         self._tell("improving")
 
