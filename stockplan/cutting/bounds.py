@@ -21,6 +21,7 @@ from collections.abc import Mapping, Sequence
 from stockplan.cutting.instance import Choice, Instance, PieceType
 from stockplan.cutting.valuing import Priced
 
+SMALLEST = 1e-6  # pence
 CERTAIN = 1e-8  # relative; allowance for rounding in floating point, taken off every bound
 
 
@@ -117,3 +118,18 @@ def cheapest_choices(
         else:
             total += instance.penalties[job]
     return total, pieces
+
+
+def whole_pence(instance: Instance, bound: float) -> int:
+    """A bound on net cost rounded up to what a plan can cost at all.
+
+    Plans cost whole pence; where leftovers are worth nothing and cuts are free, whole multiples of what divides every
+    source's value and every layout's seams.
+    """
+    costs = instance.costs
+    if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
+        unit = 1
+    else:
+        seams = [cost for group in instance.groups for cost in group.costs.values()]
+        unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
+    return math.ceil((bound - SMALLEST) / unit) * unit

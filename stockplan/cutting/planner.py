@@ -8,6 +8,7 @@ from dataclasses import replace
 from functools import partial
 
 from stockplan.cutting.bounding import Beside, Bounding
+from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
@@ -15,7 +16,7 @@ from stockplan.cutting.instance import Instance, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
-from stockplan.cutting.search import Search, whole_pence
+from stockplan.cutting.search import Search
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
 from stockplan.cutting.wanted import held_wanted

@@ -15,7 +15,6 @@ over sets of pieces loads can be gone through).
 
 from __future__ import annotations
 
-import math
 import time
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -23,6 +22,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 from stockplan.cutting.bounding import Beside, Bounding, Pool
+from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance
@@ -50,7 +50,6 @@ HEATS = (0.1, 0.02)  # of cycles by turns
 STEPS_IN_PORTIONS = 4_000  # after the first cycle, for each job
 LAST_ROUND, ROUNDS_LEFT = 1.3, 2.0  # times as long as the last; so many must be left for one to be waited for
 STEPS_ALONGSIDE, SEEDS_APART = 2, 1_000_003  # times those of the first cycle
-SMALLEST = 1e-6
 
 
 @dataclass(frozen=True)
@@ -300,18 +299,3 @@ class Search:
         if self._beside is not None:
             self.bound = max(self.bound, self._beside.bound())
         self._report(phase, self.best, self.bound)
-
-
-def whole_pence(instance: Instance, bound: float) -> int:
-    """A bound on net cost rounded up to what a plan can cost at all.
-
-    Plans cost whole pence; where leftovers are worth nothing and cuts are free, whole multiples of what divides every
-    source's value and every layout's seams.
-    """
-    costs = instance.costs
-    if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
-        unit = 1
-    else:
-        seams = [cost for group in instance.groups for cost in group.costs.values()]
-        unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
-    return math.ceil((bound - SMALLEST) / unit) * unit

@@ -6,11 +6,12 @@ import time
 from collections.abc import Callable, Sequence
 
 from stockplan.cutting.around import batches_of
+from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.questions import Question, servable
 from stockplan.cutting.reasons import Reasons
-from stockplan.cutting.search import Search, whole_pence
+from stockplan.cutting.search import Search
 from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution
 from stockplan.domain.plan import ProductPlan
