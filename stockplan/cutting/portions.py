@@ -27,6 +27,7 @@ JOBS, ROLLS = 40, 40  # of a portion, about
 LEAST_JOBS = 2 * JOBS  # of a problem, for portions of it to be worth their while
 STEPS = 50_000  # of ruin and recreate, for each
 HEATS, HEATS_OF_ROLLS = (0.01, 0.005), (0.05, 0.02)  # by turns
+SMALLEST = 1e-9  # pence for a square millimetre
 SPARED = 0.98  # of the least cost of grass in a roll: what is dearer makes a roll likelier to be taken
 
 
@@ -107,7 +108,7 @@ class Portions:
         """Some of what is bought, rather such as makes dear pieces, each piece by itself."""
         bought = self._of_bought(answer)
         dear = [p.cost(self.instance) / sum(t.width_mm * t.length_mm for t in p.made().elements()) for p in bought]
-        least = SPARED * min(dear, default=0.0)
+        least = SPARED * min(dear, default=0.0) - SMALLEST
         drawn = sorted((self._chance.random() / (one - least), number) for number, one in enumerate(dear))
         rolls = Counter(bought[number] for _, number in drawn[:ROLLS])
         return self._portion(answer, (), [], rolls)
