@@ -97,7 +97,7 @@ class Portions:
             self._turn += 1
             portion = self.of_rolls(answer) if of_rolls else self.of_batches(answer)
             if portion.answer.patterns:
-                search = Recreate(portion.instance, self._chance.getrandbits(32))
+                search = Recreate(portion.instance, self._chance.getrandbits(32), alone=True)
                 heat = (HEATS_OF_ROLLS if of_rolls else HEATS)[cool]
                 found = search.run(portion.answer, STEPS, budget, heat)
                 if found.rank(portion.instance) < portion.answer.rank(portion.instance):

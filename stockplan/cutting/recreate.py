@@ -84,6 +84,8 @@ class Recreate:
         The problem.
     seed
         Seed of every random choice.
+    alone
+        Whether nobody will ask what was seen, so that little of it is remembered; default not.
 
     Attributes
     ----------
@@ -91,14 +93,14 @@ class Recreate:
         The only jobs to be taken apart; empty for all.
     """
 
-    def __init__(self, instance: Instance, seed: int) -> None:
+    def __init__(self, instance: Instance, seed: int, *, alone: bool = False) -> None:
         self.instance = instance
         chance = random.Random(seed)
         units = sum(len(group.demands) for group in instance.groups)
         self.flat = Flat(instance, [chance.getrandbits(62) for _ in range(units)])
         self._salts = [chance.getrandbits(62) for _ in instance.batches]
         self._chance = chance.getrandbits(62)
-        self.seen = Seen(self.flat)
+        self.seen = Seen(self.flat, little=alone)
         self._note_opens()
         self._pieces = sum(instance.fixed.values()) + sum(
             group.units * max((sum(need.values()) for need in group.demands.values()), default=0)

@@ -35,6 +35,7 @@ from stockplan.cutting.solution import Load, Prices
 
 LOADS, PURCHASES = 2**16, 2**14
 NUMBERS_OF_LOADS, NUMBERS_OF_PURCHASES = 2**22, 2**19
+LITTLE = 2**6  # one in so many
 
 
 class SeenLoad(NamedTuple):
@@ -53,12 +54,15 @@ class Seen:
     ----------
     flat
         The problem.
+    little
+        Whether to remember but a little, where nobody will ask; default not.
     """
 
-    def __init__(self, flat: Flat) -> None:
+    def __init__(self, flat: Flat, *, little: bool = False) -> None:
         self._flat = flat
-        self.loads = new_log(LOADS, NUMBERS_OF_LOADS)
-        self.purchases = new_log(PURCHASES, NUMBERS_OF_PURCHASES)
+        part = LITTLE if little else 1
+        self.loads = new_log(LOADS // part, NUMBERS_OF_LOADS // part)
+        self.purchases = new_log(PURCHASES // part, NUMBERS_OF_PURCHASES // part)
 
     def new_loads(self, prices: Prices | None, loss: float, most: int) -> list[SeenLoad]:
         """Loads not told before, or cheaper than they were told, that lose at most so many pence at some prices.

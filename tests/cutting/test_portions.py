@@ -122,3 +122,11 @@ def test_the_search_improves_portions_of_large_weeks_alone(a_week: Instance, mon
     for instance in (small, a_week):
         Search(instance, 0, Budget(math.inf), lambda *_: None).run()
     assert dict(asked) == {len(a_week.jobs): 1}
+
+
+def test_what_is_remembered_changes_no_answer(a_week: Instance) -> None:
+    answer = foremans(a_week)
+    searches = [Recreate(a_week, 3, alone=alone) for alone in (False, True)]
+    found = [search.run(answer, 2_000, UNLIMITED, 0.02) for search in searches]
+    assert found[0] == found[1]
+    assert len(searches[1].seen.loads) < len(searches[0].seen.loads) / 32
