@@ -7,7 +7,7 @@ cycle of ruin and recreate, after which it is often better.
 
 The relaxation is solved as soon as loads are settled and before any are added, so that it goes on from its last basis:
 on 375 jobs with sizes of 10 mm a dive takes 17 s of programs, where it took 90. Loads are sought at the prices from
-before: those from after tell what jobs that just lost their batch would cost short, and led to nothing.
+before; those from after were no better.
 """
 
 from __future__ import annotations
