@@ -1,11 +1,17 @@
-"""Where the store is, what tells a store from other files, and how one that may not be written is looked at."""
+"""Where the store is, whether its file may be there, and how one that may not be written is looked at.
+
+Nothing here, nor anywhere else, opens the file of a store but SQLite itself: POSIX drops all locks a process has on a
+file as soon as the process closes it once, SQLite's among them ("How To Corrupt An SQLite Database File", 2.2). Another
+process then takes this one for gone, and the log beside the store away, and what is written next is lost.
+"""
 
 from __future__ import annotations
 
 import os
 import shlex
+import sqlite3
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import closing, contextmanager
 from pathlib import Path
 
 from stockplan.errors import StoreBusy, StoreError
@@ -14,8 +20,10 @@ HEAD = "0005"  # the revision this program writes; a test compares it with the m
 STORE_VARIABLE = "STOCKPLAN_STORE"
 SQLITE_APPLICATION_ID = 0x53544B50  # 'STKP'; written by the first migration
 PATIENCE_SECONDS = 20.0  # how long to wait for another writer
-_SQLITE_MAGIC = b"SQLite format 3\x00"
-_LOG_MODE, _LOG = slice(18, 20), b"\x02\x02"  # SQLite's file format, 1.3: read and write version 2 mean WAL
+# Writes go from the log into the file when the last process closes it, and not before: with SQLite up to 3.51.2 two
+# processes that carry them over while a third writes can, very rarely, lose what it wrote (sqlite.org/wal.html, 11).
+NO_EARLY_CHECKPOINT = "PRAGMA wal_autocheckpoint = 0"
+_PRIMARY = 0xFF  # the part of SQLite's result codes that says what, without the finer why
 
 
 def locate_store(given: str | None) -> str:
@@ -34,7 +42,7 @@ def locate_store(given: str | None) -> str:
 
 
 def check_file(path: Path, create: bool) -> None:
-    """See that a path may hold a SQLite store, and make its folder where one is to be made.
+    """See that a file is at a path, and make its folder where one is to be made; what it holds, SQLite says.
 
     Parameters
     ----------
@@ -46,17 +54,14 @@ def check_file(path: Path, create: bool) -> None:
     Raises
     ------
     StoreError
-        When it is a folder, another sort of file, or not there and not to be made, or cannot be read.
+        When it is a folder, or not there and not to be made, or its folder cannot be read or made.
     """
     try:
         if path.is_dir():
             raise StoreError(f"{path} is a folder; name a file, such as {path / 'stockplan.db'}")
         if path.exists():
-            with path.open("rb") as file:
-                start = file.read(len(_SQLITE_MAGIC))
-            if start not in (b"", _SQLITE_MAGIC):
-                raise StoreError(f"{path} is not a stockplan store; name another with --store")
-        elif create:
+            return
+        if create:
             path.parent.mkdir(parents=True, exist_ok=True)
         else:
             named = "" if str(path) == locate_store(None) else f"--store {shlex.quote(str(path))} "
@@ -107,9 +112,15 @@ def sealed(path: Path) -> Sealed | None:
     allowed = {"effective_ids": os.access in os.supports_effective_ids}
     if os.access(path, os.W_OK, **allowed) and os.access(path.absolute().parent, os.W_OK, **allowed):
         return None
-    with path.open("rb") as file:
-        start = file.read(_LOG_MODE.stop)
-    return Sealed(path) if start[_LOG_MODE] == _LOG and not _log_beside(path) else None
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+            connection.execute("SELECT 1 FROM sqlite_master").fetchone()
+    except sqlite3.OperationalError as error:  # what it must have beside the file is not there and cannot be made
+        unopened = error.sqlite_errorcode & _PRIMARY in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
+        return Sealed(path) if unopened and not _log_beside(path) else None
+    except sqlite3.DatabaseError:  # told again by whoever opens it
+        return None
+    return None
 
 
 def _log_beside(path: Path) -> int:

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Protocol, Self
 from stockplan.store.faults import plain_error, plain_errors
 from stockplan.store.place import (
     HEAD,
+    NO_EARLY_CHECKPOINT,
     PATIENCE_SECONDS,
     SQLITE_APPLICATION_ID,
     Sealed,
@@ -192,6 +193,7 @@ def _open_quickly(path: Path, patience_seconds: float) -> QuickStore | None:
         try:
             if _is_ready(connection):
                 connection.execute("PRAGMA foreign_keys = ON")
+                connection.execute(NO_EARLY_CHECKPOINT)
                 return QuickStore(connection, str(path), only_read)
         except BaseException:
             connection.close()

@@ -22,6 +22,7 @@ from stockplan.errors import StoreError
 from stockplan.store.faults import plain_error, plain_errors
 from stockplan.store.place import (
     HEAD,
+    NO_EARLY_CHECKPOINT,
     PATIENCE_SECONDS,
     SQLITE_APPLICATION_ID,
     STORE_VARIABLE,
@@ -265,6 +266,7 @@ def _prepare_sqlite(connection: Any, _record: object) -> None:
     connection.isolation_level = None  # the driver begins no transaction by itself; _begin_sqlite does
     cursor = connection.cursor()
     cursor.execute("PRAGMA foreign_keys = ON")
+    cursor.execute(NO_EARLY_CHECKPOINT)
     cursor.close()
 
 
