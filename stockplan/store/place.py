@@ -87,9 +87,15 @@ class Sealed:
         self.address = f"{path.absolute().as_uri()}?mode=ro&immutable=1"
         self._before = self._stamp()
 
-    def _stamp(self) -> tuple[int, int, int]:
-        found, log = self.path.stat(), _log_beside(self.path)
-        return found.st_mtime_ns, found.st_size, log
+    def _stamp(self) -> tuple[int, ...]:
+        found = self.path.stat()
+        return found.st_mtime_ns, found.st_size, *_beside(self.path)
+
+    @property
+    def is_whole(self) -> bool:
+        """Whether the file alone is a store: not empty, and nobody's last writes lay beside it when it was opened."""
+        _, size, *beside = self._before
+        return size > 0 and not any(beside)
 
     @contextmanager
     def undisturbed(self) -> Iterator[None]:
@@ -110,20 +116,28 @@ class Sealed:
 def sealed(path: Path) -> Sealed | None:
     """Say whether a store can only be looked at; None where SQLite can open it, or says itself why not."""
     allowed = {"effective_ids": os.access in os.supports_effective_ids}
-    if os.access(path, os.W_OK, **allowed) and os.access(path.absolute().parent, os.W_OK, **allowed):
+    folder = path.resolve().parent
+    in_folder = os.access(folder, os.W_OK, **allowed)
+    if in_folder and os.access(path, os.W_OK, **allowed):
         return None
+    found = Sealed(path)
+    if in_folder or not found.is_whole:
+        # Where the folder may be written SQLite would make its log there, as this user's, and leave it; whoever may
+        # write the store could then do so no longer.
+        return found if found.is_whole else None
     try:
         with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
             connection.execute("SELECT 1 FROM sqlite_master").fetchone()
     except sqlite3.OperationalError as error:  # what it must have beside the file is not there and cannot be made
         unopened = error.sqlite_errorcode & _PRIMARY in (sqlite3.SQLITE_CANTOPEN, sqlite3.SQLITE_READONLY)
-        return Sealed(path) if unopened and not _log_beside(path) else None
+        return found if unopened else None
     except sqlite3.DatabaseError:  # told again by whoever opens it
         return None
     return None
 
 
-def _log_beside(path: Path) -> int:
-    """How many bytes of writes lie beside a store, not yet in it."""
-    log = path.with_name(f"{path.name}-wal")
-    return log.stat().st_size if log.exists() else 0
+def _beside(path: Path) -> tuple[int, ...]:
+    """How many bytes of writes lie beside a store in its log and in its journal, where SQLite has not ended them."""
+    file = path.resolve()  # they lie beside the file, not beside a link to it
+    beside = (file.with_name(f"{file.name}{end}") for end in ("-wal", "-journal"))
+    return tuple(found.stat().st_size if found.exists() else 0 for found in beside)

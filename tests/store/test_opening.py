@@ -5,6 +5,8 @@ from __future__ import annotations
 import importlib
 import os
 import sqlite3
+import subprocess
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -280,6 +282,62 @@ def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp
             other.parent.chmod(0o555)
             with bound_by_permissions(), pytest.raises(StoreError, match=r"cannot be opened|read-only"):
                 open_yard(str(other)).close()
+
+
+@pytest.mark.parametrize("opening", [open_store, open_yard])
+def test_who_may_only_read_leaves_nothing_beside_a_store_in_a_folder_that_may_be_written(
+    opening: Callable[[str], OpenYard],
+) -> None:
+    """What SQLite makes beside a store is its maker's own; whoever may write the store could not use it."""
+    with only_to_look_at() as path:
+        path.parent.chmod(0o777)
+        with bound_by_permissions(), opening(str(path)) as store, store.reading() as source:
+            assert len(read_stock(source)) == 3
+            assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
+        assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
+
+
+def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them_through_a_link(tmp_path: Path) -> None:
+    path = tmp_path / "yard.db"
+    with open_store(str(path), create=True) as store, only_to_look_at() as other, bound_by_permissions():
+        with as_before():
+            write(store)
+            other.parent.chmod(0o755)
+            other.unlink()
+            for end in ("", "-wal"):
+                Path(f"{other}{end}").write_bytes(Path(f"{path}{end}").read_bytes())
+            other.chmod(0o444)
+            other.parent.chmod(0o555)
+        with tempfile.TemporaryDirectory() as folder:
+            link = Path(folder) / "link.db"
+            link.symlink_to(other)
+            with pytest.raises(StoreError, match=r"cannot be opened|read-only"):
+                open_yard(str(link)).close()
+
+
+KILLED_HALFWAY = """
+import os, sqlite3, sys
+connection = sqlite3.connect(sys.argv[1], isolation_level=None)
+connection.execute("PRAGMA journal_mode = DELETE")
+connection.execute("PRAGMA cache_size = 1")  # so that what is not committed is in the file all the same
+connection.execute("CREATE TABLE large (text)")
+connection.execute("BEGIN")
+connection.executemany("INSERT INTO large VALUES (?)", [("x" * 500,)] * 3000)
+os._exit(0)
+"""
+
+
+@pytest.mark.parametrize("mode", [0o555, 0o777])
+def test_store_that_somebody_was_killed_while_writing_is_not_looked_at_as_it_is(mode: int) -> None:
+    with only_to_look_at() as path:
+        path.parent.chmod(0o755)
+        path.chmod(0o644)
+        subprocess.run([sys.executable, "-c", KILLED_HALFWAY, str(path)], check=True)
+        assert Path(f"{path}-journal").stat().st_size
+        path.chmod(0o444)
+        path.parent.chmod(mode)
+        with bound_by_permissions(), pytest.raises(StoreError, match="cannot be written"):
+            open_yard(str(path)).close()
 
 
 @contextmanager
