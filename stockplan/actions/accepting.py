@@ -147,7 +147,7 @@ def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tu
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=schedule_of(rows, books, jobs),
+        schedule=schedule_of(rows, books, jobs, today=today),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,

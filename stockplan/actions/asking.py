@@ -102,7 +102,7 @@ def ask(
     pins = tuple(dict.fromkeys((*stored, *wish.pins)))
     books, yard = read_books(session), read_yard(session)
     known = (*read_jobs(session), *request.jobs)
-    schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books))
+    schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books, today=today))
     found = scope(schedule, window, again=wish.again, only=wish.only)
     measured = [job for job in jobs_without_strips(session, window) if wish.only is None or job.code in wish.only]
     laid = lay_out([job for job in measured if not schedule.settled(job.code, found.kept)], request, settings, progress)
@@ -113,7 +113,7 @@ def ask(
     on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
     free = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]
     coming = [
-        line.as_stock()
+        line.as_stock(today)
         for line in books.lines.values()
         if line.state is OrderState.ORDERED and (line.plan is None or line.key in freed)
     ]

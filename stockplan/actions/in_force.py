@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import Job, Strip
@@ -44,13 +45,15 @@ class PlanBooks:
     receipts: Mapping[str, str]
     full_mm: Mapping[str, int]
 
-    def standing(self, stock: Iterable[StockItem]) -> tuple[Standing, ...]:
+    def standing(self, stock: Iterable[StockItem], today: date | None = None) -> tuple[Standing, ...]:
         """Give every source that accepted plans are still to cut, plan by plan in the plan's own order.
 
         Parameters
         ----------
         stock
             What lies in the yard, reserved things among it.
+        today
+            The day it is asked; default what is overdue is still expected on its day. See `OrderLine.earliest`.
         """
         found: dict[tuple[int, str], StockItem] = {}
         for item in stock:
@@ -59,7 +62,7 @@ class PlanBooks:
                 found.setdefault((plan, self.plan_key(item.tag)), item)
         for line in self.lines.values():
             if line.coming and line.plan is not None:
-                found.setdefault((line.plan, line.plan_key), line.as_stock())
+                found.setdefault((line.plan, line.plan_key), line.as_stock(today))
         standing = []
         for number in sorted(self.plans):
             for cuts in self.plans[number].cuts():
@@ -131,6 +134,7 @@ def read_schedule(
     pins: tuple[Pin, ...] = (),
     cut_for: Iterable[str] | None = None,
     before: PlanBooks | None = None,
+    today: date | None = None,
 ) -> Schedule:
     """Read how much of what has been promised is settled.
 
@@ -146,13 +150,15 @@ def read_schedule(
         Look up what has been cut only for these jobs; default all. Nothing may then be asked of the others.
     before
         See `read_books`.
+    today
+        See `PlanBooks.standing`.
 
     Raises
     ------
     StoreError
         When a stored plan cannot be read.
     """
-    return schedule_of(source, read_books(source, before=before), jobs, pins, cut_for)
+    return schedule_of(source, read_books(source, before=before), jobs, pins, cut_for, today)
 
 
 def schedule_of(
@@ -161,6 +167,7 @@ def schedule_of(
     jobs: Iterable[Job],
     pins: tuple[Pin, ...] = (),
     cut_for: Iterable[str] | None = None,
+    today: date | None = None,
 ) -> Schedule:
     """Put together how much of what has been promised is settled.
 
@@ -170,13 +177,13 @@ def schedule_of(
         Where to read the rest; as it was when the books were read.
     books
         What it holds of the life of plans.
-    jobs, pins, cut_for
+    jobs, pins, cut_for, today
         As in `read_schedule`.
     """
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
     known = {job.code: job for job in jobs}
-    standing = books.standing(read_stock(source, books.reserved))
+    standing = books.standing(read_stock(source, books.reserved), today)
     schedule = Schedule(jobs=known, standing=standing, chosen=books.chosen(), pins=pins)
     return with_pieces(source, schedule, known if cut_for is None else cut_for)
 

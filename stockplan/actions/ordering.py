@@ -66,7 +66,7 @@ def list_orders(where: str | None, today: date, *, everything: bool = False) -> 
 
     with open_yard(where) as store, store.reading() as source:
         books = read_books(source)
-        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
+        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=(), today=today)
     wanted = [line for line in books.lines.values() if everything or line.coming]
     came_as = {key: tag for tag, key in books.receipts.items()}
     return [_shown(line, schedule, today, came_as.get(line.key)) for line in sorted(wanted, key=_urgency)]
@@ -110,7 +110,7 @@ def place_orders(where: str | None, keys: Sequence[str], today: date, promised: 
     Raises
     ------
     StoreError
-        When there is no such order, or it cannot be placed any more.
+        When there is no such order, it cannot be placed any more, or the day promised has passed.
     """
     from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.store.plan_rows import change_line, read_promised  # noqa: PLC0415
@@ -118,16 +118,16 @@ def place_orders(where: str | None, keys: Sequence[str], today: date, promised: 
 
     with open_yard(where) as store, store.unit_of_work() as work:
         lines = read_books(work.rows, only=()).lines
-        check_all(*(partial(_check_placeable, lines, key, promised) for key in dict.fromkeys(keys)))
+        check_all(*(partial(_check_placeable, lines, key, promised, today) for key in dict.fromkeys(keys)))
         chosen = list(dict.fromkeys(known_order(lines, key) for key in keys))
         for line in chosen:
-            due = promised or max(line.arrives_on, today + (line.arrives_on - line.order_by))
-            new: dict[str, object] = {"arrives_on": promised or due}
+            due = promised or line.earliest(today)
+            new: dict[str, object] = {"arrives_on": due}
             if line.state is OrderState.DRAFT:
                 new |= {"state": OrderState.ORDERED, "ordered_on": today}
             change_line(work, line.key, **new)
         books = read_books(work.rows)
-        schedule = schedule_of(work.rows, books, read_promised(work.rows, books.jobs()), cut_for=())
+        schedule = schedule_of(work.rows, books, read_promised(work.rows, books.jobs()), cut_for=(), today=today)
         work.commit()
     return [_shown(books.lines[line.key], schedule, today) for line in chosen]
 
@@ -148,9 +148,11 @@ def known_order(lines: Mapping[str, OrderLine], key: str) -> OrderLine:
     return line
 
 
-def _check_placeable(lines: Mapping[str, OrderLine], key: str, promised: date | None) -> None:
+def _check_placeable(lines: Mapping[str, OrderLine], key: str, promised: date | None, today: date) -> None:
     if fault := not_placeable(known_order(lines, key), promised):
         raise StoreError(fault)
+    if promised is not None and promised < today:
+        raise StoreError(f"{key} cannot come on {promised}, which has passed; today is {today}")
 
 
 def not_placeable(line: OrderLine, promised: date | None) -> str:

@@ -144,7 +144,7 @@ class Shelf:
         from stockplan.store.plan_rows import read_lines  # noqa: PLC0415
 
         return [
-            line.as_stock()
+            line.as_stock(self.today)
             for line in read_lines(self.source)
             if line.plan is None and line.state is OrderState.ORDERED and line.product in self.products
         ]
@@ -162,7 +162,7 @@ class Shelf:
 
         lying = {one.item.tag: one for one in read_reserved_lying(self.source)}
         books = read_books(self.source, plans)
-        everything = books.standing([one.item for one in lying.values()])
+        everything = books.standing([one.item for one in lying.values()], self.today)
         standing = [one for one in everything if one.item.product in self.products]
         codes = {code for one in standing for code in one.jobs()}
         begun = jobs_begun(self.source, codes)
@@ -186,7 +186,7 @@ class Shelf:
         """What is ordered, as something to cut from; a draft would not be bought when nothing is cut of it."""
         from stockplan.domain.purchase import OrderState  # noqa: PLC0415
 
-        source = source_of(line.as_stock(), self.widest_mm.get(line.product, 0))
+        source = source_of(line.as_stock(self.today), self.widest_mm.get(line.product, 0))
         return replace(source, touch_pence=line.price_pence) if line.state is OrderState.DRAFT else source
 
     def _rests(self, one: Standing, source: Source, day: date) -> Iterator[Source]:

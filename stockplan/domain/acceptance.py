@@ -108,7 +108,7 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
     schedule = _as_planned(request, now.schedule)
     displaced = displaced_by(plan, schedule)
     yielding = {one.plan_key for one in displaced} | {one.item.tag for one in displaced}
-    sources = _sources(request, plan)
+    sources = _sources(request, plan, now.today)
     changes = [
         *(change for item in request.stock for change in _source_changes(number, item, now, yielding)),
         *(change for job in request.jobs for change in _job_changes(job, sources.get(job.code, {}), now)),
@@ -190,9 +190,9 @@ def _coming_changes(item: StockItem, now: Now, yielding: set[str]) -> Iterator[C
         yield Change(item.tag, f"is ordered for plan {line.plan}")
 
 
-def _sources(request: PlanRequest, plan: Plan) -> dict[str, dict[str, date | None]]:
-    """What each job is cut from, with the day it comes where it is not there yet."""
-    arrivals = {item.tag: item.arrives_on for item in request.stock}
+def _sources(request: PlanRequest, plan: Plan, today: date) -> dict[str, dict[str, date | None]]:
+    """What each job is cut from, with the day it comes at best where it is not there yet."""
+    arrivals = {item.tag: item.arrives_on and max(item.arrives_on, today) for item in request.stock}
     arrivals |= {order.key: order.arrives_on for order in plan.orders()}
     found: dict[str, dict[str, date | None]] = {}
     for piece in plan.pieces():
@@ -214,7 +214,8 @@ def _job_changes(was: Job, sources: Mapping[str, date | None], now: Now) -> Iter
     yield from _strip_changes(was, job, now.schedule)
     for source, arrives_on in sources.items():
         if arrives_on is not None and job.lay_on <= arrives_on:
-            yield Change(was.code, f"is now laid on {job.lay_on}; {source} comes on {arrives_on}")
+            laid = "is laid" if job.lay_on == was.lay_on else "is now laid"
+            yield Change(was.code, f"{laid} on {job.lay_on}; {source} does not come before {arrives_on}")
 
 
 def _strip_changes(was: Job, job: Job, schedule: Schedule) -> Iterator[Change]:

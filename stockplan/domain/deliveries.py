@@ -44,7 +44,7 @@ def late(schedule: Schedule, one: Standing) -> Iterator[Danger]:
     for code in one.jobs():
         job = schedule.job(code)
         if due is not None and job is not None and job.lay_on <= due:
-            yield Danger(code, f"is laid on {job.lay_on}, and {one.item.tag} is due on {due}")
+            yield Danger(code, f"is laid on {job.lay_on}, and {one.item.tag} does not come before {due}")
 
 
 def too_small(one: Standing) -> Iterator[Danger]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 from enum import StrEnum
 
 from stockplan.domain.plan import NEW_BATCH
@@ -64,8 +64,25 @@ class OrderLine:
         area = self.width_mm * self.length_mm
         return (2 * self.price_pence * MM2_PER_M2 + area) // (2 * area)
 
-    def as_stock(self) -> StockItem:
-        """Give it as something to cut from once it has come, tagged with its key, in a batch of its plan's own."""
+    def earliest(self, today: date) -> date:
+        """Say on which day it can be here at best: what is overdue comes today, what is ordered late as much later.
+
+        Parameters
+        ----------
+        today
+            The day it is asked; it has not come in by then, and a draft has not been ordered.
+        """
+        lead = self.arrives_on - self.order_by if self.state is OrderState.DRAFT else timedelta(0)
+        return max(self.arrives_on, today + lead)
+
+    def as_stock(self, today: date | None = None) -> StockItem:
+        """Give it as something to cut from once it has come, tagged with its key, in a batch of its plan's own.
+
+        Parameters
+        ----------
+        today
+            The day it is asked, so that what is overdue is no longer expected on its day; default the day it is due.
+        """
         return StockItem(
             tag=self.key,
             product=self.product,
@@ -75,7 +92,7 @@ class OrderLine:
             length_mm=self.length_mm,
             bay="",
             cost_pence_per_m2=self.cost_pence_per_m2,
-            arrives_on=self.arrives_on,
+            arrives_on=self.arrives_on if today is None else self.earliest(today),
         )
 
 

@@ -256,7 +256,7 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
         if not changed and (missing := schedule.missing(code)):
             yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
         if one.item.arrives_on is not None and job.lay_on <= one.item.arrives_on:
-            yield f"{code} is laid on {job.lay_on}, and {one.item.tag} is due on {one.item.arrives_on}"
+            yield f"{code} is laid on {job.lay_on}, and {one.item.tag} does not come before {one.item.arrives_on}"
         pinned = [pin.source for pin in schedule.pins if pin.job == code]
         if pinned and one.item.tag not in pinned:
             yield f"{code} is pinned to {' and '.join(pinned)}"

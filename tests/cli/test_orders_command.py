@@ -68,13 +68,40 @@ def test_an_order_placed_late_or_promised_late_tells_which_jobs_it_endangers(pla
     ok("accept", *TODAY)
     said = run("order", "P1-1", "--today", "2026-11-24").output
     assert "due on 2026-11-30" in said
-    assert "ENDANGERED: J1: is laid on 2026-11-30, and P1-1 is due on 2026-11-30." in said
+    assert "ENDANGERED: J1: is laid on 2026-11-30, and P1-1 does not come before 2026-11-30." in said
     assert "ENDANGERED" not in ok("order", "P1-1", "--promised", "2026-11-29", *TODAY)
     said = ok("order", "P1-1", "--promised", "2026-12-01", *TODAY)
     assert [re.findall(r"ENDANGERED: (J\d)", said)] == [["J1", "J2", "J3"]]
     assert "there is no order P1-7; open orders are P1-1" in refused("order", "P1-1", "P1-7")
     again = run("plan", *WEEK, "--seconds", "1")
-    assert "planned anew, as J1 is laid on 2026-11-30, and P1-1 is due on 2026-12-01" in again.stderr
+    assert "planned anew, as J1 is laid on 2026-11-30, and P1-1 does not come before 2026-12-01" in again.stderr
+
+
+def test_what_is_overdue_is_relied_on_for_no_job_laid_by_today(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    draft = ok("orders", "--today", "2026-11-24")
+    assert "LATE: had to be ordered by 2026-11-23; ENDANGERED: J1: is laid on 2026-11-30" in draft
+    ok("order", "P1-1", *TODAY)
+    assert "ENDANGERED" not in ok("orders", "--today", "2026-11-29")
+    monday = ("--today", "2026-11-30")
+    late = ok("orders", *monday)
+    assert "LATE: was due on 2026-11-29; ENDANGERED: J1: is laid on 2026-11-30, and P1-1 does not come before" in late
+    again = run("plan", *WEEK, *monday, "--seconds", "1")
+    assert "planned anew, as J1 is laid on 2026-11-30, and P1-1 does not come before 2026-11-30" in again.stderr
+    ok("withdraw", "1")
+    spare = run("plan", *WEEK, *monday, "--seconds", "1", "--json", str(store.parent / "plan.json"))
+    assert spare.exit_code == 3
+    served = {piece["job"] for piece in json.loads((store.parent / "plan.json").read_text())["pieces"]}
+    assert served == {"J2", "J3"}
+
+
+def test_a_day_that_has_passed_is_no_promise(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    said = refused("order", "P1-1", "--promised", "2025-11-29", *TODAY)
+    assert "P1-1 cannot come on 2025-11-29, which has passed; today is 2026-11-23" in said
+    assert line_states(store) == {"P1-1": OrderState.DRAFT}
 
 
 def test_rolls_of_one_plan_in_different_batches_are_told_before_anyone_cuts(planned: Plan, store: Path) -> None:

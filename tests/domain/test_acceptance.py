@@ -108,7 +108,7 @@ def test_a_job_that_is_not_as_it_was(job: Job | None, said: str) -> None:
 
 def test_a_job_moved_to_before_its_order_comes() -> None:
     sooner = schedule(replace(JOB, lay_on=MONDAY - timedelta(days=1)), SECOND, THIRD)
-    assert judged(now(sooner), bought_plan()) == ["J1 is now laid on 2026-11-29; new-1 comes on 2026-11-29"]
+    assert judged(now(sooner), bought_plan()) == ["J1 is now laid on 2026-11-29; new-1 does not come before 2026-11-29"]
     assert judged(now(sooner)) == []
 
 
@@ -242,6 +242,15 @@ def test_what_is_on_its_way_for_the_plan_that_gives_way_is_taken_over() -> None:
     earlier = coming(bought_plan(), 3)
     given = now(schedule(standing=earlier), lines={line.key: line for line in lines(bought_plan(), 3)})
     assert judge(4, request, plan, given) == Verdict((), earlier)
+
+
+def test_a_plan_is_not_accepted_when_what_it_waits_for_is_overdue_on_the_day_a_job_is_laid() -> None:
+    request, plan = over_what_is_coming()
+    spare = {"P3-1": replace(lines(bought_plan(), 3)[0], plan=None)}
+    assert told(judge(4, request, plan, now(lines=spare, today=MONDAY - timedelta(days=1)))) == []
+    assert told(judge(4, request, plan, now(lines=spare, today=MONDAY))) == [
+        "J1 is laid on 2026-11-30; P3-1 does not come before 2026-11-30"
+    ]
 
 
 def test_what_is_on_its_way_for_someone_else_or_later_or_no_longer() -> None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import timedelta
+from datetime import date, timedelta
 
 import pytest
 from builders import JOB, MONDAY, OTHER_ROLL, ROLL
@@ -57,6 +57,16 @@ def test_an_order_is_overdue_when_it_was_not_placed_or_has_not_come() -> None:
     assert overdue(placed, line.arrives_on) == ""
     assert overdue(placed, line.arrives_on + timedelta(days=1)) == "was due on 2026-11-29"
     assert overdue(replace(line, state=OrderState.RECEIVED), MONDAY) == ""
+
+
+def test_what_is_overdue_comes_today_at_best_and_a_late_draft_as_much_later() -> None:
+    (draft,) = lines(bought_plan(), 1, OrderState.DRAFT)  # to order by 23 November, here on the 29th
+    placed = replace(draft, state=OrderState.ORDERED)
+    for asked, if_draft, if_placed in [(-9, 29, 29), (-7, 29, 29), (-6, 30, 29), (-1, 35, 29), (0, 36, 30)]:
+        today = MONDAY + timedelta(days=asked)
+        assert draft.earliest(today) == date(2026, 11, 1) + timedelta(days=if_draft - 1)
+        assert placed.earliest(today) == date(2026, 11, 1) + timedelta(days=if_placed - 1)
+        assert placed.as_stock(today).arrives_on == placed.earliest(today)
 
 
 def test_an_order_on_its_way_is_stock_to_come() -> None:

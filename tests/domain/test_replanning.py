@@ -119,7 +119,9 @@ def test_an_order_that_comes_too_late_is_given_back() -> None:
     assert scope(schedule(standing=on_time), WEEK).jobs == ()
     late = coming(bought_plan(), 1, due=MONDAY)
     found = scope(schedule(standing=late), WEEK)
-    assert found.notes == ("P1-1 of plan 1: planned anew, as J1 is laid on 2026-11-30, and P1-1 is due on 2026-11-30",)
+    assert found.notes == (
+        "P1-1 of plan 1: planned anew, as J1 is laid on 2026-11-30, and P1-1 does not come before 2026-11-30",
+    )
 
 
 def test_a_pin_elsewhere_gives_a_job_back_and_a_pin_to_what_it_has_does_not() -> None:
