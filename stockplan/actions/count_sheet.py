@@ -6,6 +6,7 @@ import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -71,23 +72,36 @@ def read_sheet(path: Path) -> list[Seen]:
     except (OSError, UnicodeDecodeError) as error:
         reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
         raise StockplanError(f"the count sheet {path} cannot be read: {reason}") from error
-    lines = list(csv.reader(io.StringIO(text)))
+    try:
+        lines = list(csv.reader(io.StringIO(text)))
+    except csv.Error as error:
+        raise StockplanError(f"the count sheet {path} cannot be read: {error}") from error
     header = [name.strip() for name in lines[0]] if lines else []
     known = {*ON_RECORD, *TO_FILL_IN}
     right = ", ".join((*ON_RECORD, *TO_FILL_IN))
     faults = [
         f"{path.name}:1: {name}: an unknown column, would be right: {right}" for name in header if name not in known
     ]
+    twice = (name for name in dict.fromkeys(header) if name in known and header.count(name) > 1)
+    faults += [f"{path.name}:1: {name}: a column given twice, would be right: once" for name in twice]
     if "tag" not in header:
         faults.append(f"{path.name}:1: tag: the column is missing, would be right: a column with the tags found")
         raise SheetFaults(faults)
     seen: dict[str, Seen] = {}
     for number, cells in enumerate(lines[1:], start=2):
         if any(cell.strip() for cell in cells):
-            row = dict(zip(header, (cell.strip() for cell in cells), strict=False))
-            one = _read_row(f"{path.name}:{number}", row, faults)
+            place = f"{path.name}:{number}"
+            if len(cells) > len(header):
+                faults.append(
+                    f"{place}: {len(cells)} cells, would be right: {len(header)}, as in the first row; a size is "
+                    "written with a point, such as 3.97, as a comma begins the next cell"
+                )
+                continue
+            # A row that ends early is one whose last cells are empty: some programs leave their commas out.
+            row = {name: cell.strip() for name, cell in zip_longest(header, cells, fillvalue="")}
+            one = _read_row(place, row, faults)
             if one is not None and one.tag in seen:
-                faults.append(f"{path.name}:{number}: tag: given twice, found {one.tag!r}, each thing is found once")
+                faults.append(f"{place}: tag: given twice, found {one.tag!r}, each thing is found once")
             elif one is not None:
                 seen[one.tag] = one
     if faults:

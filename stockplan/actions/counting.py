@@ -145,7 +145,17 @@ def entries(taken: Stocktake, write_off_missing: bool = False) -> Iterator[Entry
         The comparison.
     write_off_missing
         Write off what was not found; default leave it on record, to be looked for.
+
+    Raises
+    ------
+    StockplanError
+        When something is to be written off that was found after all, its tag misread or mistyped, as it seems.
     """
+    if write_off_missing and (doubtful := _mistaken(taken)):
+        pairs = "\n".join(f"{tag} was found, and {near} was not: that may be the same thing" for tag, near in doubtful)
+        raise StockplanError(
+            f"{pairs}\nnothing was stored; count again with the tags as on record, or without --write-off-missing"
+        )
     why = f"stocktake of {taken.bay}"
     told = {item.tag for item in taken.moved} | {before.tag for before, _ in taken.measured}
     for item in taken.moved:
@@ -163,11 +173,19 @@ def entries(taken: Stocktake, write_off_missing: bool = False) -> Iterator[Entry
             yield written_off(one.item.tag, f"{why}: not found")
 
 
+def _mistaken(taken: Stocktake) -> list[tuple[str, str]]:
+    """Give tags found that nothing bears, each with one not found that may be meant."""
+    missing = {one.item.tag for one in taken.missing}
+    return [(tag, near) for tag, meant in taken.unknown for near in meant if near in missing]
+
+
 def book(where: str | None, taken: Stocktake, write_off_missing: bool = False) -> int:
     """Write a stocktake down, and return how many movements that took.
 
     Raises
     ------
+    StockplanError
+        As for `entries`.
     StoreConflict
         When one of the things has moved since the comparison; nothing is written then.
     StoreError

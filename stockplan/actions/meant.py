@@ -48,13 +48,15 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
 
 
 def near_tags(rows: Rows, tag: str) -> list[str]:
-    """Find tags that differ only in letter case, spaces and dashes, what has left the yard last; at most three.
+    """Find tags that differ only in letter case, spaces, dashes and zeros before, what has left the yard last.
+
+    At most three. Spreadsheet programs drop the zeros of a tag such as 0147.
 
     Where there is none, and the check letter says that a character was misread, those that differ in one character or
     in two neighbours exchanged.
     """
-    plain = "upper(replace(replace(tag, ' ', ''), '-', ''))"
-    wanted = tag.replace(" ", "").replace("-", "").upper()
+    plain = "ltrim(upper(replace(replace(tag, ' ', ''), '-', '')), '0')"
+    wanted = tag.replace(" ", "").replace("-", "").upper().lstrip("0")
     alike = [found for (found,) in rows.run(_query(f"{plain} = :wanted"), {"wanted": wanted})]
     return alike or (_misread_for(rows, tidied(tag)) if is_misread(tag) else [])
 

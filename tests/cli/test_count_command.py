@@ -96,6 +96,20 @@ def test_missing_things_are_written_off_when_asked(yard: Path) -> None:
     assert "R-2: found, but written off by the record" in run("count", "north", "R-1", "R-2", "--yes").stdout
 
 
+def test_what_was_found_under_a_mistyped_tag_is_not_written_off(yard: Path) -> None:
+    told = run("count", "north", "R-1", "r 2", "--yes", "--write-off-missing")
+    assert told.exit_code == 1
+    assert "r 2 was found, and R-2 was not: that may be the same thing" in told.stderr
+    assert state(yard) == ({"C-1": "F1", "R-1": "north", "R-2": "north"}, 3)
+    assert "Stored: 1 movement." in run("count", "north", "R-1", "r 2", "--yes").stdout
+
+
+def test_a_tag_whose_zeros_were_dropped_is_the_one_that_may_be_meant(yard: Path) -> None:
+    assert run("receive", "0147", "1x2", "--product", "G30", "--bay", "F1", "--cost", "5").exit_code == 0
+    assert "147: found, but never in the yard by the record; perhaps 0147 is meant" in run("count", "F1", "147").stdout
+    assert "147 was never in the yard; perhaps 0147 is meant" in run("history", "147").stderr
+
+
 @pytest.mark.parametrize(("answer", "movements"), [("n\n", 3), ("y\n", 4)])
 def test_differences_are_asked_about(yard: Path, answer: str, movements: int) -> None:
     done = CliRunner().invoke(cli.app, ["count", "F1", "R-1"], input=answer)
@@ -118,6 +132,39 @@ def test_sheet_with_faults_is_told_whole(yard: Path, tmp_path: Path) -> None:
         assert f"north.csv{fault}" in told.stderr
     assert ":4: tag: empty" in told.stderr
     assert state(yard)[1] == 3
+
+
+def test_a_row_that_ends_early_was_not_found(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text("tag,product,found,condition\nR-1,G30,x\nR-2,G30\n", encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes").stdout
+    assert "1 item as recorded" in told
+    assert "R-2: not found" in told
+
+
+@pytest.mark.parametrize("sizes", ["3,97,", "3,97,9,85,wet"])
+def test_decimal_commas_are_not_taken_for_the_next_cell(yard: Path, tmp_path: Path, sizes: str) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text(
+        f"tag,found,measured_width_m,measured_length_m,condition\nR-1,x,{sizes},\nR-2,x,,,\n", encoding="utf-8"
+    )
+    told = run("count", "north", "--found", str(sheet), "--yes")
+    assert told.exit_code == 1
+    assert "north.csv:2: " in told.stderr
+    assert "cells, would be right: 5, as in the first row; a size is written with a point" in told.stderr
+    assert state(yard)[1] == 3
+
+
+def test_a_sheet_that_is_none_is_refused_in_words(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text(f"tag\n{'A' * 200_000}\n", encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes")
+    assert told.exit_code == 1
+    assert "cannot be read: field larger than" in told.stderr
+    sheet.write_text("tag,found,found\nR-1,x,\n", encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes")
+    assert told.exit_code == 1
+    assert "north.csv:1: found: a column given twice" in told.stderr
 
 
 def test_what_moved_meanwhile_is_a_conflict(yard: Path) -> None:
