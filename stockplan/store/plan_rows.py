@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
@@ -39,8 +39,12 @@ def accepted_since(source: Session | Rows, moment: datetime) -> set[int]:
 
 
 def write_state(work: Work, plan: int, state: str, who: str) -> None:
-    """Write what has become of a plan; a state it had before is written anew."""
-    values = {"plan": plan, "state": state, "at": work.at, "who": who}
+    """Write what has become of a plan; a state it had before is written anew, and the last one written is the last."""
+    others = work.rows.run(
+        "SELECT at FROM plan_state WHERE plan = :plan AND state <> :state", {"plan": plan, "state": state}
+    )
+    later = [as_moment(at) + timedelta(microseconds=1) for (at,) in others]  # a clock may have been set back since
+    values = {"plan": plan, "state": state, "at": max([work.at, *later]), "who": who}
     work.rows.run("DELETE FROM plan_state WHERE plan = :plan AND state = :state", values)
     work.rows.run(inserting("plan_state", values), values)
 

@@ -139,6 +139,7 @@ class QuickWork:
     def __enter__(self) -> Self:
         with plain_errors(self.store.name):
             self.store.connection.execute("BEGIN IMMEDIATE")
+        self.at = datetime.now(UTC)  # its turn may have been long in coming
         return self
 
     def commit(self) -> None:

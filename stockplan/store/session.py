@@ -116,6 +116,7 @@ class UnitOfWork:
         except BaseException:
             self.session.close()
             raise
+        self.at = datetime.now(UTC)  # its turn may have been long in coming
         return self
 
     @property

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import date
+from datetime import date, timedelta
 
 import pytest
 from builders import build, read_cuts, small_request
@@ -50,6 +50,16 @@ def test_what_has_become_of_a_plan(yard: Store) -> None:
     with yard.reading() as session:
         assert plan_rows.read_spans(session) == [(1, a_plan().window.first, a_plan().window.last)]
         assert plan_rows.read_plan_texts(session, [1, 7]) == {1: "the file of plan 1"}
+
+
+def test_what_was_written_last_holds_whatever_the_clock_says(yard: Store) -> None:
+    for hours, state in enumerate((plan_rows.ACCEPTED, plan_rows.WITHDRAWN, plan_rows.ACCEPTED, plan_rows.DONE)):
+        with yard.unit_of_work() as work:
+            work.at -= timedelta(hours=hours)  # as when it was set back, or is another machine's
+            plan_rows.write_state(work, 1, state, "tester")
+            work.commit()
+        with yard.reading() as session:
+            assert plan_rows.read_states(session) == {1: state}
 
 
 def test_orders_are_read_as_written_in_order_of_number_and_changed(yard: Store) -> None:

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import pytest
 from small_yard import CONTENTS, ROLL, take_in
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError, IntegrityError
 
-from stockplan.domain.ledger import received, written_off
+from stockplan.domain.ledger import moved, received, written_off
 from stockplan.errors import StoreBusy
 from stockplan.store.importing import import_contents
 from stockplan.store.ledger_rows import read_movements, read_stock, record
+from stockplan.store.quick import OpenYard, open_yard
 from stockplan.store.session import Store, open_store
 from stockplan.store.tables import SettingRow
 
@@ -42,6 +45,23 @@ def test_commit_is_seen_by_others(store: Store, place: str) -> None:
     take_in(store)
     with open_store(place) as other:
         assert stock(other) == 3
+
+
+@pytest.mark.parametrize("opening", [open_store, open_yard])
+def test_moment_of_what_is_written_is_when_its_turn_came(place: str, opening: Callable[[str], OpenYard]) -> None:
+    with open_store(place, create=True) as store:
+        take_in(store)
+        with opening(place) as slow:
+            waiting = slow.unit_of_work()  # as while another has its turn
+            with store.unit_of_work() as work:
+                record(work, [moved("R-1", "F7", "first")], "tester")
+                work.commit()
+            with waiting:
+                record(waiting, [moved("R-1", "F8", "second")], "tester")
+                waiting.commit()
+        with store.reading() as session:
+            moments = [movement.at for movement in read_movements(session)]
+    assert moments == sorted(moments)
 
 
 def test_impossible_movement_writes_nothing(store: Store) -> None:
