@@ -11,7 +11,7 @@ from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import mixing, too_small
 from stockplan.domain.jobs import Job
-from stockplan.domain.ledger import Entry, binned, cut, returned
+from stockplan.domain.ledger import Entry, binned, condition, cut, returned
 from stockplan.domain.standing import Schedule, Standing
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
@@ -58,6 +58,8 @@ class CutDone:
         What became of it.
     back
         What went back into the yard, under new tags.
+    condition
+        The word for what the source was before, and what went back still is; empty where it was sound.
     finished
         Jobs that are now cut in full.
     missing
@@ -69,6 +71,7 @@ class CutDone:
     standing: Standing
     outcome: Outcome
     back: tuple[StockItem, ...]
+    condition: str
     finished: tuple[str, ...]
     missing: Mapping[str, dict[str, int]]
     plan_done: bool
@@ -92,10 +95,9 @@ def read_sheet(where: str | None, tag: str) -> Sheet:
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
-    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
-    word = read_yard(rows_of(source), [one.item.tag]).conditions.get(one.item.tag)
+    word = _condition(rows_of(source), one.item.tag)
     warnings = [f"it is {word}: cut it only when it is fit to be laid"] if word else []
     warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
@@ -105,6 +107,13 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
         weight_g_m2=read_weights(source)[one.item.product],
         warnings=tuple(warnings),
     )
+
+
+def _condition(rows: Rows, tag: str) -> str:
+    """Give the word for the condition a thing is in; empty where it is sound."""
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    return read_yard(rows, [tag]).conditions.get(tag, "")
 
 
 def _standing(source: Session | Rows, tag: str) -> tuple[Standing, Schedule, PlanBooks]:
@@ -159,16 +168,17 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
         found = outcome(one, off)
         if found.faults:
             raise StockplanError("\n".join(found.faults))
-        back = _write(work, one, found, bay or one.item.bay)
+        word = _condition(work.rows, one.item.tag)
+        back = _write(work, one, found, bay or one.item.bay, word)
         after, plan_done = _close(work, one, books)
         work.commit()
     missing = {code: lacks for code in one.jobs() if (lacks := after.missing(code))}
     still = {code for other in after.standing for code in other.jobs()}
     finished = [code for code in one.jobs() if code in after.jobs and code not in missing and code not in still]
-    return CutDone(one, found, back, tuple(finished), missing, plan_done)
+    return CutDone(one, found, back, word, tuple(finished), missing, plan_done)
 
 
-def _write(work: OpenWork, one: Standing, found: Outcome, bay: str) -> tuple[StockItem, ...]:
+def _write(work: OpenWork, one: Standing, found: Outcome, bay: str, word: str) -> tuple[StockItem, ...]:
     from stockplan.actions.typed import check_text  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
@@ -181,6 +191,8 @@ def _write(work: OpenWork, one: Standing, found: Outcome, bay: str) -> tuple[Sto
     for new, thing in zip(tags, found.kept, strict=True):
         size_mm = (thing.width_mm, thing.length_mm)
         entries.append(returned(new, tag, thing.form, size_mm, bay, why, one.plan))
+        if word:  # nobody has said that it is sound now
+            entries.append(condition(new, word, f"{tag} was {word}"))
     if found.binned_mm2:
         entries.append(binned(tag, found.binned_mm2, why, one.plan))
     record(work, entries, user())

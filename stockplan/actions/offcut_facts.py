@@ -62,6 +62,8 @@ class Look:
         With the parent's tag as it is on record.
     source
         What it was cut from; None when not known.
+    source_condition
+        The word for the condition of a source in the yard; empty where it is sound.
     lies_uncut
         Whether the source still lies in the yard by the record.
     doubts
@@ -76,6 +78,7 @@ class Look:
 
     told: Told
     source: StockItem | None
+    source_condition: str
     lies_uncut: bool
     doubts: tuple[Doubts, ...]
     faults: tuple[str, ...]
@@ -177,7 +180,8 @@ def look_up(rows: Rows, told: Told) -> Look:
     if source is not None and source.tag in yard.gone:
         faults += _too_much(yard.gone[source.tag], told)
     cost = source.cost_pence_per_m2 if source is not None else _cost(rows, told)
-    return Look(told, source, told.parent in yard.items, judged, tuple(faults), cost, widest)
+    word = yard.conditions.get(told.parent, "")
+    return Look(told, source, word, told.parent in yard.items, judged, tuple(faults), cost, widest)
 
 
 def _source(rows: Rows, yard: Yard, typed: str) -> StockItem:

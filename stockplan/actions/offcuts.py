@@ -120,6 +120,9 @@ def _entries(rows: Rows, found: Look) -> tuple[list[Entry], list[str], str]:
             rest = _new(rows, form, 1, tags)[0]
             size_mm = (source.width_mm, told.rest_mm)
             entries.append(returned(rest, source.tag, form, size_mm, source.bay, "left after a cut without a plan"))
+            if found.source_condition:  # nobody has said that the rest is sound now
+                word = found.source_condition
+                entries.append(condition(rest, word, f"{source.tag} was {word}"))
         undone, rest_binned = ([], []) if found.lies_uncut else _unbin(rows, found)
         entries += undone
         for tag, size_mm in zip(tags, told.sizes, strict=True):

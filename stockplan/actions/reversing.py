@@ -93,20 +93,25 @@ def _of_one_cut(rows: Rows, cut: Movement) -> tuple[Movement, ...]:
 
     standing = standing_since(cut)
     mine = [one for one in standing if one.at == cut.at]
-    used = [since for one in mine if one.kind is MovementKind.RETURNED for since in standing_since(one)]
+    since_back = [since for one in mine if one.kind is MovementKind.RETURNED for since in standing_since(one)]
+    used = [since for since in since_back if since.at != cut.at]
     added = [one for one in standing if one not in mine]
     if used:
         otherwise = ", or put it right with new movements, such as measure, write-off and receive"
         raise _in_the_way(cut, used, f"{_FIRST}{otherwise}")
     if added:
         raise _in_the_way(cut, added, _FIRST)
-    return tuple(reversed(mine))
+    together = {one.number: one for one in (*mine, *since_back)}
+    return tuple(together[number] for number in sorted(together, reverse=True))
 
 
 def _in_the_way(cut: Movement, since: Sequence[Movement], remedy: str) -> StoreConflict:
     from stockplan.report.movements import movement_words  # noqa: PLC0415
 
-    told = "".join(f"  movement {one.number}: {one.tag} {movement_words(one)}, by {one.who}\n" for one in since)
+    def words(one: Movement) -> str:  # what comes back is named by its words
+        return f"{'' if one.kind is MovementKind.RETURNED else f'{one.tag} '}{movement_words(one)}"
+
+    told = "".join(f"  movement {one.number}: {words(one)}, by {one.who}\n" for one in since)
     return StoreConflict(
         f"the cut of {cut.tag} cannot be undone; what came off it is not as the cut left it:\n{told}"
         f"nothing was stored; {remedy}"

@@ -206,6 +206,9 @@ def _tell(found: CutDone) -> None:
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m, "
             f"batch {item.batch_key}, bay {item.bay}."
         )
+    if found.back and found.condition:
+        was = f"{found.standing.item.tag} was {found.condition}, and so is what is kept of it by the record"
+        print(f"{was}; where it is not: stockplan condition TAG sound")
     if found.back:
         tags = shlex.join(item.tag for item in found.back)
         print(f"Their labels: stockplan labels {tags} --file labels.pdf")

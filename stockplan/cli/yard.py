@@ -208,7 +208,7 @@ def reverse(
     written = ", ".join(map(str, done.numbers))
     kind = done.movement.kind.value.replace("_", " ")
     print(f"{done.movement.tag}: movement {number} ({kind}) reversed (movement {written}).")
-    came_off = [one.tag for one in reversed(done.others) if one.tag != done.movement.tag]
+    came_off = dict.fromkeys(one.tag for one in reversed(done.others) if one.tag != done.movement.tag)
     if came_off:
         print(f"Take these tags off again, they are void: {', '.join(came_off)}.")
     if done.plan is not None:

@@ -137,6 +137,11 @@ def contents(store: Path) -> tuple[object, ...]:
     return yard.items, yard.gone, yard.reservations, yard.account
 
 
+def conditions(store: Path) -> dict[str, str]:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        return dict(read_yard(session).conditions)
+
+
 def test_a_cut_is_undone_with_all_that_came_off_it(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
@@ -155,6 +160,34 @@ def test_a_cut_is_undone_with_all_that_came_off_it(planned: Plan, store: Path) -
     assert not set(tags) & set(contents(store)[0])  # a tag is never given twice
 
 
+def test_what_is_kept_of_a_damaged_roll_is_damaged_and_a_cut_undone_gives_all_back(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("condition", "R-2", "damaged")
+    before = contents(store)
+    said = ok("cut", "R-2", "--done")
+    (tag,) = re.findall(r"Write (\S+) on", said)
+    assert "R-2 was damaged, and so is what is kept of it by the record" in said
+    assert conditions(store) == {tag: "damaged"}
+    told = ok("reverse", cut_number(store), "--why", "slip")
+    assert f"they are void: {tag}.\n" in told
+    assert contents(store) == before
+    assert conditions(store) == {"R-2": "damaged"}
+    ok("verify")
+
+
+def test_the_rest_of_a_wet_roll_cut_without_a_plan_stays_wet(planned: Plan, store: Path) -> None:
+    planned()
+    ok("condition", "R-2", "wet")
+    before = contents(store)
+    logged = ("offcut", "R-2", "--length", "2", "--width", "1", "--bay", "east", "--rest", "3", "--condition", "used")
+    tag, rest = re.findall(r"Write (\S+) on", ok(*logged))
+    assert conditions(store) == {tag: "used", rest: "wet"}
+    ok("reverse", cut_number(store), "--why", "slip")
+    assert contents(store) == before
+    ok("verify")
+
+
 def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
@@ -163,7 +196,7 @@ def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Pat
     before = contents(store)
     told = refused("reverse", cut_number(store), "--why", "slip")
     assert "the cut of R-2 cannot be undone" in told
-    assert re.search(rf"movement \d+: {tag} moved to bay attic", told)
+    assert re.search(rf"^  movement \d+: {tag} moved to bay attic", told, re.M)
     assert "reverse these first, the last one first, or put it right with new movements" in told
     assert contents(store) == before
     ok("reverse", str(end(store)), "--why", "it is still there")
@@ -179,6 +212,7 @@ def test_a_cut_stays_until_what_was_logged_off_it_later_is_undone(planned: Plan,
     ok("offcut", "R-2", "--length", "0.5", "--width", "0.6", "--bay", "east", "--keep-anyway")
     told = refused("reverse", cut_number(store), "--why", "slip")
     assert "reverse these first, the last one first" in told
+    assert re.search(r"^  movement \d+: C-\w+ came off R-2", told, re.M)
     for number in range(end(store), before, -1):
         if f"movement {number}:" in told:
             ok("reverse", str(number), "--why", "slip")
