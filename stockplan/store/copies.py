@@ -109,7 +109,8 @@ def last_movement(path: Path) -> tuple[int, datetime | None]:
         When it cannot be read.
     """
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=ro", uri=True)) as connection:
+        # Not read-only: that would leave beside a store what SQLite makes there.
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as connection:
             found = connection.execute("SELECT number, at FROM movement ORDER BY number DESC LIMIT 1").fetchone()
         return (found[0], as_moment(found[1])) if found else (0, None)
     except (sqlite3.Error, ValueError) as error:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sqlite3
+import stat
 import time
 from contextlib import closing, suppress
 from datetime import UTC, datetime
@@ -52,6 +53,8 @@ def restore(place: Path, copy: Path, check: Check, patience_seconds: float = PAT
     StoreError
         When the copy is not there, is damaged, or the files cannot be written. The store is then as it was.
     """
+    if place.is_symlink():
+        place = place.resolve()  # the store itself is exchanged, not the link to it
     if not copy.is_file():
         raise StoreError(f"there is no copy at {copy}")
     if place.exists() and place.samefile(copy):
@@ -93,6 +96,7 @@ def _exchange(staged: Path, place: Path, patience_seconds: float) -> Path | None
             os.replace(staged, place)
             folder_to_disk(place.parent)
         return None
+    _take_after(staged, place)
     stem = f"{place.stem}-replaced-{datetime.now(UTC):%Y-%m-%d-%H%M%S}Z"
     old = staged.with_name("old")
     with closing(sqlite3.connect(place, timeout=patience_seconds, isolation_level=None)) as connection:
@@ -112,6 +116,18 @@ def _exchange(staged: Path, place: Path, patience_seconds: float) -> Path | None
             os.replace(staged, place)
             folder_to_disk(place.parent)
     return kept
+
+
+def _take_after(new: Path, old: Path) -> None:
+    """Let the same people read and write a file as another, as far as this user may decide that."""
+    owned = old.stat()
+    if hasattr(os, "chown"):  # not on Windows
+        for user in (owned.st_uid, -1):  # only root may give a file away; -1 leaves it with whose it is
+            with suppress(OSError):
+                os.chown(new, user, owned.st_gid)
+                break
+    with suppress(OSError):  # a file system that knows no such thing
+        new.chmod(stat.S_IMODE(owned.st_mode))
 
 
 def _keep_others_out(connection: sqlite3.Connection, place: Path, patience_seconds: float) -> bool:

@@ -10,7 +10,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
-from contextlib import closing
+from contextlib import closing, suppress
 from pathlib import Path
 
 import pytest
@@ -21,6 +21,7 @@ from stockplan.actions.looking import verify
 from stockplan.actions.yard import move
 from stockplan.errors import StoreBusy, StoreError, StoreTooNew
 from stockplan.store.copies import check_database, keep_copy
+from stockplan.store.ledger_rows import read_stock
 from stockplan.store.restoring import restore
 from stockplan.store.session import HEAD, open_store
 
@@ -49,6 +50,12 @@ def movements(place: str | Path) -> int:
     with closing(sqlite3.connect(place)) as connection:
         found: int = connection.execute("SELECT count(*) FROM movement").fetchone()[0]
         return found
+
+
+def bay_of(where: str, tag: str) -> str:
+    with open_store(where) as store, store.reading() as source:
+        (item,) = read_stock(source, [tag])
+    return item.bay
 
 
 def test_a_copy_is_one_checked_file_named_by_moment_tables_and_check_digits(yard: str, tmp_path: Path) -> None:
@@ -114,6 +121,32 @@ def test_a_copy_put_back_is_the_store_it_was(yard: str) -> None:
     assert movements(made.path) == made.ending.number
     with closing(sqlite3.connect(yard)) as connection:
         assert connection.execute("PRAGMA journal_mode").fetchone() == ("wal",)
+
+
+def test_a_copy_put_back_through_a_link_is_put_in_the_place_of_the_store_itself(yard: str, tmp_path: Path) -> None:
+    copy = back_up(yard).path
+    move(yard, "0147", "F9")
+    link = tmp_path / "elsewhere" / "link.db"
+    link.parent.mkdir()
+    link.symlink_to(yard)
+    kept = put_back(str(link), copy).kept
+    assert kept is not None
+    assert link.is_symlink()
+    assert [found.name for found in link.parent.iterdir()] == ["link.db"]
+    assert kept.parent == Path(yard).parent
+    assert bay_of(yard, "0147") == bay_of(str(copy), "0147") != bay_of(str(kept), "0147") == "F9"
+
+
+def test_a_copy_put_back_may_be_read_and_written_by_whom_the_store_could_be(yard: str) -> None:
+    copy = back_up(yard).path
+    Path(yard).chmod(0o660)
+    with suppress(PermissionError):  # only root may give a file away
+        os.chown(yard, 65_534, 65_534)
+    before = Path(yard).stat()
+    put_back(yard, copy)
+    after = Path(yard).stat()
+    assert (after.st_mode, after.st_uid, after.st_gid) == (before.st_mode, before.st_uid, before.st_gid)
+    assert [found.name for found in Path(yard).parent.glob("yard.db?*")] == []
 
 
 def test_a_store_that_is_gone_is_put_back(yard: str) -> None:
