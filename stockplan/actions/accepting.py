@@ -39,6 +39,8 @@ class Accepted:
         Earlier plans that have nothing left to cut.
     done
         Whether it has nothing to cut itself.
+    notes
+        What to look at before it is cut; sentences.
     """
 
     number: int
@@ -47,6 +49,7 @@ class Accepted:
     given_back: tuple[tuple[str, int], ...]
     ended: tuple[int, ...]
     done: bool = False
+    notes: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,6 +94,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     StoreError
         When there is no such plan, it is not open to be accepted, or the store cannot be written.
     """
+    from stockplan.actions.held import unsound_notes  # noqa: PLC0415
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
@@ -112,6 +116,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         done = not request.stock and not drafts
         if done:
             plan_rows.write_state(work, stored.number, plan_rows.DONE, user())
+        notes = unsound_notes(work.rows, (item.tag for item in request.stock))
         work.commit()
     return Accepted(
         number=stored.number,
@@ -120,6 +125,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         given_back=tuple((one.item.tag, one.plan) for one in verdict.displaced),
         ended=ended,
         done=done,
+        notes=notes,
     )
 
 

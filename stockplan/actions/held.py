@@ -1,8 +1,9 @@
-"""Saying for whom a thing is held that a plan would have cut."""
+"""Saying for whom a thing is held that a plan would have cut, and what a plan cuts that is not sound."""
 
 from __future__ import annotations
 
 import shlex
+from collections.abc import Iterable
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -15,7 +16,7 @@ if TYPE_CHECKING:
 
 
 def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]:
-    """Say for each held thing that a plan would have cut: for which quote, and until when.
+    """Say for each held thing that a plan would have cut: for which quote, and until when; and what it cuts unsound.
 
     Parameters
     ----------
@@ -29,9 +30,10 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
     from stockplan.report.words import day as day_words  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
+    unsound = unsound_notes(source, (cuts.source for cuts in plan.cuts()))
     wanted = [(product.product, tag) for product in plan.products for tag in product.held_wanted]
     if not wanted:
-        return ()
+        return unsound
     yard = read_yard(source, {tag for _, tag in wanted})
     notes = []
     for product, tag in wanted:
@@ -41,4 +43,22 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
                 f"{product}: would have taken held {tag} (quote {hold.quote}, until {day_words(hold.until)}); "
                 f"to let a plan have it: stockplan free {shlex.quote(tag)}"
             )
-    return tuple(notes)
+    return (*notes, *unsound)
+
+
+def unsound_notes(source: Session | Rows, tags: Iterable[str]) -> tuple[str, ...]:
+    """Say in one sentence which things that a plan cuts are on record as wet, damaged or the like, if any.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    tags
+        What the plan cuts; keys of orders do no harm.
+    """
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    wanted = sorted(set(tags))
+    conditions = read_yard(source, wanted).conditions if wanted else {}
+    told = ", ".join(f"{tag} ({conditions[tag]})" for tag in wanted if tag in conditions)
+    return (f"look at these before they are cut, by the record they are not sound: {told}",) if told else ()

@@ -92,6 +92,8 @@ def accept(
     for ended in done.ended:
         print(f"Plan {ended} has nothing left to cut.")
     print(f"Reserved: {', '.join(done.reserved) or 'nothing'}.")
+    for note in done.notes:
+        say(f"{note[0].upper()}{note[1:]}.")
     for line in done.drafts:
         print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
 

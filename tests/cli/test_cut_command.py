@@ -176,6 +176,15 @@ def test_what_is_kept_of_a_damaged_roll_is_damaged_and_a_cut_undone_gives_all_ba
     ok("verify")
 
 
+def test_a_plan_tells_what_it_cuts_that_is_not_sound(planned: Plan) -> None:
+    planned()
+    ok("condition", "R-1", "damaged")
+    ok("condition", "R-2", "wet")
+    told = "Look at these before they are cut, by the record they are not sound: R-1 (damaged), R-2 (wet)."
+    assert told in run("plan", *WEEK, *TODAY, "--work", "1").output
+    assert told in run("accept", *TODAY).output
+
+
 def test_the_rest_of_a_wet_roll_cut_without_a_plan_stays_wet(planned: Plan, store: Path) -> None:
     planned()
     ok("condition", "R-2", "wet")
