@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 from stockplan.actions.files import drawing_names, lawn_drawing_names, write_text
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.plan import Plan
+from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.errors import PlanUnsound, RequestError
 
@@ -133,8 +134,16 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.label if before else None
-    notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held)
+    notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
+
+
+def _batches_expected(request: PlanRequest, plan: Plan) -> Iterator[str]:
+    """Say of what is still to come, and is cut, which batch it is taken to be of."""
+    cut = {cuts.source for cuts in plan.cuts()}
+    for item in request.stock:
+        if item.tag in cut and item.arrives_on is not None and item.batch != batch_on_its_way(item.tag):
+            yield f"{item.tag} is still to come and counted as batch {item.batch}, in which the rest of its order came"
 
 
 def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:

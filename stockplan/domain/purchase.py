@@ -38,6 +38,9 @@ class OrderLine:
         The last day to order, and the day it is due.
     state
         See `OrderState`.
+    batch
+        The batch in which all came that has come yet of what its plan ordered of its product from its supplier; empty
+        when nothing has, or not all in one.
     """
 
     key: str
@@ -52,6 +55,7 @@ class OrderLine:
     order_by: date
     arrives_on: date
     state: OrderState
+    batch: str = ""
 
     @property
     def coming(self) -> bool:
@@ -76,7 +80,9 @@ class OrderLine:
         return max(self.arrives_on, today + lead)
 
     def as_stock(self, today: date | None = None) -> StockItem:
-        """Give it as something to cut from once it has come, tagged with its key, in a batch of its plan's own.
+        """Give it as something to cut from once it has come, tagged with its key.
+
+        It was asked for in one batch with the rest of its order: that of what has come of it, else one of its own.
 
         Parameters
         ----------
@@ -86,7 +92,7 @@ class OrderLine:
         return StockItem(
             tag=self.key,
             product=self.product,
-            batch=batch_on_its_way(self.key),
+            batch=self.batch or batch_on_its_way(self.key),
             form=received_form(self.form),
             width_mm=self.width_mm,
             length_mm=self.length_mm,

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
-from stockplan.domain.purchase import OrderLine, OrderState
+from stockplan.domain.purchase import OrderLine, OrderState, batch_on_its_way
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, known_day, rows_of
@@ -61,7 +62,21 @@ def read_lines(source: Session | Rows) -> list[OrderLine]:
                 OrderState(state),
             )
         )  # fmt: skip
+    if any(line.coming for line in found):
+        found = _with_batches(rows_of(source), found)
     return sorted(found, key=lambda line: _by_number(line.key))
+
+
+def _with_batches(rows: Rows, lines: Sequence[OrderLine]) -> list[OrderLine]:
+    """Put to each line the batch in which the rest of its order came, where that is one."""
+    order_of = {line.key: (batch_on_its_way(line.key), line.product, line.supplier) for line in lines}
+    came: dict[tuple[str, str, str], set[str]] = {}
+    for table in ("stock_item", "gone_item"):
+        query = f"SELECT came.order_key, thing.batch FROM order_receipt AS came JOIN {table} AS thing USING (tag)"
+        for key, batch in rows.run(query):
+            came.setdefault(order_of[key], set()).add(batch)
+    one = {order: next(iter(batches)) for order, batches in came.items() if len(batches) == 1}
+    return [replace(line, batch=one.get(order_of[line.key], "")) for line in lines]
 
 
 def _by_number(key: str) -> tuple[object, ...]:

@@ -121,6 +121,27 @@ def test_rolls_of_one_plan_in_different_batches_are_told_before_anyone_cuts(plan
     assert "planned anew, as J1 would mix batches B10 and B9" in again.stderr
 
 
+def test_what_is_still_to_come_is_counted_as_the_batch_in_which_the_rest_of_its_order_came(
+    planned: Plan, store: Path
+) -> None:
+    planned(LONG)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", "P1-2", *TODAY)
+    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-8", "--today", "2026-11-28")
+    assert "J1 are cut or stay with plan 1" in refused("plan", *WEEK, "--today", "2026-11-28")
+    again = run("plan", *WEEK, "--again", "--today", "2026-11-28", "--json", str(store.parent / "plan.json"))
+    assert again.exit_code == 0
+    assert "P1-2 is still to come and counted as batch B9, in which the rest of its order came." in again.stderr
+    pieces = json.loads((store.parent / "plan.json").read_text())["pieces"]
+    assert {(piece["source"], piece["batch"]) for piece in pieces} == {("R-8", "B9"), ("P1-2", "B9")}
+    ok("accept", "--today", "2026-11-28")
+    ok("cut", "R-8", "--done")
+    assert "nothing is left to plan" in refused("plan", *WEEK, "--today", "2026-11-28")
+    other = ("4x25", "--batch", "B10", "--bay", "east", "--today", "2026-11-29")
+    said = ok("receive-order", "P1-2", *other)
+    assert "OTHER BATCH, DO NOT CUT YET: J1: wants one batch and would get B10" in said
+
+
 def test_a_size_typed_the_wrong_way_round_is_refused_and_nothing_comes_in(planned: Plan, store: Path) -> None:
     planned(BARE)
     ok("accept", *TODAY)

@@ -11,12 +11,15 @@ from plan_hand import run
 from simple_planner import simple_plan
 from small_yard import take_in
 
+from stockplan.domain.ledger import received
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
-from stockplan.domain.stock import SupplyForm
+from stockplan.domain.stock import StockForm, StockItem, SupplyForm
 from stockplan.store import plan_rows
+from stockplan.store.ledger_rows import record
 from stockplan.store.repository import read_jobs, store_plan
+from stockplan.store.rows import Work
 from stockplan.store.session import Store
 
 LINE = OrderLine(
@@ -73,7 +76,8 @@ def test_orders_are_read_as_written_in_order_of_number_and_changed(yard: Store) 
         found = plan_rows.read_lines(session)
         assert plan_rows.read_receipts(session) == {"R-1": "P1-10"}
     changed = replace(many[2], state=OrderState.ORDERED, arrives_on=date(2026, 12, 1), plan=None)
-    assert found == [many[1], changed, many[0]]
+    came = "B7"  # of R-1, under which one of them came in
+    assert found == [replace(line, batch=came) for line in (many[1], changed, many[0])]
 
 
 def test_pins_are_written_once_and_taken_out(yard: Store) -> None:
@@ -102,6 +106,24 @@ def test_full_widths_weights_and_jobs(yard: Store) -> None:
         assert read_jobs(session, codes=[one, "nobody"]) == read_jobs(session)[:1]
         assert plan_rows.tags_ever(session, "c") == {"C-114 (wet)"}
         assert plan_rows.read_reserved(session) == {}
+
+
+def test_lines_know_the_batch_in_which_the_rest_of_their_order_came(yard: Store) -> None:
+    suppliers = {"P1-1": "Mill", "P1-2": "Mill", "P1-3": "Mill", "P1-4": "Depot", "P2-1": "Mill"}
+    ordered = [replace(LINE, key=key, plan=None, supplier=name) for key, name in suppliers.items()]
+    with yard.unit_of_work() as work:
+        plan_rows.write_lines(work, [replace(line, state=OrderState.ORDERED) for line in ordered])
+        come_in(work, "P1-1", StockItem("R-901", "G30", "B9", StockForm.ROLL, 4000, 25_000, "east", 1100))
+        batches = {line.key: line.batch for line in plan_rows.read_lines(work.rows)}
+        assert batches == {"P1-1": "B9", "P1-2": "B9", "P1-3": "B9", "P1-4": "", "P2-1": ""}
+        come_in(work, "P1-2", StockItem("R-902", "G30", "B10", StockForm.ROLL, 4000, 25_000, "east", 1100))
+        assert {line.batch for line in plan_rows.read_lines(work.rows)} == {""}  # not all of it came in one
+
+
+def come_in(work: Work, key: str, item: StockItem) -> None:
+    record(work, [received(item, f"order {key}", None, key)], "tester")
+    plan_rows.change_line(work, key, state=OrderState.RECEIVED)
+    plan_rows.write_receipt(work, item.tag, key)
 
 
 @pytest.mark.postgres
