@@ -9,7 +9,17 @@ from datetime import date
 from stockplan.actions.count_sheet import Seen
 from stockplan.actions.finding import Found, StockFilter, find_stock, found_in
 from stockplan.actions.importing import user
-from stockplan.domain.ledger import SOUND, Entry, Gone, condition, corrected, counted, moved, written_off
+from stockplan.domain.ledger import (
+    SOUND,
+    Entry,
+    Gone,
+    condition,
+    condition_word,
+    corrected,
+    counted,
+    moved,
+    written_off,
+)
 from stockplan.domain.stock import StockItem
 from stockplan.errors import StockplanError
 
@@ -112,9 +122,9 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
     present = [(yard.items[tag], one) for tag, one in by_tag.items() if tag in yard.items]
     as_measured = [(item, _measured(item, one)) for item, one in present]
     conditions = [
-        (item.tag, one.condition)
+        (item.tag, condition_word(one.condition))
         for item, one in present
-        if one.condition and one.condition != yard.conditions.get(item.tag, SOUND)
+        if one.condition and condition_word(one.condition) != yard.conditions.get(item.tag, SOUND)
     ]
     other = {item.tag for item, after in as_measured if after != item} | {tag for tag, _ in conditions}
     return Stocktake(

@@ -75,6 +75,7 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
@@ -91,7 +92,8 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
             items += left
         once = list({item.tag: item for item in items}.values())
         jobs = _jobs(rows, once)
-    facts = [_of_item(item, weights, jobs.get(item.tag, "")) for item in once]
+        conditions = read_yard(rows, [item.tag for item in once]).conditions
+    facts = [_of_item(item, weights, jobs.get(item.tag, ""), conditions.get(item.tag, "")) for item in once]
     return Labels((*facts, *pieces), without_tag)
 
 
@@ -194,7 +196,7 @@ def _jobs(rows: Rows, items: Sequence[StockItem]) -> dict[str, str]:
     return {one.item.tag: ", ".join(one.jobs()) for one in books.standing(items)}
 
 
-def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str) -> LabelFacts:
+def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str, condition: str) -> LabelFacts:
     return LabelFacts(
         code=item.tag,
         what=form_words(item.form),
@@ -205,6 +207,7 @@ def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str) -> LabelFac
         weight_kg=_weight(item.width_mm, item.length_mm, weights.get(item.product)),
         bay=item.bay,
         job=jobs,
+        condition=condition,
     )
 
 

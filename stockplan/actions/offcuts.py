@@ -9,7 +9,18 @@ from typing import TYPE_CHECKING
 from stockplan.actions.importing import user
 from stockplan.actions.offcut_facts import Look, Told, look, look_up
 from stockplan.domain.lawn import Ring
-from stockplan.domain.ledger import SOUND, Entry, MovementKind, binned, condition, cut, received, returned, reversal
+from stockplan.domain.ledger import (
+    SOUND,
+    Entry,
+    MovementKind,
+    binned,
+    condition,
+    condition_word,
+    cut,
+    received,
+    returned,
+    reversal,
+)
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.domain.units import MM2_PER_M2, size
@@ -128,7 +139,7 @@ def _entries(rows: Rows, found: Look) -> tuple[list[Entry], list[str], str]:
         for tag, size_mm in zip(tags, told.sizes, strict=True):
             entries.append(returned(tag, source.tag, StockForm.OFFCUT, size_mm, told.bay, "offcut logged"))
         entries += rest_binned
-    if told.condition != SOUND:
+    if condition_word(told.condition) != SOUND:
         entries += [condition(tag, told.condition, "offcut logged") for tag in tags]
     return entries, tags, rest
 

@@ -38,4 +38,6 @@ def lift(  # noqa: PLR0913, PLR0917 - the equation's own
     (facts,) = find_labels(store or context.obj, Wanted((tag,))).facts
     if facts.weight_kg is None:
         raise StockplanError(f"what {facts.product} weighs is not on record; find out before lifting {tag}")
-    print(lift_text(facts.code, facts.weight_kg, Lift(reach, begins, ends, turn, a_minute, hours, grasp)))
+    print(
+        lift_text(facts.code, facts.weight_kg, Lift(reach, begins, ends, turn, a_minute, hours, grasp), facts.condition)
+    )

@@ -52,7 +52,7 @@ def stock_list(listing: Listing) -> str:
         _each(lambda day: _day(day) or "", each.since),
         list(map(_remarks, each.plan, each.quote, each.held_until, each.condition)),
     )
-    marked = f"\n{LIFT_KEY}" if any(lifts) else ""
+    marked = f"\n{LIFT_KEY}" if any(weights) else ""
     return f"{set_out(headings, columns, right=_RIGHT)}\n\n{summary}{marked}"
 
 

@@ -18,6 +18,7 @@ from stockplan.domain.ledger_entries import (
     Value,
     binned,
     condition,
+    condition_word,
     corrected,
     counted,
     cut,
@@ -37,7 +38,7 @@ from stockplan.domain.ledger_state import Account, Gone, Hold, PieceCut, TagStat
 
 __all__ = [
     "CONDITIONS", "CORRECTABLE", "SOUND", "Account", "CutPiece", "Entry", "Gone", "Hold", "Movement", "MovementKind",
-    "Origin", "PieceCut", "TagState", "Undo", "Value", "Yard", "binned", "condition", "corrected", "counted", "cut",
-    "fold", "freed", "held", "history", "moved", "received", "released", "reserved", "returned", "reversal", "trace",
-    "written_off",
+    "Origin", "PieceCut", "TagState", "Undo", "Value", "Yard", "binned", "condition", "condition_word", "corrected",
+    "counted", "cut", "fold", "freed", "held", "history", "moved", "received", "released", "reserved", "returned",
+    "reversal", "trace", "written_off",
 ]  # fmt: skip

@@ -169,9 +169,14 @@ def counted(tag: str, why: str) -> Entry:
     return Entry(MovementKind.COUNTED, tag, why)
 
 
+def condition_word(typed: str) -> str:
+    """Give the word of the trade that was typed in whatever letters; another word stays as it is."""
+    return typed.casefold() if typed.casefold() in CONDITIONS else typed
+
+
 def condition(tag: str, word: str, why: str) -> Entry:
     """Say in what condition an item is, in a word such as those of `CONDITIONS`."""
-    return Entry(MovementKind.CONDITION, tag, why, {"condition": word})
+    return Entry(MovementKind.CONDITION, tag, why, {"condition": condition_word(word)})
 
 
 def reserved(tag: str, plan: int, why: str) -> Entry:

@@ -15,7 +15,10 @@ GUIDELINE = (
     "They hold for loads easily grasped, which a long limp roll is not."
 )
 
-LIFT_KEY = f"lift: people at least, or plant.\n{GUIDELINE}\n{GUIDANCE}"
+LIFT_KEY = (
+    "lift: people at least, or plant. Weights are estimates, more when wet; where nothing stands, that does not mean "
+    f"that it may be lifted by hand.\n{GUIDELINE}\n{GUIDANCE}"
+)
 
 CAUTIONS = (
     "Knives: fixed-blade or hooked, cut away from the body, cut-resistant gloves, used blades in a sharps tin.",

@@ -23,6 +23,8 @@ class LabelFacts:
         Whole kg; None when it is not known.
     bay, job
         Where it lies and what it is for; empty when not known.
+    condition
+        The word for the condition it is in by the record, which no label bears; empty when it is sound.
     """
 
     code: str
@@ -34,3 +36,4 @@ class LabelFacts:
     weight_kg: int | None
     bay: str = ""
     job: str = ""
+    condition: str = ""

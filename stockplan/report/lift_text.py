@@ -16,6 +16,10 @@ from stockplan.domain.lifting import (
 from stockplan.report.columns import in_columns
 from stockplan.report.handling import GUIDANCE, lifting_note
 
+WET = (
+    "It is wet by the record: it weighs more than that, and nothing below counts the water. Find out before lifting it."
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Lift:
@@ -54,7 +58,7 @@ class Lift:
         )
 
 
-def lift_text(name: str, weight_kg: int, lift: Lift) -> str:
+def lift_text(name: str, weight_kg: int, lift: Lift, condition: str = "") -> str:
     """Hold a weight against both guidelines.
 
     Parameters
@@ -63,6 +67,8 @@ def lift_text(name: str, weight_kg: int, lift: Lift) -> str:
         What is lifted, and about what it weighs.
     lift
         How.
+    condition
+        In what condition it is by the record; default sound.
     """
     note = lifting_note(weight_kg)
     rows = [
@@ -85,6 +91,7 @@ def lift_text(name: str, weight_kg: int, lift: Lift) -> str:
     return "\n".join(
         (
             f"{name}: about {weight_kg} kg{f'; {note}' if note else ''}",
+            *([WET] if condition == "wet" else []),
             "",
             f"HSE INDG143, kg for one person; {weight_kg} kg is over what is marked *. L23: {teams}.",
             in_columns(headings, rows, right=headings[1:]),

@@ -30,3 +30,8 @@ def test_figures_that_are_exceeded_are_marked_and_nothing_is_cleared() -> None:
 
 def test_beyond_the_equation_there_is_no_lift() -> None:
     assert "no lift at all" in lift_text("R-201", 298, Lift(80, 15, 75, 0, 0.2, 1, Grasp.POOR))
+
+
+def test_what_is_wet_weighs_more_than_is_said() -> None:
+    assert "It is wet by the record: it weighs more than that" in lift_text("C-402K", 14, FLOOR, "wet")
+    assert "by the record" not in lift_text("C-402K", 14, FLOOR, "dirty")
