@@ -1,4 +1,4 @@
-"""Undoing what was recorded by mistake: one movement, or a cut with all that came off it."""
+"""Undoing what was recorded by mistake: one movement, a cut with all that came off it, or what came for an order."""
 
 from __future__ import annotations
 
@@ -8,9 +8,11 @@ from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
 from stockplan.domain.ledger import Movement, MovementKind, Yard, reversal
+from stockplan.domain.purchase import OrderState
 from stockplan.errors import StoreConflict
 
 if TYPE_CHECKING:
+    from stockplan.store.quick import OpenWork
     from stockplan.store.rows import Rows
 
 
@@ -26,21 +28,26 @@ class Undone:
     movement
         The movement asked for.
     others
-        Further movements of the same cut, the last one first.
+        Further movements of the same cut or delivery, the last one first.
     numbers
         Of the movements that were written.
     plan
         The plan that the thing is reserved for again; None when it was not before.
+    order
+        Key of the order that has not come in any more; empty when it came for none.
     """
 
     movement: Movement
     others: tuple[Movement, ...]
     numbers: tuple[int, ...]
     plan: int | None
+    order: str = ""
 
 
 def reverse(where: str | None, number: int, why: str) -> Undone:
     """Undo a movement, while nothing later of its tag stands; a cut goes with all that came off it.
+
+    What came for an order goes with its reservation, and its order is to come again.
 
     Parameters
     ----------
@@ -66,15 +73,16 @@ def reverse(where: str | None, number: int, why: str) -> Undone:
     with open_yard(where) as store, store.unit_of_work() as work:
         rows = work.rows
         movement = read_movement(rows, number)
-        others = _of_one_cut(rows, movement) if movement.kind is MovementKind.CUT else ()
+        others = _recorded_with(rows, movement)
         undone = (*others, movement)
         before = read_yard(rows, {one.tag for one in undone})
         record(work, [reversal(one, why) for one in undone], user())
         after = read_yard(rows, {one.tag for one in undone})
+        order = _await_again(work, movement.tag) if movement.kind is MovementKind.RECEIVED else ""
         follow_plans(work, before.reservations, after.reservations)
         work.commit()
     numbers = tuple(range(before.number + 1, before.number + 1 + len(undone)))
-    return Undone(movement, others, numbers, _regained(movement.tag, before, after))
+    return Undone(movement, others, numbers, _regained(movement.tag, before, after), order)
 
 
 def _regained(tag: str, before: Yard, after: Yard) -> int | None:
@@ -82,18 +90,52 @@ def _regained(tag: str, before: Yard, after: Yard) -> int | None:
     return plan if plan != before.reservations.get(tag) else None
 
 
-def _of_one_cut(rows: Rows, cut: Movement) -> tuple[Movement, ...]:
-    """Give what was recorded in one go with a cut, the last one first, when nothing has happened to it since."""
+def _recorded_with(rows: Rows, movement: Movement) -> tuple[Movement, ...]:
+    """Give what goes with a movement because it was recorded together with it, the last one first."""
+    if movement.kind is MovementKind.CUT:
+        return _of_one_cut(rows, movement)
+    if movement.kind is MovementKind.RECEIVED:
+        standing = _standing_since(rows, movement)
+        return tuple(one for one in standing if one.kind is MovementKind.RESERVED and one.at == movement.at)
+    return ()
+
+
+def _standing_since(rows: Rows, first: Movement) -> list[Movement]:
+    """Give what happened to a tag after a movement of it and was not undone."""
     from stockplan.store.ledger_rows import read_history  # noqa: PLC0415
 
-    def standing_since(first: Movement) -> list[Movement]:
-        later = [one for one in read_history(rows, first.tag) if one.number > first.number]
-        undone = {one.reverses for one in later}
-        return [one for one in later if one.kind is not MovementKind.REVERSED and one.number not in undone]
+    later = [one for one in read_history(rows, first.tag) if one.number > first.number]
+    undone = {one.reverses for one in later}
+    return [one for one in later if one.kind is not MovementKind.REVERSED and one.number not in undone]
 
-    standing = standing_since(cut)
+
+def _await_again(work: OpenWork, tag: str) -> str:
+    """Let the order that came in as something be as it was before; gives its key, or nothing where there is none.
+
+    Where its plan is no longer in force, what was ordered comes for no plan, and a draft is dropped.
+    """
+    from stockplan.store import plan_rows  # noqa: PLC0415
+
+    key = plan_rows.read_receipts(work.rows).get(tag, "")
+    if key:
+        plan = next(line.plan for line in plan_rows.read_lines(work.rows) if line.key == key)
+        stands = plan_rows.read_states(work.rows).get(plan or 0) in (plan_rows.ACCEPTED, plan_rows.DONE)
+        plan_rows.delete_receipt(work, tag)
+        if plan_rows.was_ordered(work.rows, key):
+            new = {"state": OrderState.ORDERED, "plan": plan if stands else None}
+        else:
+            new = {"state": OrderState.DRAFT if stands else OrderState.CANCELLED}
+        plan_rows.change_line(work, key, received_on=None, **new)
+        if stands and plan is not None:
+            plan_rows.write_state(work, plan, plan_rows.ACCEPTED, user())
+    return key
+
+
+def _of_one_cut(rows: Rows, cut: Movement) -> tuple[Movement, ...]:
+    """Give what was recorded in one go with a cut, the last one first, when nothing has happened to it since."""
+    standing = _standing_since(rows, cut)
     mine = [one for one in standing if one.at == cut.at]
-    since_back = [since for one in mine if one.kind is MovementKind.RETURNED for since in standing_since(one)]
+    since_back = [since for one in mine if one.kind is MovementKind.RETURNED for since in _standing_since(rows, one)]
     used = [since for since in since_back if since.at != cut.at]
     added = [one for one in standing if one not in mine]
     if used:

@@ -10,7 +10,7 @@ import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
-from stockplan.domain.ledger_entries import CONDITIONS
+from stockplan.domain.ledger_entries import CONDITIONS, condition_word
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
 from stockplan.errors import UnitError
@@ -154,7 +154,7 @@ def condition(
     """Say in what condition a thing is."""
     from stockplan.actions.yard import set_condition  # noqa: PLC0415
 
-    _tell(set_condition(store or context.obj, tag, word, why), f"is {word}")
+    _tell(set_condition(store or context.obj, tag, word, why), f"is {condition_word(word)}")
 
 
 def write_off(context: typer.Context, tag: TagArgument, why: WhyNeeded, store: StoreOption = None) -> None:
@@ -213,6 +213,8 @@ def reverse(
         print(f"Take these tags off again, they are void: {', '.join(came_off)}.")
     if done.plan is not None:
         print(f"It is reserved for plan {done.plan} again.")
+    if done.order:
+        print(f"Order {done.order} is to come again; see: stockplan orders --all")
 
 
 def _tell(done: Done, what: str) -> None:

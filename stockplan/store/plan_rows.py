@@ -121,6 +121,17 @@ def write_receipt(work: Work, tag: str, key: str) -> None:
     work.rows.run(inserting("order_receipt", values), values)
 
 
+def delete_receipt(work: Work, tag: str) -> None:
+    """Take back that an order came in under a tag."""
+    work.rows.run("DELETE FROM order_receipt WHERE tag = :tag", {"tag": tag})
+
+
+def was_ordered(source: Session | Rows, key: str) -> bool:
+    """Say whether an order was ever placed; what was only drafted may have come in all the same."""
+    query = "SELECT 1 FROM order_line WHERE key = :key AND ordered_on IS NOT NULL"
+    return any(True for _ in rows_of(source).run(query, {"key": key}))
+
+
 def read_reserved(source: Session | Rows) -> dict[str, int]:
     """Read for which plan each reserved tag is reserved."""
     query = "SELECT tag, plan FROM stock_item WHERE plan IS NOT NULL ORDER BY tag"

@@ -14,7 +14,7 @@ from typed_commands import WEEK, fill, run
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.purchase import OrderState
-from stockplan.store.ledger_rows import read_stock
+from stockplan.store.ledger_rows import read_movements, read_stock
 from stockplan.store.session import open_store
 
 BARE = replace(THREE, stock=())
@@ -45,6 +45,55 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     assert "No order is open" in ok("orders", *TODAY)
     assert "in as R-9" in ok("orders", "--all", *TODAY)
     ok("verify")
+
+
+CAME = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+AGAIN = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-10", "--today", "2026-11-29")
+
+
+def arrival(store: Path) -> int:
+    with open_store(str(store)) as opened, opened.reading() as session:
+        return next(one.number for one in read_movements(session) if (one.tag, one.kind) == ("R-9", "received"))
+
+
+def test_an_arrival_taken_in_by_mistake_is_undone_and_its_order_comes_again(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    ok("receive-order", "P1-1", *CAME)
+    told = ok("reverse", str(arrival(store)), "--why", "it was another's")
+    assert "Order P1-1 is to come again" in told
+    assert line_states(store) == {"P1-1": OrderState.ORDERED}
+    assert "accepted" in ok("plans")
+    assert "P1-1" in ok("orders", *TODAY)
+    assert "reserved for plan 1" in ok("receive-order", "P1-1", *AGAIN).casefold()
+    assert reserved(store) == {"R-10": 1}
+    ok("verify")
+
+
+def test_an_arrival_undone_when_its_plan_is_no_longer_in_force_comes_for_no_plan(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    ok("receive-order", "P1-1", *CAME)
+    ok("reverse", str(arrival(store) + 1), "--why", "slip")  # what plan 1 had; it ends by that
+    ok("reverse", str(arrival(store)), "--why", "slip")
+    assert line_states(store) == {"P1-1": OrderState.ORDERED}
+    ok("verify")
+    ok("receive-order", "P1-1", *AGAIN)
+    assert reserved(store) == {}
+    ok("verify")
+
+
+def test_what_was_only_drafted_when_it_came_is_a_draft_again(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("receive-order", "P1-1", *CAME)
+    ok("reverse", str(arrival(store)), "--why", "slip")
+    assert line_states(store) == {"P1-1": OrderState.DRAFT}
+    ok("verify")
+    ok("withdraw", "1")
+    assert line_states(store) == {"P1-1": OrderState.CANCELLED}
 
 
 def test_what_a_plan_left_over_of_an_ordered_roll_is_known_when_an_offcut_of_it_comes_back(
