@@ -64,6 +64,7 @@ def read_contents(session: Session) -> SheetContents:
         supply=tuple(read_supply(session)),
         stock=tuple(read_stock(session)),
         jobs=tuple(read_jobs(session)),
+        gone=frozenset(read_gone(session)),
     )
 
 
@@ -86,9 +87,8 @@ def import_contents(unit_of_work: UnitOfWork, contents: SheetContents, who: str)
         the yard, a product nobody knows, a name given twice. Carries every fault; nothing is written.
     """
     held = read_contents(unit_of_work.session)
-    gone = read_gone(unit_of_work.session, (item.tag for item in contents.stock))
     says = _jobs_said(contents, held)
-    faults = [*_repeats(contents), *_unknown_products(contents, held), *_stock_faults(contents.stock, held, gone)]
+    faults = [*_repeats(contents), *_unknown_products(contents, held), *_stock_faults(contents.stock, held)]
     faults += _pile_faults(says)
     if faults:
         raise SheetFaults(faults)
@@ -131,11 +131,11 @@ def _unknown_products(contents: SheetContents, held: SheetContents) -> list[str]
     return faults + [f"lawns: job: unknown, found {job}, give it a row in jobs" for job in strays]
 
 
-def _stock_faults(stock: Sequence[StockItem], held: SheetContents, gone: set[str]) -> list[str]:
+def _stock_faults(stock: Sequence[StockItem], held: SheetContents) -> list[str]:
     faults = []
     known = {item.tag: item for item in held.stock}
     for item in stock:
-        if item.tag in gone:
+        if item.tag in held.gone:
             faults.append(
                 f"stock: tag: has left the yard before, found {item.tag}, give the new thing a tag of its own"
             )

@@ -36,6 +36,7 @@ from stockplan.store.sheet_rules import (
     check_unique,
     read_columns,
 )
+from stockplan.store.sheet_stock import check_stock
 
 __all__ = ["SheetContents", "read_folder", "summarise_faults"]
 
@@ -52,6 +53,8 @@ class SheetContents:
         With their strips and lawns, either of which may be lacking.
     lawns
         Lawns of jobs that stand in the store and not among `jobs`.
+    gone
+        Of a store: tags of what has left the yard.
     """
 
     products: tuple[Product, ...] = ()
@@ -59,6 +62,7 @@ class SheetContents:
     stock: tuple[StockItem, ...] = ()
     jobs: tuple[Job, ...] = ()
     lawns: Mapping[str, tuple[Lawn, ...]] = field(default_factory=dict)
+    gone: frozenset[str] = frozenset()
 
 
 def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJudge = no_judge) -> SheetContents:
@@ -178,6 +182,8 @@ class _Sheets:
         if "supply" in self.checked:
             check_offers_unique(self.checked["supply"], self.faults)
             check_cut_lengths(self.checked["supply"], self.faults)
+        if "stock" in self.checked:
+            check_stock(self.checked["stock"], self.held.stock, self.held.gone, self.faults)
 
     def _rows(self, name: str) -> int:
         return len(self.checked[name].frame) if name in self.checked else 0

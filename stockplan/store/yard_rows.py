@@ -62,9 +62,11 @@ def read_stock(source: Session | Rows, tags: Iterable[str] | None = None) -> lis
     return sorted(items, key=attrgetter("tag"))
 
 
-def read_gone(source: Session | Rows, tags: Iterable[str]) -> set[str]:
-    """Say which of these tags were in the yard once and are no longer."""
+def read_gone(source: Session | Rows, tags: Iterable[str] | None = None) -> set[str]:
+    """Say which of these tags, default of all, were in the yard once and are no longer."""
     rows, gone = rows_of(source), set()
+    if tags is None:
+        return {tag for (tag,) in rows.run("SELECT tag FROM gone_item")}
     for few in by_few(tags):
         condition, values = among("tag", few)
         gone |= {tag for (tag,) in rows.run(f"SELECT tag FROM gone_item WHERE {condition}", values)}

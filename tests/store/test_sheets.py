@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from sound_sheets import CONTENTS, JOBS, LAWNS, PRODUCTS, SOUND, STOCK, STRIPS, SUPPLY, faults, only, write
 
+from stockplan.domain.stock import StockForm
 from stockplan.errors import SheetFaults
 from stockplan.store.sheets import SheetContents, read_folder, summarise_faults
 
@@ -231,3 +232,19 @@ def test_a_mistyped_file_name_is_not_passed_over(tmp_path: Path) -> None:
     assert found == ("suply.csv:1: (row): a sheet of unknown name, found 'suply', would be right: supply.csv",)
     (tmp_path / "suply.csv").rename(tmp_path / "holiday.csv")
     assert read_folder(tmp_path).supply == ()
+
+
+def test_tags_that_are_something_else_or_gone_in_the_store_are_told_by_row_with_all_other_faults(
+    tmp_path: Path,
+) -> None:
+    roll, part, offcut = CONTENTS.stock
+    other = (replace(roll, batch=""), replace(part, form=StockForm.ROLL))
+    known = replace(CONTENTS, stock=other, gone=frozenset({offcut.tag}))
+    another = "another thing needs another tag"
+    assert faults(write(tmp_path, stock=f"{STOCK}C-4,G40,,offcut,1.2,1,C4,-1\n"), known) == (
+        f"stock.csv:2: batch: not what tag R-1 has in the store, found 'B7', would be right: an empty cell; {another}",
+        f"stock.csv:3: form: not what tag P-2 has in the store, found 'part_roll', would be right: roll; {another}",
+        "stock.csv:4: tag: has left the yard, found 'C-3', "
+        "would be right: no row for it; a new thing needs a tag of its own",
+        "stock.csv:5: cost_per_m2: negative, found '-1', would be right: an amount per m² such as 11.50",
+    )

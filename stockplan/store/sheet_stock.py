@@ -1,0 +1,41 @@
+"""The stock sheet held against what the store knows of the same tags."""
+
+from __future__ import annotations
+
+from collections.abc import Container, Iterable
+
+from stockplan.domain.stock import StockItem
+from stockplan.store.sheet_faults import FaultLog, shown
+from stockplan.store.sheet_rules import CheckedSheet
+
+_FIXED = ("product", "batch", "form")  # what a tag is said to be once and for all
+
+
+def check_stock(sheet: CheckedSheet, held: Iterable[StockItem], gone: Container[str], faults: FaultLog) -> None:
+    """Note tags that have left the yard, and tags that are something else there.
+
+    Parameters
+    ----------
+    sheet
+        The stock sheet.
+    held
+        What lies in the yard.
+    gone
+        Tags of what has left it.
+    faults
+        Where to note them.
+    """
+    known = {item.tag: item for item in held}
+    rows = sheet.frame[["tag", *_FIXED]]
+    for row, tag, *says in rows.itertuples(name=None):
+        if tag in gone:
+            right = "no row for it; a new thing needs a tag of its own"
+            faults.add(sheet.raw.fault(row, "tag", "has left the yard", shown(tag), right))
+        if (item := known.get(tag)) is None:
+            continue
+        for column, found in zip(_FIXED, says, strict=True):
+            was = getattr(item, column)
+            if found is not None and found != was:
+                right = f"{was or 'an empty cell'}; another thing needs another tag"
+                what = f"not what tag {tag} has in the store"
+                faults.add(sheet.raw.fault(row, column, what, shown(found), right))
