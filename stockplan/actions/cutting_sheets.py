@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
@@ -15,7 +15,7 @@ from stockplan.domain.ledger import Entry, binned, condition, cut, returned
 from stockplan.domain.standing import Schedule, Standing
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
-from stockplan.errors import StockplanError, StoreError
+from stockplan.errors import StockplanError, StoreConflict, StoreError
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -140,7 +140,7 @@ def _came_as(books: PlanBooks, key: str) -> str:
     return next((tag for tag, order in books.receipts.items() if order == key), "")
 
 
-def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutDone:
+def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: Standing | None = None) -> CutDone:
     """Record that a source was cut, all of it or nothing.
 
     Parameters
@@ -153,11 +153,15 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
         What differed from the plan.
     bay
         Where what is kept lies now; default where the source lay.
+    seen
+        The source and its cuts as the person was shown them who says what came off; default they were not.
 
     Raises
     ------
     StockplanError
         When it cannot have been so; names every reason.
+    StoreConflict
+        When other cuts are to be made of it now than were shown.
     StoreError
         When it is not there, nothing is to be cut from it, or the store cannot be written.
     """
@@ -165,6 +169,8 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "") -> CutD
 
     with open_yard(where) as store, store.unit_of_work() as work:
         one, _, books = _standing(work.rows, tag)
+        if seen is not None and replace(one, item=seen.item) != seen:  # where it lies is no matter
+            raise StoreConflict(f"the sheet of {tag} is not as it was shown; nothing was stored; look at it again")
         found = outcome(one, off)
         if found.faults:
             raise StockplanError("\n".join(found.faults))

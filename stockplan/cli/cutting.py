@@ -124,6 +124,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         tail_mm=tail,
         more=tuple((found.width_mm, found.length_mm) for found in keep or ()),
     )
+    seen = None
     if not done:
         sheet = read_sheet(where, tag)
         _show(sheet)
@@ -135,8 +136,8 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         if asked is None:
             print("Nothing was recorded.")
             return
-        off = asked
-    found = record_cut(where, tag, off, bay)
+        off, seen = asked, sheet.standing
+    found = record_cut(where, tag, off, bay, seen)
     _tell(found)
     if found.missing:
         _mend(where, found, mend_seconds, today)

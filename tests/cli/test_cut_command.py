@@ -13,6 +13,7 @@ from stores_with_plans import SECOND, THREE, TODAY, Plan, end, ok, refused, rese
 from typed_commands import WEEK, run
 
 from stockplan import cli
+from stockplan.domain.came_off import CameOff
 from stockplan.domain.jobs import Strip
 from stockplan.store.ledger_rows import read_movements, read_stock, read_yard
 from stockplan.store.session import open_store
@@ -279,6 +280,26 @@ def test_on_a_terminal_each_leftover_is_confirmed_corrected_or_binned_in_one_ste
     with_bin = CliRunner().invoke(cli.app, ["cut", "R-1"], input="y\n\nbin\nbin\nbin\nbin\n")
     assert with_bin.exit_code == 0, with_bin.output
     assert "Write" not in with_bin.output
+    ok("verify")
+
+
+@pytest.mark.parametrize(("meanwhile", "stored"), [(("measure", "R-2", "4x6.5"), False), (("move", "R-2", "Z9"), True)])
+def test_answers_are_only_taken_for_the_sheet_that_was_shown(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch, meanwhile: tuple[str, ...], stored: bool
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+
+    def answer_late(_: object, off: CameOff) -> CameOff:
+        ok(*meanwhile)
+        return off
+
+    monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
+    monkeypatch.setattr("stockplan.cli.cutting._ask", answer_late)
+    if stored:
+        assert "R-2 is cut" in ok("cut", "R-2")
+    else:
+        assert "the sheet of R-2 is not as it was shown; nothing was stored" in refused("cut", "R-2")
     ok("verify")
 
 
