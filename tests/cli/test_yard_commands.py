@@ -63,6 +63,41 @@ def test_life_of_a_roll(yard: Path) -> None:
     assert "The store" in ok("verify")
 
 
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("receive", "R\udcff", "4x5", "--product", "G30", "--bay", "F1", "--cost", "5"),
+        ("receive", "R-8", "4x5", "--product", "G30", "--bay", "F1", "--cost", "5", "--why", "caf\udce9"),
+        ("move", "R\udcff", "F1"),
+        ("history", "R\udcff"),
+        ("count", "n\udcff"),
+    ],
+)
+def test_bytes_that_are_no_text_are_told(yard: Path, typed: tuple[str, ...]) -> None:
+    told = run(*typed)
+    assert told.exit_code == 1
+    assert "is not UTF-8 text, found '" in told.stderr
+    assert "nothing was stored" in told.stderr
+    assert set(items()) == {"R-1", "R-2"}
+
+
+def test_numbers_of_thousands_of_digits_are_told(yard: Path) -> None:
+    for typed in (("measure", "R-1", f"{'9' * 5000}x4"), ("measure", "R-1", "--cost", "9" * 5000)):
+        told = run(*typed)
+        assert told.exit_code == 2
+        assert "is 5000 characters long; write" in told.stderr
+
+
+def test_words_of_the_trade_are_known_in_whatever_letters(yard: Path) -> None:
+    assert "R-1: is wet " in run("condition", "R-1", "Wet").stdout
+    assert "It is wet by the record" in run("lift", "R-1").stdout
+    assert run("count", "north", "R-1", "R-2").exit_code == 0
+    assert "R-1: is sound " in run("condition", "R-1", "Sound").stdout
+    listed = json.loads(run("stock", "--json").stdout)["items"]
+    assert {item["condition"] for item in listed} == {"sound"}
+    assert "It is wet" not in run("lift", "R-1").stdout
+
+
 def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> None:
     told = refused("receive", "R 9\t", "7x250", "--product", "G30", "--bay", "", "--cost", "1", "--batch", "unknown")
     for word in ("tag:", "batch:", "bay:", "across: found 7.00 m", "along: found 250.00 m"):
