@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 
 TODAY = date(2026, 11, 26)
 WINDOW = Window(date(2026, 11, 30), date(2026, 12, 11))
+MADE = ("sheets", "plan.json", "plan-*.svg")  # beside the store
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +68,7 @@ def run_demo(
     StoreError
         When the folder already holds a store.
     StockplanError
-        When something cannot be written.
+        When the folder holds something else that would be overwritten, or something cannot be written.
     """
     place = _prepared(folder)
     store, sheets = place / "stockplan.db", place / "sheets"
@@ -90,4 +91,6 @@ def _prepared(folder: Path | None) -> Path:
         raise StockplanError(f"the folder {folder} cannot be used: {error.strerror}") from error
     if (folder / "stockplan.db").exists():
         raise StoreError(f"{folder} already holds a store, {folder / 'stockplan.db'}; name another folder for the demo")
+    for taken in (found for name in MADE for found in folder.glob(name)):
+        raise StockplanError(f"{taken} is there already and would be overwritten; name another folder for the demo")
     return folder

@@ -62,11 +62,15 @@ def both_plans(
     if not without.jobs:
         return None, sound_plan(with_it, limits)
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
+    from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
 
     with ProcessPoolExecutor(max_workers=1) as beside:
         other = beside.submit(_planned, without, limits)
         plan = sound_plan(with_it, limits)
-        return _sound(*other.result()), plan
+        try:
+            return _sound(*other.result()), plan
+        except BrokenProcessPool:  # it was killed, as where memory is short; this one does its work
+            return sound_plan(without, limits), plan
 
 
 def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:

@@ -208,6 +208,18 @@ def test_demo_refuses_a_folder_with_a_store(tmp_path: Path) -> None:
     assert "already holds a store" in result.stderr
 
 
+@pytest.mark.parametrize("name", ["sheets/products.csv", "sheets", "plan.json", "plan-K30.svg"])
+def test_demo_overwrites_nothing(tmp_path: Path, name: str) -> None:
+    mine = tmp_path / name
+    mine.parent.mkdir(exist_ok=True)
+    mine.write_text("mine")
+    result = run("demo", str(tmp_path), "--seconds", "1")
+    assert result.exit_code == 1
+    assert "is there already and would be overwritten; name another folder for the demo" in result.stderr
+    assert mine.read_text() == "mine"
+    assert not (tmp_path / "stockplan.db").exists()
+
+
 def test_demo_makes_all_it_says(tmp_path: Path) -> None:
     place = tmp_path / "demo"
     result = run("demo", str(place), "--seconds", "3")
