@@ -117,6 +117,9 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
     from stockplan.domain.came_off import CameOff  # noqa: PLC0415
 
     where = store or context.obj
+    numbers = [true.number for true in leftover or ()]
+    if twice := sorted({number for number in numbers if numbers.count(number) > 1}):
+        raise typer.BadParameter(f"given twice: {', '.join(map(str, twice))}", param_hint="--leftover")
     off = CameOff(
         spoiled=frozenset((piece.job, piece.strip, piece.number) for piece in spoiled or ()),
         sizes={true.number: (true.width_mm, true.length_mm) for true in leftover or ()},
@@ -144,7 +147,8 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
 
 
 def _someone_answers() -> bool:
-    return sys.stdin.isatty()
+    """Whether somebody reads the sheet and can answer; one that goes to a printer or a file is not cut yet."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
 
 
 def _show(sheet: Sheet) -> None:

@@ -13,7 +13,7 @@ from stockplan.domain.ledger import CutPiece
 from stockplan.domain.plan import Piece, PlannedLeftover
 from stockplan.domain.standing import Standing
 from stockplan.domain.stock import StockForm
-from stockplan.domain.units import size, square_metres
+from stockplan.domain.units import MM2_PER_M2, size, square_metres
 
 Size = tuple[int, int]  # across and along the pile, mm
 PieceName = tuple[str, str, int]  # job, strip, number
@@ -120,9 +120,10 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
     sound = sum(piece.area_mm2 for piece in pieces if not piece.spoiled)
     rest = one.item.area_mm2 - sound - sum(thing.area_mm2 for thing in kept)
     if rest < 0 and not faults:
+        whole = square_metres(one.item.area_mm2 - rest)
         faults.append(
-            f"pieces and what is kept come to {square_metres(one.item.area_mm2 - rest)} m²; {one.item.tag} holds only "
-            f"{square_metres(one.item.area_mm2)} m²; measure it first if it was larger than recorded"
+            f"pieces and what is kept come to {whole} m², {-rest / MM2_PER_M2:.3f} m² more than {one.item.tag} holds; "
+            "measure it first if it was larger than recorded"
         )
     return Outcome(pieces, kept, rest, tuple(faults))
 

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import json
+import os
 import re
+import subprocess
+import sys
 from dataclasses import replace
 from pathlib import Path
 
@@ -281,6 +284,37 @@ def test_on_a_terminal_each_leftover_is_confirmed_corrected_or_binned_in_one_ste
     assert with_bin.exit_code == 0, with_bin.output
     assert "Write" not in with_bin.output
     ok("verify")
+
+
+def test_a_sheet_that_goes_to_a_printer_is_not_asked_about(planned: Plan, store: Path) -> None:
+    import pty  # noqa: PLC0415
+
+    planned()
+    ok("accept", *TODAY)
+    before = end(store)
+    ours, theirs = pty.openpty()
+    os.write(ours, b"y\n\n\n\n\n")
+    done = subprocess.run(
+        [sys.executable, "-m", "stockplan", "--store", str(store), "cut", "R-2"],
+        stdin=theirs, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True, timeout=60, check=False,
+    )  # fmt: skip
+    os.close(ours)
+    os.close(theirs)
+    assert done.returncode == 0, done.stdout
+    assert "R-2: part roll 4.00 × 8.00 m" in done.stdout
+    assert "Is it cut?" not in done.stdout
+    assert end(store) == before
+
+
+def test_a_leftover_is_stated_once(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = end(store)
+    told = refused("cut", "R-2", "--done", "--leftover", "1=4x3", "--leftover", "1=4x2", status=2)
+    assert "given twice: 1" in told
+    told = refused("cut", "R-2", "--done", "--keep", "0.1x0.1")
+    assert "come to 32.0 m², 0.010 m² more than R-2 holds" in told
+    assert end(store) == before
 
 
 @pytest.mark.parametrize(("meanwhile", "stored"), [(("measure", "R-2", "4x6.5"), False), (("move", "R-2", "Z9"), True)])

@@ -110,8 +110,8 @@ def test_a_leftover_that_was_to_be_binned_is_kept_when_it_is_given_a_size() -> N
         (CameOff(more=((0, 900),)), "0.00 × 0.90 m is no size; give across × along the pile"),
         (
             CameOff(tail_mm=5100),
-            "pieces and what is kept come to 40.4 m²; R-1 holds only 40.0 m²; measure it first if it was larger than "
-            "recorded",
+            "pieces and what is kept come to 40.4 m², 0.400 m² more than R-1 holds; measure it first if it was larger "
+            "than recorded",
         ),
     ],
 )
