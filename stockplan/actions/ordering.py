@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from functools import partial
-from typing import TYPE_CHECKING
 
 from stockplan.actions.in_force import read_books, schedule_of
 from stockplan.domain.deliveries import Danger, late, overdue
@@ -14,9 +13,6 @@ from stockplan.domain.jobs import Job
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.standing import Schedule
 from stockplan.errors import StoreError
-
-if TYPE_CHECKING:
-    pass
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,9 +101,10 @@ def _part_with(plan: Plan, name: str) -> ProductPlan | None:
 def _last_with(session: Session, name: str) -> tuple[StoredPlan, Plan, ProductPlan] | None:
     """The last plan that names something, such as one that was made before a mend."""
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
-    from stockplan.store.repository import read_plans  # noqa: PLC0415
+    from stockplan.store import plan_rows, repository  # noqa: PLC0415
 
-    for found in reversed(list(read_plans(session))):
+    for number, _, _ in reversed(plan_rows.read_spans(session)):  # one at a time: plan files are long
+        found = repository.read_plan(session, number)
         if json.dumps(name, ensure_ascii=False) in found.plan_json:
             plan = read_plan(found.plan_json)
             if part := _part_with(plan, name):
