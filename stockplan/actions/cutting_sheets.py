@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
 from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_pieces
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
-from stockplan.domain.deliveries import mixing, too_small
+from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
 from stockplan.domain.standing import Schedule, Standing
@@ -90,6 +90,30 @@ def read_sheet(where: str | None, tag: str) -> Sheet:
     with open_yard(where) as store, store.reading() as source:
         one, schedule, _ = _standing(source, tag)
         return _sheet(source, one, schedule)
+
+
+def cannot_give(where: str | None, tags: Collection[str]) -> tuple[Danger, ...]:
+    """Say which jobs lose pieces because things measure less than accepted plans want to cut from them.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tags
+        The things asked about.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        books = read_books(source)
+        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
+        return tuple(danger for one in schedule.standing if one.item.tag in tags for danger in too_small(one))
 
 
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:

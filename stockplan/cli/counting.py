@@ -86,6 +86,10 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
         say("Nothing was stored.")
         return
     print(f"Stored: {counted(book(where, taken, write_off_missing), 'movement')}.")
+    if taken.measured:
+        from stockplan.cli.yard import tell_endangered  # noqa: PLC0415
+
+        tell_endangered(where, [after.tag for _, after in taken.measured])
     _tell_of_missing(taken, write_off_missing)
 
 

@@ -111,6 +111,19 @@ def measure(
         _tell(done, "has its new cost")
     else:
         _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
+        if done.plan is not None:
+            tell_endangered(store or context.obj, [tag])
+
+
+def tell_endangered(where: str | None, tags: list[str]) -> None:
+    """Say which jobs cannot be cut as planned from things that were measured again."""
+    from stockplan.actions.cutting_sheets import cannot_give  # noqa: PLC0415
+
+    dangers = cannot_give(where, tags)
+    for danger in dangers:
+        say(f"ENDANGERED: {danger}.")
+    if dangers:
+        say("What to do: plan these days again, what is missing is then planned beside the rest.")
 
 
 def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | None) -> tuple[tuple[int, int], bool]:

@@ -306,6 +306,21 @@ def test_a_sheet_that_goes_to_a_printer_is_not_asked_about(planned: Plan, store:
     assert end(store) == before
 
 
+def test_a_roll_that_measures_short_endangers_its_jobs(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    told = run("measure", "R-2", "4x7.9")
+    assert "ENDANGERED" not in told.stderr
+    told = run("measure", "R-2", "4x3.5")
+    assert told.exit_code == 0
+    assert "ENDANGERED: J3: R-2 measures 4.00 × 3.50 m and cannot give A no. 2 (4.00 × 2.00 m)." in told.stderr
+    assert "plan these days again" in told.stderr
+    sheet = tmp_path / "north.csv"
+    sheet.write_text("tag,measured_length_m\nR-1,\nR-2,3.4\n", encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes")
+    assert "ENDANGERED: J3: R-2 measures 4.00 × 3.40 m" in told.stderr
+
+
 def test_a_leftover_is_stated_once(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
