@@ -99,11 +99,12 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
     Raises
     ------
     StockplanError
-        When a tag is given twice.
+        When a tag is given twice, or something would be moved to a bay whose name cannot be.
     StoreError
         When the store cannot be read.
     """
     from stockplan.actions.meant import near_tags  # noqa: PLC0415
+    from stockplan.actions.typed import check_text  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.yard_rows import ledger_end, read_yard, read_yard_where  # noqa: PLC0415
@@ -120,6 +121,8 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
         unknown = tuple((tag, tuple(near_tags(rows, tag))) for tag in strange)
         looked = ledger_end(rows)
     present = [(yard.items[tag], one) for tag, one in by_tag.items() if tag in yard.items]
+    if any(item.bay != bay for item, _ in present):
+        check_text("bay", bay)
     as_measured = [(item, _measured(item, one)) for item, one in present]
     conditions = [
         (item.tag, condition_word(one.condition))

@@ -167,6 +167,14 @@ def test_a_sheet_that_is_none_is_refused_in_words(yard: Path, tmp_path: Path) ->
     assert "north.csv:1: found: a column given twice" in told.stderr
 
 
+@pytest.mark.parametrize("bay", ["", " north", "a\tb", "B" * 41])
+def test_nothing_is_moved_to_a_bay_whose_name_cannot_be(yard: Path, bay: str) -> None:
+    told = run("count", bay, "R-1", "--yes")
+    assert told.exit_code == 1
+    assert "bay: " in told.stderr
+    assert state(yard) == ({"C-1": "F1", "R-1": "north", "R-2": "north"}, 3)
+
+
 def test_what_moved_meanwhile_is_a_conflict(yard: Path) -> None:
     taken = counting.compare(str(yard), "north", [Seen("R-1"), Seen("R-2")], TODAY)
     assert run("move", "R-2", "F7").exit_code == 0
