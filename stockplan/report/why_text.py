@@ -7,7 +7,7 @@ from decimal import Decimal
 from importlib.resources import files
 from typing import Any
 
-from stockplan.domain.jobs import Job
+from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.reasons import BatchReason, Otherwise, Why
 from stockplan.domain.units import money
@@ -36,7 +36,7 @@ def why_text(why: Why, job: Job | None, plan: int) -> str:
         lines.append(f"Why: {why.short}.")
         lines.append(f"Would mend it: {why.remedies}." if why.remedies else "What would mend it was not found in time.")
     elif why.otherwise:
-        lines += _otherwise_lines(why)
+        lines += _otherwise_lines(why, may_mix=job is not None and job.batch_rule is BatchRule.ANY)
     else:
         lines.append(f"Why: {_ground_words(why)}.")
     return "\n".join(printable(line) for line in lines)
@@ -57,11 +57,13 @@ def _ground_words(why: Why) -> str:
     return batch_words(BatchReason(why.name, why.batches, why.ground, lacking_mm=why.lacking_mm))
 
 
-def _otherwise_lines(why: Why) -> list[str]:
+def _otherwise_lines(why: Why, *, may_mix: bool) -> list[str]:
     if not why.is_job:
         asked = "Without it, and what the whole plan of its grass then costs:"
     elif len(why.batches) > 1:
         asked = "All of it from one batch, and what the whole plan of its grass then costs:"
+    elif may_mix:  # of several others together it may be had for less
+        asked = "All of it from one other batch, and what the whole plan of its grass then costs:"
     else:
         asked = "From another batch, and what the whole plan of its grass then costs:"
     full = [one for one in why.otherwise if why.is_job and one.short]

@@ -12,6 +12,7 @@ import pytest
 import sample_plans
 from rich.console import Console
 
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Plan
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason, Otherwise, Why
 from stockplan.domain.request import PlanRequest
@@ -136,9 +137,9 @@ WITHOUT = Why(
 SHORT = Why("J101", "G30", True, (), short="nothing is on offer", remedies="1 day later (2026-12-01)")
 
 
-def said(why: Why) -> list[str]:
+def said(why: Why, rule: BatchRule = BatchRule.ONE) -> list[str]:
     request, _ = sample_plans.mixed()
-    job = replace(request.jobs[0], code="J101") if why.is_job else None
+    job = replace(request.jobs[0], code="J101", batch_rule=rule) if why.is_job else None
     return why_text(why, job, 3).splitlines()
 
 
@@ -154,6 +155,11 @@ def test_each_way_is_told_with_how_sure_it_is() -> None:
         "  B5: no room, proven",
     ]
     assert found.startswith("'At most' is what a plan that was found costs more")
+
+
+def test_a_job_that_may_mix_is_said_to_be_asked_of_one_other_batch_at_a_time() -> None:
+    asked = said(IN_ANOTHER, BatchRule.ANY)[1]
+    assert asked == "All of it from one other batch, and what the whole plan of its grass then costs:"
 
 
 def test_a_plan_that_costs_less_says_to_plan_again() -> None:
