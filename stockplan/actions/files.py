@@ -15,7 +15,7 @@ def check_writable(path: Path) -> None:
     Raises
     ------
     StockplanError
-        When the folder is not there or may not be written to, or the path names a folder.
+        When the folder is not there or may not be written to, or the path names a folder or a store.
     """
     if path.is_dir():
         raise StockplanError(f"{path} is a folder; name a file in it")
@@ -23,6 +23,7 @@ def check_writable(path: Path) -> None:
         raise StockplanError(f"the folder {path.absolute().parent} is not there; make it first, or name another file")
     if path.exists() and not path.is_file():  # a pipe, say, is written to as it stands
         return
+    _check_no_store(path)
     folder = path.resolve().parent
     if not os.access(folder, os.W_OK):
         raise StockplanError(f"{path} cannot be written: the folder {folder} is read-only for you; name another file")
@@ -41,7 +42,7 @@ def write_text(path: Path, text: str) -> None:
     Raises
     ------
     StockplanError
-        When it cannot be written.
+        When it cannot be written, or is a store.
     """
     write_bytes(path, text.encode("utf-8"))
 
@@ -52,12 +53,13 @@ def write_bytes(path: Path, data: bytes) -> None:
     Raises
     ------
     StockplanError
-        When it cannot be written.
+        When it cannot be written, or is a store.
     """
     try:
         if path.exists() and not path.is_file():
             path.write_bytes(data)
             return
+        _check_no_store(path)
         place = path.resolve()  # through a link to the file it stands for
         unfinished = place.with_name(f".{place.name}.{os.getpid()}.unfinished")
         try:
@@ -70,6 +72,14 @@ def write_bytes(path: Path, data: bytes) -> None:
             unfinished.unlink(missing_ok=True)
     except OSError as error:
         raise StockplanError(f"{path} cannot be written: {error.strerror}") from error
+
+
+def _check_no_store(path: Path) -> None:
+    """Refuse to write over a store: all that ever happened in the yard would be lost."""
+    from stockplan.store.place import is_store  # noqa: PLC0415 - only where a file is written
+
+    if path.is_file() and is_store(path):
+        raise StockplanError(f"{path} is a store and would be lost; name another file")
 
 
 def drawing_names(path: Path, products: Iterable[str]) -> dict[str, Path]:

@@ -70,6 +70,18 @@ def check_file(path: Path, create: bool) -> None:
         raise StoreError(f"the store {path} cannot be opened: {error.strerror}") from error
 
 
+def is_store(path: Path) -> bool:
+    """Say whether a file is a SQLite store of this program, whatever its tables are; a damaged one may not be told."""
+    try:
+        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as connection:
+            (marked,) = connection.execute("PRAGMA application_id").fetchone()
+    except sqlite3.OperationalError as error:  # it cannot be read, which may be because somebody writes it
+        return error.sqlite_errorcode & _PRIMARY == sqlite3.SQLITE_BUSY
+    except sqlite3.DatabaseError:  # it is something else
+        return False
+    return bool(marked == SQLITE_APPLICATION_ID)
+
+
 class Sealed:
     """A SQLite store that may be read but not written, nor anything beside it, so that SQLite itself will not open it.
 

@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import os
+import sqlite3
 import stat
 import subprocess
 import sys
 import threading
+from contextlib import closing
 from pathlib import Path
 
 import pytest
@@ -14,6 +16,7 @@ import pytest
 from stockplan.actions import files
 from stockplan.actions.files import check_writable, drawing_names, write_text
 from stockplan.errors import StockplanError
+from stockplan.store.session import open_store
 
 
 def test_text_is_written_as_utf8(tmp_path: Path) -> None:
@@ -34,6 +37,26 @@ def test_old_file_stays_when_the_new_one_cannot_be_finished(tmp_path: Path, monk
         write_text(path, "new")
     assert path.read_text() == "old"
     assert list(tmp_path.iterdir()) == [path]
+
+
+def test_a_store_is_never_written_over(tmp_path: Path) -> None:
+    store, link = tmp_path / "yard.db", tmp_path / "labels.pdf"
+    open_store(str(store), create=True).close()
+    before = store.read_bytes()
+    link.symlink_to(store)
+    for path in (store, link):
+        for write in (check_writable, lambda path: write_text(path, "new")):
+            with pytest.raises(StockplanError, match="is a store and would be lost; name another file"):
+                write(path)
+    with closing(sqlite3.connect(store, isolation_level=None)) as connection:
+        connection.execute("PRAGMA journal_mode = DELETE")
+        connection.execute("BEGIN EXCLUSIVE")
+        with pytest.raises(StockplanError, match="is a store"):
+            check_writable(store)
+        connection.execute("ROLLBACK")
+        connection.execute("PRAGMA journal_mode = WAL")
+    assert store.read_bytes()[100:] == before[100:]  # the header counts such changes
+    assert {path.name for path in tmp_path.iterdir()} == {"yard.db", "labels.pdf"}
 
 
 def test_link_keeps_pointing_to_its_file(tmp_path: Path) -> None:
