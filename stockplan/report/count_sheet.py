@@ -17,7 +17,7 @@ from reportlab.platypus import SimpleDocTemplate, Table, TableStyle
 
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import size, square_metres
-from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened
+from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened, width_mm
 from stockplan.report.words import counted, day, form_words
 
 EMPTY_LINES = 6
@@ -30,6 +30,7 @@ COLUMNS = (  # heading and width, mm
 WRITTEN = ("across now", "along now")
 TAG = 1
 PADDING_MM = 3.0
+SIGNED = "counted by ____________________  on ______________"
 HOW = (
     "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes "
     "on the empty lines."
@@ -117,11 +118,12 @@ def _style(tags: Sequence[str]) -> TableStyle:
 
 def _furniture(canvas: Any, title: str, heading: str, page: int) -> None:
     width, height = A4
-    canvas.setFont(BOLD, 16)
+    room = width / MM - 2 * EDGE_MM - width_mm(SIGNED, REGULAR, 10) - PADDING_MM
+    canvas.setFont(BOLD, fitting(title, BOLD, 16, room))
     canvas.drawString(EDGE_MM * MM, height - 15 * MM, title)
     canvas.setFont(REGULAR, 10)
     canvas.drawString(EDGE_MM * MM, height - 22 * MM, heading)
-    canvas.drawRightString(width - EDGE_MM * MM, height - 15 * MM, "counted by ____________________  on ______________")
+    canvas.drawRightString(width - EDGE_MM * MM, height - 15 * MM, SIGNED)
     canvas.setFont(REGULAR, 8)
     canvas.drawString(EDGE_MM * MM, 9 * MM, HOW)
     canvas.drawRightString(width - EDGE_MM * MM, height - 22 * MM, f"page {page}")

@@ -34,6 +34,18 @@ def test_a_long_tag_is_never_cut_short() -> None:
     assert tag in pages(count_sheet_pdf("F5", [item(tag)], DAY))[0]
 
 
+def test_a_long_name_of_a_bay_leaves_room_to_sign() -> None:
+    text = pypdfium2.PdfDocument(count_sheet_pdf("second yard, behind the containers", [], DAY))[0].get_textpage()
+    rights, lefts = [], []
+    for number in range(text.count_rects()):
+        left, _, right, _ = text.get_rect(number)
+        words = text.get_text_bounded(*text.get_rect(number))
+        (rights if "containers" in words else lefts if "counted" in words else []).append((left, right))
+    assert rights
+    assert lefts
+    assert max(right for _, right in rights) < min(left for left, _ in lefts)
+
+
 def test_a_large_bay_goes_on_with_headings_on_every_page() -> None:
     items = [item(f"C-{number:03}K") for number in range(60)]
     found = pages(count_sheet_pdf("F5", items, DAY))
