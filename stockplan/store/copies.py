@@ -199,7 +199,12 @@ def _link(path: Path, final: Path) -> None:
     except FileExistsError:
         raise
     except OSError:
-        with final.open("xb") as target, path.open("rb") as source:
-            shutil.copyfileobj(source, target)
-            target.flush()
-            os.fsync(target.fileno())
+        target = final.open("xb")
+        try:
+            with target, path.open("rb") as source:
+                shutil.copyfileobj(source, target)
+                target.flush()
+                os.fsync(target.fileno())
+        except BaseException:
+            final.unlink(missing_ok=True)
+            raise

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import random
 import shutil
@@ -12,6 +13,7 @@ import sys
 import threading
 from contextlib import closing, suppress
 from pathlib import Path
+from typing import IO
 
 import pytest
 from small_yard import CONTENTS, take_in
@@ -20,6 +22,7 @@ from stockplan.actions.backing_up import back_up, put_back
 from stockplan.actions.looking import verify
 from stockplan.actions.yard import move
 from stockplan.errors import StoreBusy, StoreError, StoreTooNew
+from stockplan.store import copies
 from stockplan.store.copies import check_database, keep_copy
 from stockplan.store.ledger_rows import read_stock
 from stockplan.store.restoring import restore
@@ -288,6 +291,25 @@ def test_a_disk_that_fills_up_leaves_no_half_a_copy(yard: str, tmp_path: Path) -
     )
     assert "no copy of" in found.stdout
     assert list((tmp_path / "out").iterdir()) == []
+
+
+def test_half_a_copy_is_left_neither_where_a_file_has_one_name_only(
+    yard: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def one_name_only(*_: object) -> None:
+        raise OSError(errno.EPERM, "Operation not permitted")
+
+    def full(_source: object, target: IO[bytes]) -> None:
+        target.write(b"half")
+        raise OSError(errno.ENOSPC, "No space left on device")
+
+    monkeypatch.setattr(copies.os, "link", one_name_only)
+    whole = back_up(yard, tmp_path / "out").path
+    assert verify(str(whole))[1] == []
+    monkeypatch.setattr(copies.shutil, "copyfileobj", full)
+    with pytest.raises(StoreError, match="No space left on device"):
+        back_up(yard, tmp_path / "out")
+    assert list((tmp_path / "out").iterdir()) == [whole]
 
 
 def test_what_a_killed_program_left_is_cleared_up_after_a_day(yard: str) -> None:
