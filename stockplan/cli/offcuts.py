@@ -107,7 +107,7 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     """Log an offcut under a tag of its own; on a terminal it asks for what was not given."""
     from stockplan.actions.files import check_writable  # noqa: PLC0415
     from stockplan.actions.offcut_facts import Told  # noqa: PLC0415
-    from stockplan.actions.offcuts import log  # noqa: PLC0415
+    from stockplan.actions.offcuts import log, rectangles  # noqa: PLC0415
 
     if label is not None:
         check_writable(label)
@@ -143,9 +143,14 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     )
     if asks:
         told = _ask_doubts(where, told)
-    if corners is not None:
-        told = _fill(where, told, corners.corners, pieces)
+    found = rectangles(where, told, corners.corners, pieces) if corners is not None else ()
+    told = replace(told, sizes=tuple((width, length) for _, _, width, length in found) or told.sizes)
     done = log(where, told)
+    for across, along, width, length in found:  # not before: what is refused is not to be cut out
+        print(
+            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
+            f"{metres(along)} m along."
+        )
     _tell(where, done)
     _label(where, done, label, asks)
 
@@ -207,18 +212,6 @@ def _ask_doubts(where: str | None, told: Told) -> Told:
             raise StockplanError("nothing was stored; put it in the skip")
         told = replace(told, keep_anyway=True)
     return told
-
-
-def _fill(where: str | None, told: Told, shape: Ring, most: int) -> Told:
-    from stockplan.actions.offcuts import rectangles  # noqa: PLC0415
-
-    found = rectangles(where, told, shape, most)
-    for across, along, width, length in found:
-        print(
-            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
-            f"{metres(along)} m along."
-        )
-    return replace(told, sizes=tuple((width, length) for _, _, width, length in found))
 
 
 def _tell(where: str | None, done: Logged) -> None:

@@ -170,6 +170,9 @@ def test_an_odd_shape_by_its_corners(yard: Path) -> None:
     code, said = typed("offcut", "--product", "K30", "--corners", "0,0 4,4 4,0 0,3", "--bay", "Z9")
     assert code == 1
     assert "cross or touch" in said
+    code, said = typed("offcut", "--product", "K30", "--corners", "0,0 9,0 9,9 0,9", "--bay", "Z9")
+    assert code == 1
+    assert "Cut out" not in said
     both = ("--corners", corners, "--length", "3", "--width", "2")
     assert typed("offcut", "--product", "K30", *both, "--bay", "Z9")[0] == 2
 
