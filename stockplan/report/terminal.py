@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from rich import box
 from rich.console import Console
 from rich.padding import Padding
@@ -10,7 +12,7 @@ from rich.text import Text
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.lifting import weight_kg
-from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, SourceCuts
+from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, Shortfall, SourceCuts
 from stockplan.domain.reasons import BatchGround
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.units import money, size, square_metres
@@ -33,6 +35,10 @@ from stockplan.report.words import (
 FOREMAN = (
     "The foreman's plan is what cutting by hand gives, worked out for comparison: the largest pieces first, from the "
     "offcut that fits best, else a part roll, else a new roll."
+)
+EACH_ALONE = (
+    "Each change alone can cover its job, with no other short that is not. Where several jobs of a grass are short, a "
+    "plan made after it leaves as few pieces short as it can, and may cover another of them instead."
 )
 
 
@@ -244,6 +250,13 @@ def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
             _cell(*why),
         )
     console.print(table)
+    if any(_may_mend_another(product.short) for product in plan.products):
+        console.print(_line(EACH_ALONE))
+
+
+def _may_mend_another(short: Sequence[Shortfall]) -> bool:
+    """Whether what would mend a job may, planned again, go to another that is short."""
+    return len({one.job for one in short}) > 1 and any(one.remedy for one in short)
 
 
 def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:

@@ -193,6 +193,26 @@ def test_a_remedy_for_a_whole_job_is_told_once():
     assert text.count("as above") == len(job.strips) - 1
 
 
+@pytest.mark.parametrize(
+    ("short", "told"),
+    [
+        ([("J103", "A", "2 days later"), ("J103", "B", "2 days later")], False),
+        ([("J103", "A", "2 days later"), ("J104", "A", "")], True),
+        ([("J103", "A", ""), ("J104", "A", "")], False),
+        ([("J103", "A", "2 days later"), ("J120", "A", "3 days later")], False),  # of two grasses
+    ],
+)
+def test_where_several_jobs_are_short_it_is_told_that_planning_again_may_cover_another(short, told):
+    request, plan = sample_plans.mixed()
+    lacking = [Shortfall(job, strip, 1, "nothing arrives", remedy) for job, strip, remedy in short]
+    of = {job.code: job.product for job in request.jobs}
+    products = [
+        replace(part, short=tuple(one for one in lacking if of[one.job] == part.product)) for part in plan.products
+    ]
+    text = " ".join(shown(request, replace(plan, products=tuple(products))).split())
+    assert ("may cover another of them instead" in text) is told
+
+
 def test_held_stock_that_the_plan_would_have_cut_is_named():
     text = shown(*sample_plans.mixed(), 120)
     assert "G30: would have taken, were it not held for a quote: K-112." in text
