@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -151,6 +151,26 @@ def find_parent(where: str | None, typed: str) -> tuple[str, str]:
     return item.tag, "\n".join(faults)
 
 
+def product_fault(where: str | None, code: str) -> str:
+    """Say that the store knows no such product; empty where it does.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        return _unknown(code, read_weights(source))
+
+
+def _unknown(code: str, products: Collection[str]) -> str:
+    known = ", ".join(sorted(products)) or "none yet"
+    return "" if code in products else f"the store knows no product {code}; it knows: {known}"
+
+
 def look_up(rows: Rows, told: Told) -> Look:
     """See what stands against an offcut, inside a transaction.
 
@@ -169,8 +189,8 @@ def look_up(rows: Rows, told: Told) -> Look:
         source = _source(rows, yard, told.parent)
         told = replace(told, parent=source.tag, product=source.product, batch=source.batch)
         faults += _uncut(yard, told, source)
-    elif told.product not in (products := sorted(read_weights(rows))):
-        faults.append(f"the store knows no product {told.product}; it knows: {', '.join(products) or 'none yet'}")
+    elif fault := _unknown(told.product, read_weights(rows)):
+        faults.append(fault)
     if told.tag in yard.items or told.tag in yard.gone:
         faults.append(f"the tag {told.tag} was used before; give the offcut one of its own, or none for a new one")
     widest = read_full_widths(rows, [told.product]).get(told.product, 0)

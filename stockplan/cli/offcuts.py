@@ -116,7 +116,7 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         if parent is not None or product is None:
             parent = _ask_parent(where, parent)
         if parent is None and product is None:
-            product = _prompt("Product")
+            product = _ask_product(where)
             batch = batch or _prompt("Batch (Enter when not known)", "")
         if corners is None:
             length = length or _prompt_metres("Length along the pile, m")
@@ -167,6 +167,15 @@ def _ask_parent(where: str | None, typed: str | None) -> str | None:
             raise StockplanError(fault)
         say(fault)
     return None
+
+
+def _ask_product(where: str | None) -> str:
+    """Ask for the product until the store knows it."""
+    from stockplan.actions.offcut_facts import product_fault  # noqa: PLC0415
+
+    while fault := product_fault(where, answer := _prompt("Product")):
+        say(fault)
+    return answer
 
 
 def _prompt(question: str, default: str | None = None) -> str:

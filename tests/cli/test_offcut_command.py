@@ -131,6 +131,13 @@ def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> No
     assert typed("verify")[0] == 0
 
 
+def test_on_a_terminal_a_product_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut"], "\nk30\nK30\n4488\n2\n1\nZ9\n\nn\n")
+    assert code == 0, said
+    assert said.index("the store knows no product k30; it knows: K24, K30, K40") < said.index("Length along")
+    assert "K30, batch 4488, bay Z9" in said
+
+
 @pytest.mark.slow
 def test_on_a_terminal_a_parent_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
     assert typed("write-off", "R-202", "--why", "flood")[0] == 0
