@@ -119,6 +119,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             if not request.jobs:
                 told = _nothing_to_plan(window, without_strips, read_jobs(session), asked.scope)
                 raise RequestError("\n".join([*asked.laid.notes(), told]))
+        store.check_writable()  # nothing is looked for in vain
         plan = (planner or plan_cuts)(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])

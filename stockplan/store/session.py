@@ -84,6 +84,19 @@ class Store:
         """Begin to write: `with store.unit_of_work() as work: …; work.commit()`."""
         return UnitOfWork(self)
 
+    def check_writable(self) -> None:
+        """See that something can be stored, by a write that changes nothing and is not committed.
+
+        Raises
+        ------
+        StoreBusy
+            When another program held it all the while.
+        StoreError
+            When it cannot be written.
+        """
+        with self.unit_of_work() as work:
+            work.rows.run("DELETE FROM setting WHERE name IS NULL")
+
     def close(self) -> None:
         """Let go of every connection."""
         self.engine.dispose()

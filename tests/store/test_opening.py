@@ -11,6 +11,7 @@ import tempfile
 from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -18,6 +19,10 @@ from small_yard import CONTENTS, ROLL, take_in
 from sqlalchemy import text
 
 from stockplan.actions.backing_up import back_up, put_back
+from stockplan.actions.planning import make_plan
+from stockplan.domain.jobs import Window
+from stockplan.domain.plan import Plan
+from stockplan.domain.request import SearchLimits
 from stockplan.errors import StoreBusy, StoreError
 from stockplan.store.ledger_rows import read_stock
 from stockplan.store.place import sealed
@@ -223,6 +228,17 @@ def test_store_that_may_not_be_written_is_copied_and_put_back_elsewhere(name: st
             with open_store(str(found)) as store, store.reading() as session:
                 assert len(read_stock(session)) == 3
                 assert verify_store(session) == []
+
+
+def test_no_plan_is_looked_for_that_could_not_be_stored() -> None:
+    def planner(*_: object) -> Plan:
+        raise AssertionError("it was looked for")
+
+    for module in ("cutting.planner", "cutting.strips", "domain.check", "report.plan_reader", "actions.asking"):
+        importlib.import_module(f"stockplan.{module}")  # while the program may be read
+    day = Window(date(2026, 11, 30), date(2026, 11, 30))
+    with only_to_look_at() as path, bound_by_permissions(), pytest.raises(StoreError, match=r"cannot be written"):
+        make_plan(str(path), day, date(2026, 11, 23), SearchLimits(60), planner=planner)
 
 
 def test_copy_into_a_folder_that_may_not_be_written_says_what_to_do() -> None:
