@@ -8,7 +8,7 @@ from stockplan.domain.limits import MOST_LENGTH_MM, MOST_PRICE_PENCE, MOST_WIDTH
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import metres, money
 from stockplan.errors import StockplanError
-from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell
+from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell, tag_name
 
 _RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
 
@@ -50,7 +50,7 @@ def check_item(item: StockItem, delivery: str = "") -> None:
         When anything cannot be; names all of it.
     """
     texts: tuple[tuple[str, str, Rule], ...] = (
-        ("tag", item.tag, code),
+        ("tag", item.tag, tag_name),
         ("product", item.product, code),
         ("batch", item.batch, batch_name),
         ("bay", item.bay, code),

@@ -32,6 +32,7 @@ _DECIMAL_COMMA = re.compile(r"-?\d+,\d+", re.ASCII)
 _THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
 _POWER_OF_TEN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)e[-+]?\d{1,2}", re.ASCII | re.IGNORECASE)
 _CURRENCY = re.compile(r"[^\d\s.,+-]{1,3}\s?(\d+(?:\.\d{1,2})?)|(\d+(?:\.\d{1,2})?)\s?[^\d\s.,+-]{1,3}", re.ASCII)
+_ORDER_KEY = re.compile(rf"(?:{NEW_BATCH}|P\d+)-\d+", re.ASCII | re.IGNORECASE)  # new-1 in its plan, P12-1 in the store
 _ISO_DATE = re.compile(r"(\d{4})-(\d{2})-(\d{2})", re.ASCII)
 _ISO_DATE_AND_TIME = re.compile(r"(\d{4}-\d{2}-\d{2})[T ]\d{2}:\d{2}(?::\d{2}(?:\.\d+)?)?", re.ASCII)
 _YEAR_FIRST = re.compile(r"(\d{4})[./-](\d{1,2})[./-](\d{1,2})", re.ASCII)
@@ -101,6 +102,13 @@ def batch_name(text: str) -> str | Wrong:
         what = f"the name that a plan gives to what is bought, {NEW_BATCH}"
         return Wrong(what, "the batch on the label, or an empty cell where it is not known")
     return optional_code(text)
+
+
+def tag_name(text: str) -> str | Wrong:
+    """Take the tag of a thing: a code that no order is called by, as plans and cuts name both side by side."""
+    if _ORDER_KEY.fullmatch(text):
+        return Wrong("a name that orders have", "a tag of its own, such as R-031")
+    return code(text)
 
 
 def free_text(text: str) -> str | Wrong:

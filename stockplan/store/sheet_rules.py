@@ -29,6 +29,7 @@ from stockplan.store.sheet_cells import (
     optional_code,
     read_cell,
     required_text,
+    tag_name,
 )
 from stockplan.store.sheet_faults import FaultLog, shown
 from stockplan.store.sheet_files import UNREADABLE, RawSheet
@@ -99,7 +100,7 @@ COLUMNS: Mapping[str, Mapping[str, Rule]] = {
         "lead_days": _LEAD,
     },
     "stock": {
-        "tag": code,
+        "tag": tag_name,
         "product": code,
         "batch": batch_name,
         "form": choice(StockForm),

@@ -88,6 +88,11 @@ def test_numbers_of_thousands_of_digits_are_told(yard: Path) -> None:
         assert "is 5000 characters long; write" in told.stderr
 
 
+@pytest.mark.parametrize("tag", ["new-1", "P1-1"])
+def test_no_thing_is_received_under_the_name_of_an_order(yard: Path, tag: str) -> None:
+    assert "tag: a name that orders have" in refused("receive", tag, *NEW[2:])
+
+
 def test_words_of_the_trade_are_known_in_whatever_letters(yard: Path) -> None:
     assert "R-1: is wet " in run("condition", "R-1", "Wet").stdout
     assert "It is wet by the record" in run("lift", "R-1").stdout

@@ -141,6 +141,15 @@ def test_a_wrong_cell_of_any_sheet(tmp_path: Path, sheet: str, old: str, new: st
     assert len(found) == 1
 
 
+@pytest.mark.parametrize("tag", ["new-1", "P12-3", "p1-1", "NEW-4"])
+def test_no_thing_is_called_like_an_order(tmp_path: Path, tag: str) -> None:
+    found = faults(write(tmp_path, stock=STOCK.replace("P-2,G30,B7", f"{tag},G30,B7")))
+    assert len(found) == 1
+    assert f"tag: a name that orders have, found '{tag}', would be right: a tag of its own" in found[0]
+    fine = STOCK.replace("P-2,G30,B7", "P-12-3,G30,B7")
+    assert read_folder(write(tmp_path, stock=fine)).stock[1].tag == "P-12-3"
+
+
 def test_the_least_strip_and_batches_that_only_begin_like_the_programs_words_are_taken(tmp_path: Path) -> None:
     strips = STRIPS.replace("J1,B,1.25,5.2", "J1,B,0.1,0.100")
     read = read_folder(write(tmp_path, stock=STOCK.replace("P-2,G30,B7", "P-2,G30,new-7"), strips=strips))
