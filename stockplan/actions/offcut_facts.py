@@ -291,17 +291,18 @@ def _too_much(gone: Gone, told: Told) -> list[str]:
 
 def _cost(rows: Rows, told: Told) -> int:
     """What grass of this batch cost, else of this product in the yard, else what it is bought for at the cheapest."""
+    from stockplan.domain.quote import offer_per_m2  # noqa: PLC0415
+    from stockplan.store.offer_rows import read_offers  # noqa: PLC0415
+
     asked = {"product": told.product, "batch": told.batch}
     one_batch = "product = :product AND batch = :batch AND batch <> ''"
     for query in (
         f"SELECT max(cost_pence_per_m2) FROM stock_item WHERE {one_batch}",
         f"SELECT max(cost_pence_per_m2) FROM gone_item WHERE {one_batch}",
         "SELECT min(cost_pence_per_m2) FROM stock_item WHERE product = :product",
-        "SELECT min(CASE form WHEN 'roll' THEN price_pence * 1000000 / width_mm / length_mm "
-        "ELSE price_pence * 1000 / width_mm END) FROM supply_option WHERE product = :product",
     ):
         values = asked if ":batch" in query else {"product": told.product}
         for (found,) in rows.run(query, values):
             if found is not None:
                 return int(found)
-    return 0
+    return min(map(offer_per_m2, read_offers(rows, [told.product])), default=0)

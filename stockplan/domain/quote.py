@@ -65,13 +65,14 @@ def price_per_m2(supply: Iterable[SupplyOption], costs_of_stock: Iterable[int]) 
     """
     offers = list(supply)
     for form in (SupplyForm.ROLL, SupplyForm.CUT_LENGTH):
-        prices = [_price(option) for option in offers if option.form is form]
+        prices = [offer_per_m2(option) for option in offers if option.form is form]
         if prices:
             return min(prices)
     return max(costs_of_stock, default=0)
 
 
-def _price(option: SupplyOption) -> int:
+def offer_per_m2(option: SupplyOption) -> int:
+    """What a square metre of an offer costs, pence, rounded half up."""
     area = option.width_mm * (option.length_mm if option.form is SupplyForm.ROLL else 1000)
     return (option.price_pence * MM2_PER_M2 + area // 2) // area
 

@@ -63,6 +63,29 @@ def test_what_was_found_is_logged_with_the_cost_of_its_batch(yard: str) -> None:
     assert log(yard, FOUND).items[0].tag != item.tag
 
 
+@pytest.mark.parametrize(
+    ("form", "width_mm", "length_mm", "price_pence", "cost"),
+    [
+        ("roll", 3970, 24_850, 100_000, 1014),  # 100,000 / (3.97 * 24.85) = 1,013.64
+        ("roll", 4000, 25_000, 100_049, 1000),
+        ("roll", 4000, 25_000, 100_050, 1001),
+        ("cut_length", 4000, 25_000, 4999, 1250),  # for one running metre
+    ],
+)
+def test_grass_of_which_nothing_is_there_costs_what_it_is_bought_for_to_the_nearest_penny(
+    yard: str, form: str, width_mm: int, length_mm: int, price_pence: int, cost: int
+) -> None:
+    with open_yard(yard) as store, store.unit_of_work() as work:
+        work.rows.run("INSERT INTO product (code, description, weight_g_m2) VALUES ('N1', 'new', 2000)")
+        work.rows.run(
+            "INSERT INTO supply_option (product, supplier, form, width_mm, length_mm, lead_days, price_pence) "
+            f"VALUES ('N1', 'Tessel Yarns', '{form}', {width_mm}, {length_mm}, 3, {price_pence})"
+        )
+        work.commit()
+    (item,) = log(yard, Told(((1200, 4800),), "F5", product="N1")).items
+    assert item.cost_pence_per_m2 == cost
+
+
 def test_a_condition_goes_on_record(yard: str) -> None:
     (item,) = log(yard, replace(FOUND, condition="wet")).items
     with open_yard(yard) as store, store.reading() as source:
