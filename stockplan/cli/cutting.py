@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import sys
+from collections.abc import Collection
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
@@ -18,7 +19,7 @@ from stockplan.errors import StockplanError, UnitError
 if TYPE_CHECKING:
     from stockplan.actions.cutting_sheets import CutDone, Sheet
     from stockplan.actions.planning import ShownPlan
-    from stockplan.domain.came_off import CameOff
+    from stockplan.domain.came_off import CameOff, PieceName
 
 BIN = "bin"
 
@@ -40,12 +41,33 @@ class TypedLeftover(NamedTuple):
 
 
 def read_piece(text: str) -> TypedPiece:
-    """Read a piece such as J104/A/1: job, strip and number; without a number the first."""
-    job, _, rest = text.strip().partition("/")
-    strip, slash, number = rest.partition("/")
-    if not job or not strip or (slash and not re.fullmatch(r"[0-9]{1,9}", number)):
+    """Read a piece such as J104/A/1: job, strip and number; without a number the first.
+
+    Jobs and strips may have slashes in their names; where one ends is then seen by what is on the sheet.
+    """
+    name, _, number = text.strip().rpartition("/")
+    if "/" not in name or not re.fullmatch(r"[0-9]{1,9}", number):
+        name, number = text.strip(), "1"
+    job, _, strip = name.rpartition("/")
+    if not job or not strip:
         raise typer.BadParameter(f"{text!r} is not a piece; write job/strip/number, such as J104/A/1")
-    return TypedPiece(job, strip, int(number or 1))
+    return TypedPiece(job, strip, int(number))
+
+
+def read_pieces(answer: str, names: Collection[PieceName]) -> list[PieceName]:
+    """Read pieces as somebody typed them one after another, parted by commas or blanks, which names may have too."""
+    from stockplan.domain.came_off import named, piece_words  # noqa: PLC0415
+
+    whole = {piece_words(name) for name in names}
+    typed: list[str] = []
+    for part in [answer] if answer.strip() in whole else answer.split(","):
+        typed += [part] if part.strip() in whole else part.split()
+    found = [named(read_piece(word), names) for word in typed]
+    for piece in found:
+        if piece not in names:
+            there = ", ".join(map(piece_words, sorted(names)))
+            raise typer.BadParameter(f"no piece {piece_words(piece)} is on this sheet; it has {there}")
+    return found
 
 
 def read_leftover(text: str) -> TypedLeftover:
@@ -161,24 +183,16 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
     """Ask what came off, one question a leftover; None when it is not to be recorded."""
     from dataclasses import replace  # noqa: PLC0415
 
-    from stockplan.domain.came_off import numbered  # noqa: PLC0415
+    from stockplan.domain.came_off import numbered, piece_words  # noqa: PLC0415
     from stockplan.report.steps import leftover_words  # noqa: PLC0415
 
     if not typer.confirm("\nIs it cut?", default=False):
         return None
     names = {(piece.job, piece.strip, piece.number) for piece in sheet.standing.cuts.pieces()}
 
-    def pieces(answer: str) -> list[TypedPiece]:
-        found = [read_piece(word) for word in answer.replace(",", " ").split()]
-        for piece in found:
-            if piece not in names:
-                there = ", ".join("/".join(map(str, name)) for name in sorted(names))
-                raise typer.BadParameter(f"no piece {'/'.join(map(str, piece))} is on this sheet; it has {there}")
-        return found
-
-    example = min(names, default=("J104", "A", 1))
-    question = f"Spoiled pieces, such as {'/'.join(map(str, example))} (none: Enter)"
-    spoiled = {*off.spoiled, *typer.prompt(question, default="", show_default=False, value_proc=pieces)}
+    question = f"Spoiled pieces, such as {piece_words(min(names, default=('J104', 'A', 1)))} (none: Enter)"
+    answer = typer.prompt(question, default="", show_default=False, value_proc=lambda text: read_pieces(text, names))
+    spoiled = {*off.spoiled, *answer}
     sizes, binned = dict(off.sizes), set(off.binned)
     for number, left in numbered(sheet.standing):
         if number in sizes or number in binned:

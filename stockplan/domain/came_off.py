@@ -103,8 +103,9 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
     """
     planned = list(one.cuts.pieces())
     names = {_name(piece) for piece in planned}
-    strange = sorted(off.spoiled - names)
-    faults = [f"no piece {_typed(name)} is cut from {one.item.tag}{_but(names)}" for name in strange]
+    spoiled = {named(name, names) for name in off.spoiled}
+    strange = sorted(spoiled - names)
+    faults = [f"no piece {piece_words(name)} is cut from {one.item.tag}{_but(names)}" for name in strange]
     if one.lost and not planned:
         faults.append(
             f"{one.item.tag} measures {size(one.item.width_mm, one.item.length_mm)} m and can give nothing of what was "
@@ -112,7 +113,7 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
         )
     kept = tuple(_kept(one, off))
     pieces = tuple(
-        CutPiece(piece.job, piece.strip, piece.number, piece.width_mm, piece.length_mm, _name(piece) in off.spoiled)
+        CutPiece(piece.job, piece.strip, piece.number, piece.width_mm, piece.length_mm, _name(piece) in spoiled)
         for piece in planned
     )
     faults += _wrong_numbers(one, off)
@@ -132,12 +133,23 @@ def _name(piece: Piece) -> PieceName:
     return piece.job, piece.strip, piece.number
 
 
-def _typed(name: PieceName) -> str:
+def piece_words(name: PieceName) -> str:
+    """Name a piece as its label does."""
     return "/".join(map(str, name))
 
 
+def named(typed: PieceName, names: Iterable[PieceName]) -> PieceName:
+    """Give the piece whose label reads as what was typed: slashes may be part of a job's or a strip's name.
+
+    Where none does, the last number may be part of a name, too, and the first piece is meant.
+    """
+    known = {piece_words(name): name for name in names}
+    words = piece_words(typed)
+    return known.get(words) or known.get(f"{words}/1", typed)
+
+
 def _but(names: Iterable[PieceName]) -> str:
-    return f"; what is cut: {', '.join(map(_typed, sorted(names)))}" if names else ""
+    return f"; what is cut: {', '.join(map(piece_words, sorted(names)))}" if names else ""
 
 
 def tail_number(one: Standing) -> int | None:

@@ -321,6 +321,28 @@ def test_a_roll_that_measures_short_endangers_its_jobs(planned: Plan, tmp_path: 
     assert "ENDANGERED: J3: R-2 measures 4.00 × 3.40 m" in told.stderr
 
 
+def test_pieces_of_jobs_with_slashes_and_blanks_in_their_names(
+    planned: Plan, store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from typer.testing import CliRunner  # noqa: PLC0415
+
+    odd = replace(SECOND, code="24/117, rear", strips=(Strip("front/A", 4000, 2000, 2), Strip("1", 4000, 1000)))
+    planned(replace(THREE, jobs=(odd,)))
+    ok("accept", *TODAY)
+    (source,) = reserved(store)
+    told = refused("cut", source, "--done", "--spoiled", "24/117, rear/front/A/3")
+    assert "no piece 24/117, rear/front/A/3 is cut" in told
+    assert "24/117, rear/front/A/1" in told
+    monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
+    typed = "y\n24/117, rear/front/A/9\n24/117, rear/front/A/2\n\n\n\n"
+    done = CliRunner().invoke(cli.app, ["cut", source, "--seconds", "0.1", *TODAY], input=typed)
+    assert "is on this sheet" in done.output
+    assert "24/117, rear now lacks 1 piece of front/A" in done.output
+    ok("reverse", cut_number(store), "--why", "slip")
+    done = run("cut", source, "--done", "--spoiled", "24/117, rear/1", "--seconds", "0.1", *TODAY)
+    assert "24/117, rear now lacks 1 piece of 1" in done.output
+
+
 def test_a_leftover_is_stated_once(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
