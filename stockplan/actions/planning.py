@@ -112,6 +112,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.store.session import open_store  # noqa: PLC0415
 
     with open_store(where) as store:
+        read_at = store.check_writable()  # nothing is looked for in vain
         with store.reading() as session:
             asked = ask(session, window, today, wish or Wish(), progress)
             request = asked.request
@@ -119,7 +120,6 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             if not request.jobs:
                 told = _nothing_to_plan(window, without_strips, read_jobs(session), asked.scope)
                 raise RequestError("\n".join([*asked.laid.notes(), told]))
-        store.check_writable()  # nothing is looked for in vain
         plan = (planner or plan_cuts)(request, limits, progress, should_stop)
         if violations := check(request, plan):
             raise PlanUnsound([str(violation) for violation in violations])
@@ -127,7 +127,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         request = with_picked_layouts(request, plan)
         text = plan_to_json(request, plan)
         with store.unit_of_work() as work:
-            number = store_plan(work, plan, text)
+            number = store_plan(work, plan, text, read_at)
             write_pins(work, wish.pins if wish else (), user())
             work.commit(plan=number)
         with store.reading() as session:

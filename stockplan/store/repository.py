@@ -177,7 +177,7 @@ class StoredPlan:
     number
         1, 2, 3, … in the order made.
     made_at
-        UTC.
+        When what it was made from was read, UTC: what was accepted later is unknown to it.
     window, today, net_cost_pence, lower_bound_pence
         As in `Plan`.
     plan_json
@@ -193,12 +193,18 @@ class StoredPlan:
     plan_json: str
 
 
-def store_plan(work: Work, plan: Plan, plan_json: str) -> int:
-    """Write a plan and return its number."""
+def store_plan(work: Work, plan: Plan, plan_json: str, made_at: datetime | None = None) -> int:
+    """Write a plan and return its number.
+
+    Parameters
+    ----------
+    made_at
+        When what it was made from was read; default now.
+    """
     number = _last_made(work.rows) + 1
     values = {
         "number": number,
-        "made_at": work.at,
+        "made_at": made_at or work.at,
         "window_first": plan.window.first,
         "window_last": plan.window.last,
         "today": plan.today,

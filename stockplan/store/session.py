@@ -84,8 +84,14 @@ class Store:
         """Begin to write: `with store.unit_of_work() as work: …; work.commit()`."""
         return UnitOfWork(self)
 
-    def check_writable(self) -> None:
+    def check_writable(self) -> datetime:
         """See that something can be stored, by a write that changes nothing and is not committed.
+
+        Returns
+        -------
+        datetime
+            When that was, UTC: whoever reads afterwards knows of everything written before, since nobody else writes
+            at the same time.
 
         Raises
         ------
@@ -96,6 +102,7 @@ class Store:
         """
         with self.unit_of_work() as work:
             work.rows.run("DELETE FROM setting WHERE name IS NULL")
+            return work.at
 
     def close(self) -> None:
         """Let go of every connection."""

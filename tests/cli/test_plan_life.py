@@ -15,7 +15,11 @@ from stores_with_plans import THIRD, THREE, TODAY, Plan, end, ok, refused, reser
 from typed_commands import WEEK, fill, run
 
 from stockplan.actions.accepting import accept_plan
+from stockplan.actions.planning import make_plan
+from stockplan.cutting import plan_cuts
 from stockplan.domain.jobs import Strip
+from stockplan.domain.plan import Plan as CutPlan
+from stockplan.domain.request import PlanRequest, SearchLimits
 from stockplan.errors import PlanOutdated
 
 # --- accepting ------------------------------------------------------------------------------------------------------
@@ -92,6 +96,20 @@ def test_of_two_plans_for_the_same_jobs_only_one_is_accepted_however_close_toget
     (lost,) = (said for said in both if said)
     assert re.search(r"R-1 has been promised to plan [12] since, for J1, J2", lost)
     assert sorted(states(store).values()) == ["accepted"]
+    ok("verify")
+
+
+def test_a_plan_does_not_take_the_place_of_one_accepted_while_it_was_looked_for(planned: Plan, store: Path) -> None:
+    planned()
+
+    def slow(request: PlanRequest, limits: SearchLimits, *_: object) -> CutPlan:
+        assert not _accepted(store, 1)
+        return plan_cuts(request, limits)
+
+    assert make_plan(str(store), THREE.window, date(2026, 11, 23), SearchLimits(5, 1000), planner=slow).number == 2
+    before = reserved(store)
+    assert "R-1 has been promised to plan 1 since, for J1, J2" in _accepted(store, 2)
+    assert (reserved(store), states(store)) == (before, {1: "accepted"})
     ok("verify")
 
 
