@@ -119,14 +119,15 @@ def _await_again(work: OpenWork, tag: str) -> str:
     key = plan_rows.read_receipts(work.rows).get(tag, "")
     if key:
         plan = next(line.plan for line in plan_rows.read_lines(work.rows) if line.key == key)
-        stands = plan_rows.read_states(work.rows).get(plan or 0) in (plan_rows.ACCEPTED, plan_rows.DONE)
+        state = plan_rows.read_states(work.rows).get(plan or 0)
+        stands = state in (plan_rows.ACCEPTED, plan_rows.DONE)
         plan_rows.delete_receipt(work, tag)
         if plan_rows.was_ordered(work.rows, key):
             new = {"state": OrderState.ORDERED, "plan": plan if stands else None}
         else:
             new = {"state": OrderState.DRAFT if stands else OrderState.CANCELLED}
         plan_rows.change_line(work, key, received_on=None, **new)
-        if stands and plan is not None:
+        if plan is not None and state == plan_rows.DONE:
             plan_rows.write_state(work, plan, plan_rows.ACCEPTED, user())
     return key
 

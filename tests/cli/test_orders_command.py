@@ -85,6 +85,19 @@ def test_an_arrival_undone_when_its_plan_is_no_longer_in_force_comes_for_no_plan
     ok("verify")
 
 
+def test_a_proposal_that_knew_of_the_plan_is_still_good_when_an_arrival_of_that_was_undone(
+    planned: Plan, store: Path
+) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    ok("plan", *WEEK, "--again")
+    ok("receive-order", "P1-1", *CAME)
+    ok("reverse", str(arrival(store)), "--why", "slip")
+    ok("accept", "2", *TODAY)
+    ok("verify")
+
+
 def test_what_was_only_drafted_when_it_came_is_a_draft_again(planned: Plan, store: Path) -> None:
     planned(BARE)
     ok("accept", *TODAY)
