@@ -117,6 +117,8 @@ def _of_order(order: Order) -> tuple[str, str]:
 
 
 def _of_item(item: StockItem) -> tuple[str, str]:
+    if item.arrives_on is not None:
+        return f"{form_words(item.form)} still to come", f"batch {item.batch_key}, here {day(item.arrives_on)} at best"
     bay = f"bay {item.bay}" if item.bay else "bay not recorded"
     return form_words(item.form), f"batch {item.batch_key}, {bay}"
 

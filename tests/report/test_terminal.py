@@ -193,6 +193,17 @@ def test_a_remedy_for_a_whole_job_is_told_once():
     assert text.count("as above") == len(job.strips) - 1
 
 
+def test_what_is_ordered_already_is_said_to_be_still_to_come():
+    request, plan = sample_plans.one_source()
+    (used,) = request.stock
+    assert f"bay {used.bay}" in shown(request, plan)
+    coming = replace(used, bay="", arrives_on=plan.window.first)
+    text = shown(replace(request, stock=(coming,)), plan)
+    assert f"{used.tag}: part roll still to come" in text
+    assert f"batch {used.batch}, here {day(plan.window.first)} at best" in text
+    assert "bay not recorded" not in text
+
+
 @pytest.mark.parametrize(
     ("short", "told"),
     [
