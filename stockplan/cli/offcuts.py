@@ -229,18 +229,17 @@ def _tell(where: str | None, done: Logged) -> None:
     from stockplan.report.words import form_words  # noqa: PLC0415
 
     items = [*done.items, *([done.rest] if done.rest else [])]
-    weights = {
-        facts.code: facts.weight_kg for facts in find_labels(where, Wanted(tuple(item.tag for item in items))).facts
-    }
+    known = {facts.code: facts for facts in find_labels(where, Wanted(tuple(item.tag for item in items))).facts}
     noted = False
     for item in items:
-        kg = weights.get(item.tag)
+        kg, wet = known[item.tag].weight_kg, known[item.tag].condition == "wet"
         note = lifting_note(kg) if kg is not None else ""
-        noted = noted or bool(note)
+        noted = noted or bool(note) or wet
         print(
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m: "
             f"{item.product}, batch {item.batch or 'unknown'}, bay {item.bay}"
             + (f", about {kg} kg" if kg is not None else "")
+            + (" when dry, more as it is wet" if wet and kg is not None else "")
             + (f"; {note}" if note else "")
             + "."
         )

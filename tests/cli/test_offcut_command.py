@@ -138,6 +138,14 @@ def test_on_a_terminal_a_product_nobody_knows_is_told_before_the_next_question(y
     assert "K30, batch 4488, bay Z9" in said
 
 
+def test_what_comes_back_wet_weighs_more_than_is_said(yard: Path) -> None:
+    sizes = ("--length", "3.4", "--width", "1.25", "--bay", "B2")
+    _, said = typed("offcut", "--product", "K30", *sizes, "--condition", "wet")
+    assert "about 11 kg when dry, more as it is wet." in said
+    assert "Guidance, not clearance" in said
+    assert "when dry" not in typed("offcut", "--product", "K30", *sizes)[1]
+
+
 @pytest.mark.slow
 def test_on_a_terminal_a_parent_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
     assert typed("write-off", "R-202", "--why", "flood")[0] == 0
