@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TYPE_CHECKING
 
+from stockplan.domain.ledger import MovementKind
 from stockplan.domain.lifting import weight_kg
-from stockplan.domain.plan import Plan
+from stockplan.domain.plan import Piece, Plan
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import tidied
 from stockplan.errors import StoreError
@@ -51,10 +52,13 @@ class Labels:
         In the order asked for.
     without_tag
         How many leftovers of the plan have no tag yet, since they are not cut.
+    cannot
+        Pieces of the plan that cannot come off what they were planned on, as it measures less or was written off.
     """
 
     facts: tuple[LabelFacts, ...]
     without_tag: int = 0
+    cannot: tuple[str, ...] = ()
 
 
 def find_labels(where: str | None, wanted: Wanted) -> Labels:
@@ -84,17 +88,19 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
         items += _in_bay(rows, wanted.bay) if wanted.bay is not None else []
         pieces: list[LabelFacts] = []
         without_tag = 0
+        cannot: list[Piece] = []
         if wanted.plan is not None:
             plan = _plan(rows, wanted.plan)
             sources = _sources(rows, wanted.plan, plan)
-            pieces = list(_pieces(plan, sources, weights))
+            cannot = list(_cannot(rows, plan, sources))
+            pieces = list(_pieces(plan, sources, weights, frozenset(cannot)))
             left, without_tag = _leftovers(rows, plan, sources)
             items += left
         once = list({item.tag: item for item in items}.values())
         jobs = _jobs(rows, once)
         conditions = read_yard(rows, [item.tag for item in once]).conditions
     facts = [_of_item(item, weights, jobs.get(item.tag, ""), conditions.get(item.tag, "")) for item in once]
-    return Labels((*facts, *pieces), without_tag)
+    return Labels((*facts, *pieces), without_tag, tuple(map(_code, cannot)))
 
 
 def _tagged(rows: Rows, tags: Iterable[str]) -> list[StockItem]:
@@ -148,13 +154,35 @@ def _there_or_gone(yard: Yard, tag: str) -> StockItem | None:
     return yard.items.get(tag) or (gone.item if gone is not None else None)
 
 
-def _pieces(plan: Plan, sources: Mapping[str, StockItem], weights: Mapping[str, int]) -> Iterator[LabelFacts]:
+def _cannot(rows: Rows, plan: Plan, sources: Mapping[str, StockItem]) -> Iterator[Piece]:
+    """Pieces that do not come off what they were planned on: it measures less than planned, or was written off."""
+    from stockplan.domain.refit import refit  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    gone = read_yard(rows, [item.tag for item in sources.values()]).gone
+    for cuts in plan.cuts():
+        item = sources.get(cuts.source)
+        if item is not None and item.tag in gone and gone[item.tag].how is MovementKind.WRITTEN_OFF:
+            yield from cuts.pieces()
+        elif item is not None:
+            yield from refit(cuts, item, item.width_mm).lost
+
+
+def _code(piece: Piece) -> str:
+    return f"{piece.job}/{piece.strip}/{piece.number}"
+
+
+def _pieces(
+    plan: Plan, sources: Mapping[str, StockItem], weights: Mapping[str, int], without: frozenset[Piece]
+) -> Iterator[LabelFacts]:
     for product in plan.products:
         for cuts in product.cuts:
             item = sources.get(cuts.source)
             for piece in cuts.pieces():
+                if piece in without:
+                    continue
                 yield LabelFacts(
-                    code=f"{piece.job}/{piece.strip}/{piece.number}",
+                    code=_code(piece),
                     what=f"piece off {item.tag if item else cuts.source}",
                     product=product.product,
                     batch=item.batch_key if item else NOT_KNOWN,

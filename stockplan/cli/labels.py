@@ -52,5 +52,7 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
         pages = a4_pages(rows, columns) if a4 else LABEL_PRINTER
         write_bytes(file, label_pdf(found.facts, pages, skip))
         say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
+    if found.cannot:
+        say(f"No labels for what cannot be cut any more: {', '.join(found.cannot)}; plan these days again.")
     if found.without_tag:
         say(f"{counted(found.without_tag, 'leftover')} without a tag yet; print such labels when the grass is cut.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 import pty
 import shutil
@@ -219,6 +220,21 @@ def test_labels_of_a_plan_before_it_is_cut(yard: Path) -> None:
     codes = codes_in(yard / "plan.pdf")
     assert any(code.startswith("J201/A/") for code in codes)
     assert "without a tag yet" in said
+
+
+def test_what_cannot_be_cut_any_more_gets_no_label(yard: Path) -> None:
+    days = ("--from", "2026-11-30", "--to", "2026-11-30", "--today", "2026-11-26")
+    typed("plan", *days, "--work", "1", "--json", "plan.json")
+    piece, other, *_ = json.loads(Path("plan.json").read_text(encoding="utf-8"))["pieces"]
+    assert piece["source"] != other["source"]
+    assert typed("write-off", piece["source"], "--why", "flood")[0] == 0
+    assert typed("measure", other["source"], "0.5x0.5", "--as-typed")[0] == 0
+    gone = [f"{one['job']}/{one['strip']}/{one['number']}" for one in (piece, other)]
+    code, said = typed("labels", "--plan", "1", "--file", "plan.pdf")
+    assert code == 0
+    assert all(name in said for name in gone)
+    assert "No labels for what cannot be cut any more" in said
+    assert not codes_in(yard / "plan.pdf") & set(gone)
 
 
 def test_the_sheet_to_count_a_bay_by_is_printed(yard: Path) -> None:
