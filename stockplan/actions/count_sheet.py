@@ -52,6 +52,25 @@ def sheet_text(found: Iterable[Found]) -> str:
     return text.getvalue()
 
 
+def check_not_filled_in(path: Path) -> None:
+    """See that no count sheet that somebody has filled in is written over.
+
+    Raises
+    ------
+    StockplanError
+        When there is one.
+    """
+    if not path.is_file():
+        return
+    try:
+        with path.open(encoding="utf-8-sig", errors="replace", newline="") as file:
+            filled = any((row.get(name) or "").strip() for row in csv.DictReader(file) for name in TO_FILL_IN[:3])
+    except (OSError, csv.Error):  # it is no count sheet
+        return
+    if filled:
+        raise StockplanError(f"{path} is filled in and would be lost; read it with --found, or name another file")
+
+
 def read_sheet(path: Path) -> list[Seen]:
     """Read a count sheet that was filled in; things whose `found` says no, or nothing, were not found.
 

@@ -106,15 +106,19 @@ def _confirmed(question: str) -> bool:
 
 
 def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | None, as_json: bool) -> None:
-    from stockplan.actions.count_sheet import sheet_text  # noqa: PLC0415
+    from stockplan.actions.count_sheet import check_not_filled_in, sheet_text  # noqa: PLC0415
     from stockplan.actions.counting import bay_sheet  # noqa: PLC0415
-    from stockplan.actions.files import write_bytes, write_text  # noqa: PLC0415
+    from stockplan.actions.files import check_writable, write_bytes, write_text  # noqa: PLC0415
     from stockplan.actions.finding import listing  # noqa: PLC0415
     from stockplan.cli.count_lists import count_sheet  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json  # noqa: PLC0415
 
+    for path in (sheet, pdf):
+        if path is not None:
+            check_writable(path)
     found = bay_sheet(where, bay, date.today())
     if sheet is not None:
+        check_not_filled_in(sheet)
         write_text(sheet, sheet_text(found))
         say(f"Wrote {sheet}")
     if pdf is not None:

@@ -49,6 +49,18 @@ def test_sheet_lists_the_bay(yard: Path, tmp_path: Path) -> None:
     assert [item["tag"] for item in json.loads(run("count", "north", "--json").stdout)["items"]] == ["R-1", "R-2"]
 
 
+@pytest.mark.parametrize("typed", ["x,,,", "n,,,", ",3.97,,", ",,24.85,"])
+def test_a_sheet_that_is_filled_in_is_not_written_over(yard: Path, tmp_path: Path, typed: str) -> None:
+    sheet = tmp_path / "north.csv"
+    for _ in range(2):  # as long as nothing was typed into it
+        assert run("count", "north", "--sheet", str(sheet)).exit_code == 0
+    sheet.write_text(filled := sheet.read_text().replace(",,,,\n", f",{typed}\n", 1))
+    done = run("count", "north", "--sheet", str(sheet))
+    assert done.exit_code == 1
+    assert "is filled in and would be lost; read it with --found, or name another file" in done.stderr
+    assert sheet.read_text() == filled
+
+
 def test_unknown_bay_is_told(yard: Path) -> None:
     told = run("count", "nort")
     assert told.exit_code == 1
