@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -102,6 +103,8 @@ def _confirmed(question: str) -> bool:
     try:
         return typer.confirm(question, err=True)
     except typer.Abort:
+        if sys.stdin.isatty():  # Ctrl-C
+            raise
         raise StockplanError("nothing was stored: nobody answered; --yes writes without asking") from None
 
 

@@ -6,6 +6,8 @@ import os
 import sys
 from typing import Any, TextIO, cast
 
+from stockplan.errors import StockplanError
+
 
 class PatientStream:
     """A stream that lets the program finish its work when nobody reads what it prints any more.
@@ -29,6 +31,9 @@ class PatientStream:
         except BrokenPipeError:
             self._drop()
             return len(text)
+        except OSError as error:
+            self._drop()
+            raise StockplanError(f"what is printed cannot be written: {error.strerror}") from error
 
     def flush(self) -> None:
         """Send on what was printed, or drop what nobody reads."""

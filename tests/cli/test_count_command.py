@@ -7,6 +7,7 @@ import json
 from pathlib import Path
 
 import pytest
+import typer
 from builders import small_request
 from typed_commands import fill, run
 from typer.testing import CliRunner
@@ -128,6 +129,18 @@ def test_differences_are_asked_about(yard: Path, answer: str, movements: int) ->
     assert done.exit_code == 0
     assert ("Nothing was stored." in done.stderr) == (movements == 3)
     assert state(yard)[1] == movements
+
+
+def test_ctrl_c_at_the_question_stops(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def pressed(*_: object, **__: object) -> bool:
+        monkeypatch.setattr("sys.stdin.isatty", lambda: True)
+        raise typer.Abort
+
+    monkeypatch.setattr("typer.confirm", pressed)
+    done = CliRunner().invoke(cli.app, ["count", "F1", "R-1"])
+    assert done.exit_code == 130
+    assert "Stopped; nothing was stored." in done.stderr
+    assert state(yard)[1] == 3
 
 
 def test_sheet_with_faults_is_told_whole(yard: Path, tmp_path: Path) -> None:

@@ -11,6 +11,9 @@ from pathlib import Path
 import pytest
 from typed_commands import WEEK, fill, small_case
 
+from stockplan.cli.pipes import PatientStream
+from stockplan.errors import StockplanError
+
 PROGRAM = """
 import sys
 sys.argv = ["stockplan", *sys.argv[1:]]
@@ -68,6 +71,14 @@ def test_what_nobody_reads_ends_as_if_it_were_read(yard: Path, command: list[str
     assert done.returncode == 0, done.stderr
     assert "Traceback" not in done.stderr
     assert "BrokenPipe" not in done.stderr
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_full_disk_is_told_in_words() -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        with pytest.raises(StockplanError, match="what is printed cannot be written: No space left on device"):
+            PatientStream(full).write("a long list" * 10_000)
+        assert PatientStream(full).write("the rest goes nowhere" * 10_000)
 
 
 def test_messages_nobody_reads_change_no_exit_status(yard: Path, tmp_path: Path) -> None:
