@@ -27,6 +27,7 @@ from stockplan.report.words import (
     counted,
     day,
     form_words,
+    mixed_suppliers,
     percent,
     printable,
     source_facts,
@@ -65,7 +66,7 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
         if product.held_wanted:
             tags = ", ".join(product.held_wanted)
             console.print(_line(f"{product.product}: would have taken, were it not held for a quote: {tags}."))
-    _orders(console, plan)
+    _orders(console, request, plan)
     for product in plan.products:
         _cuts(console, request, product)
     _batches(console, plan)
@@ -96,7 +97,7 @@ def _cell(*lines: str) -> Text:
     return Text("\n".join(printable(line) for line in lines))
 
 
-def _orders(console: Console, plan: Plan) -> None:
+def _orders(console: Console, request: PlanRequest, plan: Plan) -> None:
     orders = sorted(plan.orders(), key=lambda order: (order.order_by, order.product, order.arrives_on))
     _heading(console, "To order")
     if not orders:
@@ -124,6 +125,9 @@ def _orders(console: Console, plan: Plan) -> None:
     console.print(
         _line(f"{counted(len(orders), 'order')}, {money(total)} together. Ask for one batch of each product.")
     )
+    for code, suppliers in mixed_suppliers(request, plan).items():
+        told = " and ".join(suppliers)
+        console.print(_line(f"{code} takes grass of {told}, seldom of one batch: ask them before anything is ordered."))
     _without_orders(console, plan)
 
 

@@ -6,11 +6,12 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm
 
 if TYPE_CHECKING:  # lists of the yard need no plans
     from stockplan.domain.jobs import Job
-    from stockplan.domain.plan import Order, Piece, ProductPlan
+    from stockplan.domain.plan import Order, Piece, Plan, ProductPlan
     from stockplan.domain.request import PlanRequest
 
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -121,6 +122,17 @@ def _of_item(item: StockItem) -> tuple[str, str]:
         return f"{form_words(item.form)} still to come", f"batch {item.batch_key}, here {day(item.arrives_on)} at best"
     bay = f"bay {item.bay}" if item.bay else "bay not recorded"
     return form_words(item.form), f"batch {item.batch_key}, {bay}"
+
+
+def mixed_suppliers(request: PlanRequest, plan: Plan) -> dict[str, list[str]]:
+    """Give the suppliers of each job that wants one batch and is cut from what several of them are to send."""
+    supplier = {order.key: order.supplier for order in plan.orders()}
+    wants_one = {job.code for job in request.jobs if job.batch_rule is BatchRule.ONE}
+    found: dict[str, set[str]] = {}
+    for piece in plan.pieces():
+        if piece.job in wants_one and piece.source in supplier:
+            found.setdefault(piece.job, set()).add(supplier[piece.source])
+    return {code: sorted(names) for code, names in sorted(found.items()) if len(names) > 1}
 
 
 class PieceLabels:

@@ -6,9 +6,11 @@ from dataclasses import replace
 
 import pytest
 import sample_plans
+from builders import JOB, build, new_order, read_cuts, small_request
 from rich.cells import cell_len
 from rich.console import Console
 
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Plan, PlanStatus, Shortfall
 from stockplan.report.headline import headlines
 from stockplan.report.plan_file import plan_to_json
@@ -191,6 +193,20 @@ def test_a_remedy_for_a_whole_job_is_told_once():
     text = shown(request, replace(plan, products=(replace(product, short=short),)), 120)
     assert text.count("Would mend it: 2 days later") == 1
     assert text.count("as above") == len(job.strips) - 1
+
+
+@pytest.mark.parametrize(
+    ("rule", "second", "told"),
+    [(BatchRule.ONE, "Ostrel Depot", True), (BatchRule.ANY, "Ostrel Depot", False), (BatchRule.ONE, "", False)],
+)
+def test_a_job_of_one_batch_bought_from_two_suppliers_is_pointed_out(rule, second, told):
+    request = small_request(replace(JOB, batch_rule=rule))
+    first = new_order()
+    orders = [first, replace(first, key="new-2", supplier=second or first.supplier)]
+    cuts = {"new-1": read_cuts(request, "3000: J1.A1"), "new-2": read_cuts(request, "2000: J1.B1 | J1.B2")}
+    text = " ".join(shown(request, build(request, cuts, orders=orders).plan).split())
+    mixed = f"J1 takes grass of {' and '.join(sorted([first.supplier, second]))}, seldom of one batch"
+    assert ((mixed in text), ("seldom of one batch" in text)) == (told, told)
 
 
 def test_what_is_ordered_already_is_said_to_be_still_to_come():
