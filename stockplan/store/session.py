@@ -133,11 +133,18 @@ class UnitOfWork:
         try:
             with plain_errors(self.store.name):
                 self.session.connection()
+                self.at = self._now()  # its turn may have been long in coming
         except BaseException:
             self.session.close()
             raise
-        self.at = datetime.now(UTC)  # its turn may have been long in coming
         return self
+
+    def _now(self) -> datetime:
+        """Read the clock, on a server that of the server: those of several machines differ."""
+        if self.store.engine.dialect.name == "sqlite":
+            return datetime.now(UTC)
+        moment: datetime = self.session.execute(text("SELECT clock_timestamp()")).scalar_one()
+        return moment.astimezone(UTC)
 
     @property
     def rows(self) -> Rows:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from datetime import UTC, datetime, timedelta, tzinfo
+from typing import Self
 
 import pytest
 from small_yard import CONTENTS, ROLL, take_in
@@ -62,6 +64,19 @@ def test_moment_of_what_is_written_is_when_its_turn_came(place: str, opening: Ca
         with store.reading() as session:
             moments = [movement.at for movement in read_movements(session)]
     assert moments == sorted(moments)
+
+
+@pytest.mark.postgres
+def test_on_a_server_moments_are_those_of_its_clock(postgres_place: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    class AnHourSlow(datetime):
+        @classmethod
+        def now(cls, tz: tzinfo | None = None) -> Self:
+            return super().now(tz) - timedelta(hours=1)
+
+    monkeypatch.setattr("stockplan.store.session.datetime", AnHourSlow)
+    with open_store(postgres_place, create=True) as store, store.unit_of_work() as work:
+        assert abs(work.at - datetime.now(UTC)) < timedelta(minutes=1)
+        assert work.at.tzinfo is UTC
 
 
 def test_impossible_movement_writes_nothing(store: Store) -> None:
