@@ -100,9 +100,9 @@ class Store:
         StoreError
             When it cannot be written.
         """
-        with self.unit_of_work() as work:
-            work.rows.run("DELETE FROM setting WHERE name IS NULL")
-            return work.at
+        with plain_errors(self.name), Session(writing(self.engine)) as session:
+            session.execute(text("DELETE FROM setting WHERE name IS NULL"))
+            return _now(session)
 
     def close(self) -> None:
         """Let go of every connection."""
@@ -127,24 +127,17 @@ class UnitOfWork:
     def __init__(self, store: Store) -> None:
         self.store = store
         self.at = datetime.now(UTC)
-        self.session = Session(store.engine.execution_options(**{_WRITES: True}))
+        self.session = Session(writing(store.engine))
 
     def __enter__(self) -> Self:
         try:
             with plain_errors(self.store.name):
                 self.session.connection()
-                self.at = self._now()  # its turn may have been long in coming
+                self.at = _now(self.session)  # its turn may have been long in coming
         except BaseException:
             self.session.close()
             raise
         return self
-
-    def _now(self) -> datetime:
-        """Read the clock, on a server that of the server: those of several machines differ."""
-        if self.store.engine.dialect.name == "sqlite":
-            return datetime.now(UTC)
-        moment: datetime = self.session.execute(text("SELECT clock_timestamp()")).scalar_one()
-        return moment.astimezone(UTC)
 
     @property
     def rows(self) -> Rows:
@@ -168,6 +161,14 @@ class UnitOfWork:
         self.session.close()
         if isinstance(error, Exception) and (plain := plain_error(error, self.store.name)):
             raise plain from error
+
+
+def _now(session: Session) -> datetime:
+    """Read the clock, on a server that of the server: those of several machines differ."""
+    if session.get_bind().dialect.name == "sqlite":
+        return datetime.now(UTC)
+    moment: datetime = session.execute(text("SELECT clock_timestamp()")).scalar_one()
+    return moment.astimezone(UTC)
 
 
 def open_store(where: str | None = None, *, create: bool = False, patience_seconds: float = PATIENCE_SECONDS) -> Store:
