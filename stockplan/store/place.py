@@ -73,7 +73,9 @@ def check_file(path: Path, create: bool) -> None:
 def is_store(path: Path) -> bool:
     """Say whether a file is a SQLite store of this program, whatever its tables are; a damaged one may not be told."""
     try:
-        with closing(sqlite3.connect(f"{path.absolute().as_uri()}?mode=rw", uri=True)) as connection:
+        only_read = sealed(path)
+        address = only_read.address if only_read else f"{path.absolute().as_uri()}?mode=rw"
+        with closing(sqlite3.connect(address, uri=True)) as connection:
             (marked,) = connection.execute("PRAGMA application_id").fetchone()
     except sqlite3.OperationalError as error:  # it cannot be read, which may be because somebody writes it
         return error.sqlite_errorcode & _PRIMARY == sqlite3.SQLITE_BUSY

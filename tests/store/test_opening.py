@@ -25,7 +25,7 @@ from stockplan.domain.plan import Plan
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import StoreBusy, StoreError
 from stockplan.store.ledger_rows import read_stock
-from stockplan.store.place import sealed
+from stockplan.store.place import is_store, sealed
 from stockplan.store.quick import OpenYard, open_yard
 from stockplan.store.session import STORE_VARIABLE, connect_unchecked, locate_store, open_store
 from stockplan.store.verify import verify_store
@@ -309,6 +309,7 @@ def test_who_may_only_read_leaves_nothing_beside_a_store_in_a_folder_that_may_be
         path.parent.chmod(0o777)
         with bound_by_permissions(), opening(str(path)) as store, store.reading() as source:
             assert len(read_stock(source)) == 3
+            assert is_store(path)
             assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
         assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
 
