@@ -23,7 +23,7 @@ from stockplan.store.sheets import SheetContents
 from stockplan.store.verify import verify_store
 
 ITEMS = 150
-RECEIVE = ("receive", "NEW-1", "4x25", "--product", "G30", "--bay", "F1", "--cost", "10.60")
+RECEIVE = ("receive", "R-NEW", "4x25", "--product", "G30", "--bay", "F1", "--cost", "10.60")
 WRITES = (
     RECEIVE,
     ("measure", "R-7", "3.98x24.80"),
