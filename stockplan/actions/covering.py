@@ -177,12 +177,14 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
     with every_fault(lambda: _free_answer(coverage, choice)):
         check_hold(quote, until)
     answer = _free_answer(coverage, choice)
-    tags = tuple(take.source.key for take in answer.takes)
+    told = {take.source.key: (take.source.width_mm, take.source.length_mm) for take in answer.takes}
+    tags = tuple(told)
     with open_yard(where) as store, store.unit_of_work() as work:
         yard = read_yard(work.rows, tags)
-        changed = [tag for tag in tags if tag not in yard.items or tag in yard.reservations]
+        free = {tag: (one.width_mm, one.length_mm) for tag, one in yard.items.items() if tag not in yard.reservations}
+        changed = [tag for tag in tags if free.get(tag) != told[tag]]
         if changed:
-            raise RequestError(f"{', '.join(changed)} was taken or reserved a moment ago; ask again")
+            raise RequestError(f"{', '.join(changed)} was taken, reserved or measured again a moment ago; ask again")
         record(work, [held(tag, quote, until, "") for tag in tags], user())
         work.commit()
     return tags

@@ -277,6 +277,14 @@ def test_late_purchases_are_told_as_late(store: Path) -> None:
     assert found
 
 
+def test_what_was_measured_again_a_moment_ago_is_not_held_for_what_it_no_longer_covers(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    found = ask_cover(None, ((3100, 1800),), Grass(), date(2026, 11, 23)).coverage
+    assert run("measure", "K-112", "3.00x1.00", "--as-typed").exit_code == 0
+    with pytest.raises(StockplanError, match="K-112 was taken, reserved or measured again a moment ago; ask again"):
+        hold_answer(None, found, "Q-7", date(2099, 12, 12))
+
+
 def test_what_somebody_else_took_a_moment_ago_is_not_held_twice(store: Path) -> None:
     fill(store, yard(OFFCUT))
     first = ask_cover(None, ((3100, 1800),), Grass(), date(2026, 11, 23)).coverage
@@ -284,7 +292,7 @@ def test_what_somebody_else_took_a_moment_ago_is_not_held_twice(store: Path) -> 
     with pytest.raises(StockplanError, match="held for Q-7 until 2099-12-12"):
         hold_answer(None, first, "Q-8", date(2099, 12, 12))
     assert run("write-off", "K-112", "--why", "lost").exit_code == 0
-    with pytest.raises(StockplanError, match="K-112 was taken or reserved a moment ago"):
+    with pytest.raises(StockplanError, match="K-112 was taken, reserved or measured again a moment ago"):
         hold_answer(None, first, "Q-8", date(2099, 12, 12))
     with pytest.raises(StockplanError, match=r"that day has passed, found 2020-01-02.*\nthere is no answer 9"):
         hold_answer(None, first, "Q-8", date(2020, 1, 2), 9)
