@@ -333,6 +333,7 @@ def test_pieces_of_jobs_with_slashes_and_blanks_in_their_names(
     told = refused("cut", source, "--done", "--spoiled", "24/117, rear/front/A/3")
     assert "no piece 24/117, rear/front/A/3 is cut" in told
     assert "24/117, rear/front/A/1" in told
+    assert "no piece J1/A/²/1 is cut" in refused("cut", source, "--done", "--spoiled", "J1/A/²")
     monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
     typed = "y\n24/117, rear/front/A/9\n24/117, rear/front/A/2\n\n\n\n"
     done = CliRunner().invoke(cli.app, ["cut", source, "--seconds", "0.1", *TODAY], input=typed)

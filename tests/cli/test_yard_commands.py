@@ -276,7 +276,7 @@ def test_movements_say_who(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
         (("enquiries", "sheet.csv", "--together", "5"), "'5' will not do; write a whole number from 1 to 4"),
         (("why", "J1", "--plan", "x"), "'x' will not do; write a whole number from 1 to"),
         (("why", "J1", "--seconds", "nan"), "'nan' will not do; write a number such as 2.5, 0.1 or more"),
-        (("cut", "R-1", "--done", "--spoiled", "J1/A/²"), "is not a piece; write job/strip/number"),
+        (("cut", "R-1", "--done", "--spoiled", "J1/"), "is not a piece; write job/strip/number"),
     ],
 )
 def test_numbers_out_of_range_are_told_in_plain_words(yard: Path, arguments: tuple[str, ...], bounds: str) -> None:
