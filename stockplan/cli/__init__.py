@@ -60,9 +60,8 @@ class _Commands(TyperGroup):
             say(f"Nothing was stored: {len(faults.faults):,} fault{'s' if len(faults.faults) != 1 else ''}.")
         except StockplanError as error:
             say(f"stockplan: {error}")
-        except (
-            UnicodeEncodeError
-        ) as error:  # bytes that are no text come as surrogates, which neither a store nor a list takes
+        except UnicodeEncodeError as error:
+            # Bytes that are no text come as surrogates, which neither a store nor a list takes.
             say(f"stockplan: what was typed is not UTF-8 text, found {error.object!r}; {_stored_words()}")
         except (KeyboardInterrupt, typer.Abort):  # the latter at a question
             say(f"\nStopped; {_stored_words()}")
