@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import shapely
 
-from stockplan.cutting.strips_cut import Grass, Lane, Run, cut_width, joined_parts, run_of
-from stockplan.cutting.strips_outline import Outline
+from stockplan.cutting.strips_cut import Grass, Lane, Run, cut_width, joined_parts, run_of, too_narrow
+from stockplan.cutting.strips_outline import Outline, Part
 from stockplan.domain.layout import LaidLawn, LayoutSettings, PlacedStrip, Seam, SeamKind
 
 UNNAMED = ""
@@ -45,6 +45,8 @@ def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: Lay
         joints = [joint for run in of_lane for joint in run.joints]
         runs.append(of_lane)
     strips = tuple(_strips(outline, lanes, runs, grass, settings))
+    if any(too_narrow(_covered(strip), lanes[strip.lane], settings) for strip in strips):
+        return None  # a run that tapers beyond a head seam
     seams = tuple(_seams(outline, borders, runs))
     if any(
         outline.distance_to_clear_edges(*_ends(seam)) < settings.no_seam_distance_mm - ROUNDING_MM for seam in seams
@@ -55,6 +57,10 @@ def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: Lay
 
 def _ends(seam: Seam) -> tuple[int, int, int, int]:
     return seam.across_from_mm, seam.along_from_mm, seam.across_to_mm, seam.along_to_mm
+
+
+def _covered(strip: PlacedStrip) -> Part:
+    return Part(strip.across_from_mm, strip.across_to_mm, strip.along_from_mm, strip.along_to_mm)
 
 
 def _strips(

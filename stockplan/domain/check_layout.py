@@ -5,15 +5,17 @@ It shares no code with what works layouts out: its geometry is its own, and size
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Callable, Collection, Iterator, Sequence
 from itertools import combinations, pairwise
 
 from stockplan.domain.check_facts import Rule, Violation
 from stockplan.domain.check_layout_geometry import (
     Outline,
+    Stretch,
     area_within,
     distance,
     lawn_on_both_sides,
+    told_apart,
     turned_outline,
     turned_side,
 )
@@ -187,21 +189,23 @@ class _LawnCheck:
         """Whether a strip is joined to another of its lane at its near end and at its far end."""
         near = far = False
         for other in self.laid.strips:
-            across = other.across_from_mm, other.across_to_mm
-            if other.lane == strip.lane and _meet(strip.across_from_mm, strip.across_to_mm, *across):
-                near |= other.along_to_mm == strip.along_from_mm
-                far |= other.along_from_mm == strip.along_to_mm
+            if other.lane == strip.lane:
+                near |= other.along_to_mm == strip.along_from_mm and self.meet_on_lawn(strip, other)
+                far |= other.along_from_mm == strip.along_to_mm and self.meet_on_lawn(other, strip)
         return near, far
+
+    def meet_on_lawn(self, after: PlacedStrip, before: PlacedStrip) -> bool:
+        """Whether there is lawn where one strip ends and the next begins, more than a corner of it."""
+        start = max(after.across_from_mm, before.across_from_mm)
+        end = min(after.across_to_mm, before.across_to_mm)
+        stretches = lawn_on_both_sides(self.outline, 1, after.along_from_mm)
+        return any(min(b, end) - max(a, start) > SAME_PLACE_MM for a, b in stretches)
 
     def cut(self, strip: PlacedStrip) -> Iterator[Violation]:
         """A strip is cut as large as what it covers and the allowances make it."""
         settings = self.settings
-        first, last = strip.lane == 0, strip.lane == self.lanes - 1
-        start, end = self.laid.borders[strip.lane : strip.lane + 2] if 0 <= strip.lane < self.lanes else (0, 0)
-        left = _side(strip.across_from_mm - start, first, settings)
-        right = _side(end - strip.across_to_mm, last, settings)
         ends = [settings.head_trim_mm if joined else settings.end_mm for joined in self.joined(strip)]
-        width = _whole_step(strip.across_to_mm - strip.across_from_mm + left + right)
+        width = self.width_of(strip.lane, strip.across_from_mm, strip.across_to_mm)
         length = _whole_step(strip.along_to_mm - strip.along_from_mm + sum(ends))
         if (strip.width_mm, strip.length_mm) != (width, length):
             found, right_size = size(strip.width_mm, strip.length_mm), size(width, length)
@@ -214,6 +218,13 @@ class _LawnCheck:
         if covers < settings.least_narrow_mm and any(self.beside(strip, seam) for seam in self.longs):
             yield self.say(f"covers {covers} mm across beside a seam; at least {settings.least_narrow_mm}", strip)
 
+    def width_of(self, lane: int, across_from: int, across_to: int) -> int:
+        """How wide grass over some stretch of a lane is cut."""
+        start, end = self.laid.borders[lane : lane + 2] if 0 <= lane < self.lanes else (0, 0)
+        left = _side(across_from - start, lane == 0, self.settings)
+        right = _side(end - across_to, lane == self.lanes - 1, self.settings)
+        return _whole_step(across_to - across_from + left + right)
+
     def beside(self, strip: PlacedStrip, seam: Seam) -> bool:
         """Whether a seam along the pile is one of a strip's."""
         borders = (strip.across_from_mm, strip.across_to_mm)
@@ -223,7 +234,7 @@ class _LawnCheck:
     def seams(self) -> Iterator[Violation]:
         """Seams are where two strips meet on the lawn, and nowhere else."""
         for border in self.laid.borders[1:-1]:
-            right = [s for s in lawn_on_both_sides(self.outline, 0, border) if s[1] - s[0] > SAME_PLACE_MM]
+            right = lawn_on_both_sides(self.outline, 0, border)
             found = [(s.along_from_mm, s.along_to_mm) for s in self.longs if s.across_from_mm == border]
             yield from self.compare(found, right, f"the seam along the pile at {border} across")
         if any(s.across_from_mm != s.across_to_mm or s.across_from_mm not in self.laid.borders for s in self.longs):
@@ -232,7 +243,6 @@ class _LawnCheck:
         for lane, place in sorted(places):
             start, end = self.laid.borders[lane : lane + 2]
             right = [(max(a, start), min(b, end)) for a, b in lawn_on_both_sides(self.outline, 1, place)]
-            right = [s for s in right if s[1] - s[0] > SAME_PLACE_MM]
             found = [
                 (s.across_from_mm, s.across_to_mm)
                 for s in self.heads
@@ -243,14 +253,14 @@ class _LawnCheck:
         if any(s.along_from_mm != s.along_to_mm or s.along_from_mm not in known for s in self.heads):
             yield self.say("has a head seam where no two strips are joined")
 
-    def compare(self, found: list[tuple[int, int]], right: list[tuple[float, float]], what: str) -> Iterator[Violation]:
-        long = [stretch for stretch in sorted(found) if stretch[1] - stretch[0] > SAME_PLACE_MM]
-        same = len(long) == len(right) and all(
+    def compare(self, found: Sequence[Stretch], right: Sequence[Stretch], what: str) -> Iterator[Violation]:
+        long, needed = told_apart(found, SAME_PLACE_MM), told_apart(right, SAME_PLACE_MM)
+        same = len(long) == len(needed) and all(
             abs(a - c) <= SAME_PLACE_MM and abs(b - d) <= SAME_PLACE_MM
-            for (a, b), (c, d) in zip(long, right, strict=True)
+            for (a, b), (c, d) in zip(long, needed, strict=True)
         )
         if not same:
-            listed = ", ".join(f"{a:.0f} to {b:.0f}" for a, b in right) or "nowhere"
+            listed = ", ".join(f"{a:.0f} to {b:.0f}" for a, b in needed) or "nowhere"
             yield self.say(f"{what} is shown at {found}; two strips meet there {listed}")
 
     def clear_edges(self) -> Iterator[Violation]:
@@ -282,11 +292,10 @@ class _LawnCheck:
         """A run, given by the strip at its near end, is longer than anything as wide."""
         run = [strip]
         for other in sorted(self.laid.strips, key=lambda one: one.along_from_mm):
-            across = other.across_from_mm, other.across_to_mm
             follows = other.lane == strip.lane and other.along_from_mm == run[-1].along_to_mm
-            if follows and _meet(run[-1].across_from_mm, run[-1].across_to_mm, *across):
+            if follows and self.meet_on_lawn(other, run[-1]):
                 run.append(other)
-        width = max(one.width_mm for one in run)
+        width = self.width_of(strip.lane, min(one.across_from_mm for one in run), max(one.across_to_mm for one in run))
         whole = _whole_step(run[-1].along_to_mm - strip.along_from_mm + 2 * self.settings.end_mm)
         if any(wide >= width and long >= whole for wide, long in self.sizes):
             yield self.say(f"its run of {whole} mm is joined though something that long is to be had", strip)

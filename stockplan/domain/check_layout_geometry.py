@@ -94,6 +94,17 @@ def lawn_on_both_sides(outline: Outline, axis: int, at: float) -> list[Stretch]:
     return sorted(found)
 
 
+def told_apart(stretches: Sequence[Stretch], hardly_mm: float) -> list[Stretch]:
+    """Stretches in order, those that touch as one, and none that is hardly longer than a point."""
+    found: list[Stretch] = []
+    for start, end in sorted(one for one in stretches if one[0] < one[1]):
+        if found and start - found[-1][1] <= hardly_mm:
+            found[-1] = found[-1][0], max(found[-1][1], end)
+        else:
+            found.append((start, end))
+    return [(start, end) for start, end in found if end - start > hardly_mm]
+
+
 def _inside(outline: Outline, axis: int, at: float) -> list[Stretch]:
     crossings = []
     for ring in outline:

@@ -73,6 +73,10 @@ AWKWARD = {
     ),
     "a path": rectangle(250, 8000),
     "a spike": Lawn("back", ring((0, 0), (5000, 0), (5000, 4000), (2600, 4000), (2550, 9000), (2500, 4000), (0, 4000))),
+    "a long garden that tapers": Lawn("back", ring((0, 0), (7500, 0), (3500, 28000), (0, 28000))),
+    "a wedge whose tip lies on a border": Lawn(
+        "back", ring((0, 0), (5000, 0), (5000, 3000), (3920, 4000), (7000, 5000), (7000, 9000), (0, 9000))
+    ),
     "round a pond": Lawn("back", curve(6000, 6000, 48), (curve(3000, 3000, 24),)),
 }
 
@@ -83,7 +87,15 @@ def test_awkward_lawns_are_laid_by_the_rules(name: str) -> None:
         job = job_with(AWKWARD[name], pile=PileWish(PileKind.BEARING, bearing=bearing))
         layouts = job_layouts(job, FOURS_AND_TWOS, SETTINGS)
         assert layouts
-        assert [str(v) for one in layouts[:3] for v in check_layout(job, one, SETTINGS, FOURS_AND_TWOS.sizes)] == []
+        assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, FOURS_AND_TWOS.sizes)] == []
+
+
+def test_a_run_that_leans_is_joined_where_no_stock_as_wide_as_the_whole_of_it_is_long_enough() -> None:
+    grass = Grass((4000, 2000), ((4000, 12000), (2000, 25000)), 1000)
+    job = job_with(Lawn("back", ring((0, 0), (1500, 0), (2000, 17000), (500, 17000))))
+    layouts = job_layouts(job, grass, SETTINGS)
+    assert any(len(list(one.placed())) == 2 for one in layouts)
+    assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
 
 
 def test_the_quick_way_and_shapely_agree() -> None:
