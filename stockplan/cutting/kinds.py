@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.drop_sets import LENGTHS_OF_THE_RULE, Shelf, TooManyWays
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.domain.stock import CUT_LENGTH_STEP_MM, SupplyForm
+from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 MOST_NARROW = 20  # types; beyond, their ways in lanes are surely too many
@@ -96,8 +96,10 @@ class Kind:
         if self.shelf.tail(LEAST_LENGTH_MM) <= self.shelf.crosscut:
             self.reach = self.longest  # a tail is worth no more than the cut it takes: a drop may take all of it
         elif self._by_the_metre():
-            # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it.
-            self.reach = CUT_LENGTH_STEP_MM
+            # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it,
+            # or the least that is sold, where the pieces take less.
+            shortest = min((t.length_mm for t in made), default=CUT_LENGTH_LEAST_MM)
+            self.reach = max(CUT_LENGTH_STEP_MM, CUT_LENGTH_LEAST_MM - shortest)
 
     @property
     def batch(self) -> int:

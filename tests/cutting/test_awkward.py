@@ -185,6 +185,17 @@ def test_one_penny_a_metre() -> None:
     assert product.short == ()
 
 
+#    0       0.6      1.2         2.0       the least that is sold is 1 m: left as long as that, what lies beside the
+#  0 +--------+--------+-----------+        two is kept; 28.10 for the metre, 2 rips, 2 crosscuts, less
+#    |   J1   |   J1   |   kept    |        0.8 m² at 14.05 · (0.25 + 0.45 · 0.8 / 4) · (0.6 + 0.4 · 1 / 6)
+# 0.7+--------+--------+           |
+#  1 +--------+--------+-----------+
+def test_what_lies_beside_pieces_shorter_than_the_least_that_is_sold_is_kept() -> None:
+    product = only(problem([job("J1", "600x700*2")], (), [cut_lengths("2000x1000", 2810)]))
+    assert product.net_cost_pence == 2810 + 2 * 300 + 2 * 200 - 254
+    assert product.status is PlanStatus.OPTIMAL
+
+
 def test_very_dear_grass() -> None:
     product = only(problem([job("J1", "4000x3000*2")], (), [rolls("4000x25000", 900_000_000)]))
     assert product.short == ()
