@@ -107,6 +107,7 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
     """
     schedule = _as_planned(request, now.schedule)
     displaced = displaced_by(plan, schedule)
+    spent = (one for one in _spent(plan, schedule, displaced) if one.plan not in now.later)
     yielding = {one.plan_key for one in displaced} | {one.item.tag for one in displaced}
     sources = _sources(request, plan, now.today)
     changes = [
@@ -117,7 +118,7 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
         *_left_without(plan, schedule, displaced),
         *_too_many(plan, schedule, displaced),
     ]
-    return Verdict(tuple(dict.fromkeys(changes)), displaced)
+    return Verdict(tuple(dict.fromkeys(changes)), (*displaced, *spent))
 
 
 def _promised_since(one: Standing) -> Change:
@@ -153,6 +154,20 @@ def displaced_by(plan: Plan, schedule: Schedule) -> tuple[Standing, ...]:
         or not served(schedule, cluster)
         for one in cluster
     )
+
+
+def _spent(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...]) -> Iterator[Standing]:
+    """Sources that can give nothing of what was planned, for jobs that lack nothing with this plan.
+
+    Nothing would ever give them back: no plan is made for these jobs any more.
+    """
+    planned = Counter((piece.job, piece.strip) for piece in plan.pieces())
+    for one in _rest(schedule, displaced):
+        if any(True for _ in one.cuts.pieces()):
+            continue
+        lacking = ((code, *lack) for code in one.jobs() for lack in schedule.missing(code).items())
+        if all(count <= planned[code, strip] for code, strip, count in lacking):
+            yield one
 
 
 def _source_changes(number: int, item: StockItem, now: Now, yielding: set[str]) -> Iterator[Change]:

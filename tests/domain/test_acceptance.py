@@ -209,6 +209,18 @@ def test_a_plan_for_what_is_missing_displaces_nothing() -> None:
     assert verdict == Verdict((), ())
 
 
+def test_what_can_give_nothing_any_more_is_given_back_once_its_jobs_lack_nothing() -> None:
+    spent = standing(first_plan(), 3, [ROLL, replace(OTHER_ROLL, length_mm=1900)])[1]
+    request = small_request(THIRD)
+    both = build(request, {"R-1": read_cuts(request, "2000: J3.A1", "2000: J3.A2")}).plan
+    today_is = now(schedule(THIRD, standing=(spent,)))
+    assert judge(4, read_back(both, request), both, today_is) == Verdict((), (spent,))
+    one = build(request, {"R-1": read_cuts(request, "2000: J3.A1")}, short=[Shortfall("J3", "A", 1, "no room")]).plan
+    assert judge(4, read_back(one, request), one, today_is) == Verdict((), ())
+    accepted_since = replace(today_is, later=frozenset({3}))
+    assert judge(4, read_back(both, request), both, accepted_since) == Verdict((), ())
+
+
 def test_pieces_cut_since_are_not_cut_again() -> None:
     cut = schedule(pieces={("J1", "B"): [cut_piece()]})
     assert judged(now(cut)) == ["J1 has 1 of 2 of strip B cut or planned; 2 more are too many"]
