@@ -144,7 +144,7 @@ def _order_day(plan: Plan, given: date | None) -> date:
 def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
     from stockplan.actions.in_force import read_books, schedule_of  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
-    from stockplan.store.plan_rows import accepted_since  # noqa: PLC0415
+    from stockplan.store.plan_rows import accepted_since, read_pins  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
 
     books = read_books(rows)
@@ -153,7 +153,7 @@ def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tu
     holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
     now = Now(
         today=today,
-        schedule=schedule_of(rows, books, jobs, today=today),
+        schedule=schedule_of(rows, books, jobs, read_pins(rows), today=today),
         stock=yard.items,
         gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
         reserved=books.reserved,

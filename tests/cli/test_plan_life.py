@@ -206,6 +206,17 @@ def test_a_pin_is_kept_now_and_later_until_it_is_taken_out(planned: Plan, store:
     assert "there is no pin J2; there are: none" in refused("unpin", "J2")
 
 
+def test_a_plan_that_leaves_a_job_short_for_its_pin_can_be_accepted(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("receive", "R-9", "1.00x1.00", "--product", "G30", "--bay", "E1", "--cost", "9")
+    short = run("plan", *WEEK, "--pin", "J2=R-9")
+    assert short.exit_code == 3
+    assert "J2: short now; was from R-1" in short.stderr
+    ok("accept", *TODAY)
+    assert reserved(store) == {"R-1": 2, "R-2": 1}
+
+
 def test_pins_that_cannot_be_kept_are_refused_all_at_once_and_not_stored(planned: Plan, store: Path) -> None:
     planned()
     said = refused("plan", *WEEK, "--pin", "J9=R-2", "--pin", "J2=R-9")
