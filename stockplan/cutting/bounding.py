@@ -89,7 +89,8 @@ class Bounding:
         pool: Pool | None = None,
     ) -> None:
         self.instance, self.budget, self._share, self._tell = instance, budget, share, tell
-        self._patterns = list(patterns)
+        needed = set(instance.piece_types())
+        self._patterns = [pattern for pattern in patterns if needed.issuperset(pattern.made())]
         self._pool = pool
         self.bound = 0.0
         self.exact: Exact | None = None

@@ -17,7 +17,7 @@ from collections import Counter
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from stockplan.domain.jobs import Job
+from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import SupplyOption
 from stockplan.domain.worth import Leftover, UnitCost, leftover_worth
@@ -194,6 +194,22 @@ class Instance:
             return 0
         shape = Leftover(width_mm, length_mm, tail and source.on_core, self.widest_mm)
         return leftover_worth(shape, source.unit_cost)
+
+
+def for_bounds(instance: Instance) -> Instance:
+    """A problem that costs no more, whichever way its jobs are laid: the same one, mostly.
+
+    Groups hold a job that may mix batches to its first layout. Where it has others, nothing is cut for it here, and its
+    seams are the cheapest: grass left uncut is worth no less than what is cut from it.
+    """
+    freed = {n for n, job in enumerate(instance.jobs) if job.batch_rule is BatchRule.ANY and len(job.layouts) > 1}
+    if not freed or not instance.batches:
+        return instance
+    groups = [group for group in instance.groups if group.job not in freed]
+    for job in sorted(freed):
+        seams = min(layout.seam_cost_pence for layout in instance.jobs[job].layouts)
+        groups.append(Group(job, 1, {Choice(0): {}}, {Choice(0): seams}))
+    return replace(instance, groups=tuple(groups))
 
 
 def with_first_layouts(instance: Instance) -> Instance:

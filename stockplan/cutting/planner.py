@@ -12,7 +12,7 @@ from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, with_first_layouts
+from stockplan.cutting.instance import Instance, for_bounds, with_first_layouts
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
@@ -178,7 +178,7 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
     budget = Budget(deadline, None, should_stop)
     foreman = trimmed(instance, foreman_plan(instance))
     pool = partial(pooled_bound, part.request, instance)
-    bounding = Bounding(instance, budget, 1.0, tell, foreman.patterns, pool)
+    bounding = Bounding(for_bounds(instance), budget, 1.0, tell, foreman.patterns, pool)
     bounding.climb(float(foreman.rank(instance)[0]))
 
 

@@ -28,7 +28,7 @@ from dataclasses import replace
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
-from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.instance import Instance, PieceType, Source, for_bounds
 from stockplan.cutting.nearly import nearly_solved
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockItem
@@ -55,7 +55,7 @@ def pooled(request: PlanRequest, instance: Instance, costs: int = COSTS) -> Inst
     lowered = _lowered(mine, costs)
     alike = tuple(replace(item, batch=POOL, cost_pence_per_m2=lowered[item.cost_pence_per_m2]) for item in mine)
     begun = tuple(replace(cut, batch=POOL) for cut in request.cut_already)
-    easier = build_instance(replace(request, stock=alike, cut_already=begun), instance.product)
+    easier = for_bounds(build_instance(replace(request, stock=alike, cut_already=begun), instance.product))
     dearer = {item.tag for item in mine if lowered[item.cost_pence_per_m2] < item.cost_pence_per_m2}
     sources = tuple(part for source in easier.sources for part in _with_rounding(source, dearer))
     return with_coarse_sizes(replace(easier, sources=sources, penalties=instance.penalties))

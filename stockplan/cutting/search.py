@@ -25,7 +25,7 @@ from stockplan.cutting.bounding import Beside, Bounding, Pool
 from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance
+from stockplan.cutting.instance import Instance, for_bounds
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pure import as_pure, search_pure
 from stockplan.cutting.solution import Solution, trimmed
@@ -160,9 +160,10 @@ class Search:
             return
         self._bounded = True
         known = [*self._mine, *self.best.patterns]
-        bounding = Bounding(self.instance, self.budget, BOUND_SHARE, self._raise, known, self._pool)
+        easier = for_bounds(self.instance)
+        bounding = Bounding(easier, self.budget, BOUND_SHARE, self._raise, known, self._pool)
         bounding.climb(self.best.rank(self.instance)[0])
-        self._exact = bounding.exact
+        self._exact = bounding.exact if easier is self.instance else None
 
     def _search_alongside(self) -> None:
         """Have threads search too, on processors beside: one as soon as the bound needs its own no more."""
@@ -218,7 +219,7 @@ class Search:
     def _as_pure(self) -> None:
         """Answer and bound by published methods, where the problem is pure cutting stock."""
         pure = as_pure(self.instance)
-        if pure is None or self.best.short or self.budget.over():
+        if pure is None or self.best.short or self.budget.over() or for_bounds(self.instance) is not self.instance:
             return
         until = self.budget.part(pure.share)
         search_pure(pure, self.best, until, self._hear)

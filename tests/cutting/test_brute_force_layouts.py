@@ -20,7 +20,7 @@ from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip
 from stockplan.domain.picked import with_picked_layouts
 from stockplan.domain.plan import PlanStatus
-from stockplan.domain.request import PlanRequest, SearchLimits
+from stockplan.domain.request import CostSettings, PlanRequest, SearchLimits
 
 
 def layout(number: int, pieces: str, pence: int) -> Layout:
@@ -80,6 +80,20 @@ def test_the_bound_is_never_above_the_best_and_the_best_is_mostly_found(block: i
         if planned.status is PlanStatus.OPTIMAL:
             assert planned.net_cost_pence <= best, seed
     assert met >= tried - 2
+
+
+@pytest.mark.parametrize("costs", [CostSettings(), CostSettings(0, 0, leftovers_have_worth=False)])
+def test_a_job_that_mixes_batches_is_laid_its_first_way_but_the_bound_knows_the_others(costs: CostSettings) -> None:
+    ways = (layout(1, "3000x4000", 0), layout(2, "2000x4000 1500x4000", 300))
+    mixes = replace(job("J1", "500x500", rule=BatchRule.ANY), strips=(), layouts=ways)
+    stock = [item("T1", "2000x4000"), item("T2", "1500x4000", "B2"), item("T3", "2000x2000", "B3")]
+    request = problem([mixes, job("J2", "2000x2000")], stock, [rolls("3000x10000", 40_000)], costs)
+    (planned,) = plan_cuts(request, LIMITS).products
+    second = replace(mixes, strips=ways[1].strips, layouts=())
+    best = WholeProblem(replace(request, jobs=(second, request.jobs[1]))).solve()
+    assert best.net_cost + 300 < planned.net_cost_pence
+    assert 0 < planned.lower_bound_pence <= best.net_cost + 300
+    assert planned.status is PlanStatus.FEASIBLE
 
 
 def test_the_layout_that_stock_suits_beats_the_one_that_takes_the_least_grass() -> None:
