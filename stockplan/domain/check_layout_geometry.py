@@ -17,7 +17,7 @@ Corner = tuple[float, float]
 Outline = list[list[Corner]]
 Stretch = tuple[float, float]
 
-BESIDE_MM = 0.01  # how far to either side of a line one looks for lawn
+BESIDE_MM = 0.001  # how far to either side of a line one looks for lawn; an edge almost along it soon leads far away
 
 
 def turned_outline(lawn: Lawn, bearing: float) -> Outline:

@@ -70,6 +70,14 @@ def test_lines_and_distances_against_shapely() -> None:
     assert lawn_on_both_sides(outline, 0, 6000) == []
 
 
+def test_a_seam_that_ends_at_an_edge_almost_along_it_is_found_to_the_millimetre() -> None:
+    corners = ((0, 0), (7000, 0), (7000, 3000), (3995, 3000), (4005, 12000), (0, 12000))
+    outline = turned_outline(Lawn("back", tuple(Point(*corner) for corner in corners)), 0.0)
+    ((start, end), (again, last)) = lawn_on_both_sides(outline, 0, 4000)
+    assert (start, end, last) == pytest.approx((0, 3000, 12000), abs=1)
+    assert again == pytest.approx(7500, abs=1)  # the edge leans by 10 mm in 9 m
+
+
 def sound_cases():
     """Layouts of an L with a door, one of them with head seams."""
     corners = ((0, 0), (7000, 0), (7000, 4000), (3000, 4000), (3000, 12000), (0, 12000))
