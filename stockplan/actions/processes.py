@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from multiprocessing.context import SpawnProcess
+from multiprocessing.resource_tracker import ensure_running
 from typing import Self
 
 from stockplan.actions.engines import Answer, Heard, Lost, now_and_then
@@ -129,6 +130,7 @@ def interrupts_held_back() -> Iterator[None]:
     if not hasattr(signal, "pthread_sigmask"):  # on Windows
         yield
         return
+    ensure_running()  # the first process would start it, which lets Ctrl-C through again
     before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
     try:
         yield

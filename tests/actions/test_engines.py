@@ -216,6 +216,28 @@ def test_told_to_stop_every_product_has_the_best_plan_so_far() -> None:
     assert all(one.net_cost_pence <= improved[one.product] for one in plan.products)
 
 
+# Twice, since the first process that a program starts has another one started first.
+DEAF = """
+import signal, time
+from multiprocessing import get_context
+from stockplan.actions.processes import interrupts_held_back
+
+for _ in range(2):
+    process = get_context("spawn").Process(target=time.sleep, args=(0,), daemon=True)
+    with interrupts_held_back():
+        process.start()
+        print(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ()))
+    process.join()
+    print(signal.SIGINT in signal.pthread_sigmask(signal.SIG_BLOCK, ()))
+"""
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="signals of POSIX systems")
+def test_no_process_hears_an_interrupt_while_it_starts() -> None:
+    told = subprocess.run([sys.executable, "-c", DEAF], capture_output=True, text=True, check=True, timeout=60)
+    assert told.stdout.split() == ["True", "False"] * 2
+
+
 ORPHANS = """
 import sys
 from stockplan.actions.engines import plan_products
