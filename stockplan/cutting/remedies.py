@@ -66,7 +66,7 @@ class Remedies:
         """
         code = self.instance.jobs[job].code
         if any(pin.job == code for pin in self.request.pins):
-            tried: tuple[Callable[[int], str], ...] = (self._unpinned,)
+            tried: tuple[Callable[[int], str], ...] = (self._unpinned, self._later, self._mixed)
         else:
             tried = (self._more, self._later, self._mixed, self._held)
         found = []

@@ -55,7 +55,8 @@ def explain(
         pinned = sorted(pin.source for pin in request.pins if pin.job == code)
         if pinned:
             tags = " and ".join(pinned)
-            reason = f"it is pinned to {tags}, which cannot give all of it in time beside the other jobs"
+            of_one = " in one batch" if instance.jobs[job].batch_rule is BatchRule.ONE and len(pinned) > 1 else ""
+            reason = f"it is pinned to {tags}, which cannot give all of it{of_one} in time beside the other jobs"
             otherwise = NOR_WITHOUT_PIN
         else:
             no_size = _no_such_size(instance, instance.jobs[job])

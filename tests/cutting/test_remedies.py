@@ -133,6 +133,21 @@ def test_a_pin_taken_out_says_what_the_job_is_cut_from_then() -> None:
     assert said(plan, "J1") == "nothing alone: without its pin no room was found for it either"
 
 
+def test_a_job_pinned_to_two_batches_is_told_that_it_would_have_to_mix_them() -> None:
+    stock = [item("P1", "4000x3000", "B1", "part_roll"), item("P2", "4000x3000", "B2", "part_roll")]
+    request = replace(problem([job("J1", "4000x3000*2")], stock), pins=(Pin("J1", "P1"), Pin("J1", "P2")))
+    (plan,) = sound_plan(request).products
+    assert said(plan, "J1") == "leave to mix batches"
+    assert plan.short[0].reason.startswith("it is pinned to P1 and P2, which cannot give all of it in one batch")
+
+
+def test_a_job_pinned_to_what_is_on_its_way_is_told_to_wait_for_it() -> None:
+    coming = replace(item("R9", "4000x9000", "B9", "roll"), arrives_on=MONDAY + timedelta(days=1))
+    request = replace(problem([job("J1", "4000x8000")], [coming]), pins=(Pin("J1", "R9"),))
+    (plan,) = sound_plan(request).products
+    assert said(plan, "J1") == "2 days later (2026-12-02)"
+
+
 def test_what_nothing_alone_mends_is_said_to_be_so() -> None:
     jobs: list[Job] = [job("J1", "4000x3000", rule=BatchRule.ANY)]
     (plan,) = sound_plan(problem(jobs, [item("C1", "4000x2000", "")])).products
