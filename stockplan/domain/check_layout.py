@@ -5,17 +5,19 @@ It shares no code with what works layouts out: its geometry is its own, and size
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterator, Sequence
+import math
+from collections.abc import Callable, Collection, Iterator
 from itertools import combinations, pairwise
 
 from stockplan.domain.check_facts import Rule, Violation
 from stockplan.domain.check_layout_geometry import (
+    BESIDE_MM,
     Outline,
     Stretch,
     area_within,
     distance,
     lawn_on_both_sides,
-    told_apart,
+    longest_outside,
     turned_outline,
     turned_side,
 )
@@ -31,6 +33,8 @@ Say = Callable[[str, str], Violation]
 SAME_BEARING = 1e-6  # degrees
 SAME_PLACE_MM = 2  # a seam's ends are whole millimetres
 TIGHT_MM = 2.0
+NO_AREA_MM2 = 1e-5  # an edge almost along a strip's side leaves little in those two millimetres
+HAIR_MM = 1e-6
 HALF_CIRCLE = 180.0
 
 
@@ -182,7 +186,7 @@ class _LawnCheck:
             "near end": (across, (along[0] + TIGHT_MM, along[1])),
             "far end": (across, (along[0], along[1] - TIGHT_MM)),
         }.items():
-            if whole - area_within(self.outline, *shrunk) < 1e-3:
+            if whole - area_within(self.outline, *shrunk) < NO_AREA_MM2:
                 yield self.say(f"reaches further than the lawn on its {side}", strip)
 
     def joined(self, strip: PlacedStrip) -> tuple[bool, bool]:
@@ -234,33 +238,37 @@ class _LawnCheck:
     def seams(self) -> Iterator[Violation]:
         """Seams are where two strips meet on the lawn, and nowhere else."""
         for border in self.laid.borders[1:-1]:
-            right = lawn_on_both_sides(self.outline, 0, border)
             found = [(s.along_from_mm, s.along_to_mm) for s in self.longs if s.across_from_mm == border]
-            yield from self.compare(found, right, f"the seam along the pile at {border} across")
+            yield from self.compare(found, 0, border, f"the seam along the pile at {border} across")
         if any(s.across_from_mm != s.across_to_mm or s.across_from_mm not in self.laid.borders for s in self.longs):
             yield self.say("has a seam along the pile that is on no border of its lanes")
         places = {(s.lane, s.along_to_mm) for s in self.laid.strips if self.joined(s)[1]}
         for lane, place in sorted(places):
             start, end = self.laid.borders[lane : lane + 2]
-            right = [(max(a, start), min(b, end)) for a, b in lawn_on_both_sides(self.outline, 1, place)]
             found = [
                 (s.across_from_mm, s.across_to_mm)
                 for s in self.heads
                 if s.along_from_mm == place and start <= s.across_from_mm < end
             ]
-            yield from self.compare(found, right, f"the head seam at {place} along in lane {lane}")
+            yield from self.compare(found, 1, place, f"the head seam at {place} along in lane {lane}", (start, end))
         known = {place for _, place in places}
         if any(s.along_from_mm != s.along_to_mm or s.along_from_mm not in known for s in self.heads):
             yield self.say("has a head seam where no two strips are joined")
 
-    def compare(self, found: Sequence[Stretch], right: Sequence[Stretch], what: str) -> Iterator[Violation]:
-        long, needed = told_apart(found, SAME_PLACE_MM), told_apart(right, SAME_PLACE_MM)
-        same = len(long) == len(needed) and all(
-            abs(a - c) <= SAME_PLACE_MM and abs(b - d) <= SAME_PLACE_MM
-            for (a, b), (c, d) in zip(long, needed, strict=True)
+    def compare(
+        self, found: list[tuple[int, int]], axis: int, at: int, what: str, within: Stretch = (-math.inf, math.inf)
+    ) -> Iterator[Violation]:
+        """A seam is shown once where there surely is lawn on both sides, and not where there is none.
+
+        Between the two lies where an edge runs almost along the seam, and the lawn beside it is thinner than a hair.
+        """
+        sure, at_most = (
+            [(max(a, within[0]), min(b, within[1])) for a, b in lawn_on_both_sides(self.outline, axis, at, beside)]
+            for beside in (BESIDE_MM, HAIR_MM)
         )
-        if not same:
-            listed = ", ".join(f"{a:.0f} to {b:.0f}" for a, b in needed) or "nowhere"
+        twice = any(one[1] > other[0] for one, other in pairwise(sorted(found)))
+        if twice or max(longest_outside(sure, found), longest_outside(found, at_most)) > SAME_PLACE_MM:
+            listed = ", ".join(f"{a:.0f} to {b:.0f}" for a, b in sure if b - a > SAME_PLACE_MM) or "nowhere"
             yield self.say(f"{what} is shown at {found}; two strips meet there {listed}")
 
     def clear_edges(self) -> Iterator[Violation]:

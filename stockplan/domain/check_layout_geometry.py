@@ -17,7 +17,7 @@ Corner = tuple[float, float]
 Outline = list[list[Corner]]
 Stretch = tuple[float, float]
 
-BESIDE_MM = 0.001  # how far to either side of a line one looks for lawn; an edge almost along it soon leads far away
+BESIDE_MM = 0.01  # how far to either side of a line one looks for lawn
 
 
 def turned_outline(lawn: Lawn, bearing: float) -> Outline:
@@ -73,7 +73,7 @@ def _half(ring: Sequence[Corner], axis: int, limit: float, sign: float) -> list[
     return found
 
 
-def lawn_on_both_sides(outline: Outline, axis: int, at: float) -> list[Stretch]:
+def lawn_on_both_sides(outline: Outline, axis: int, at: float, beside_mm: float = BESIDE_MM) -> list[Stretch]:
     """Stretches of a line with lawn on both its sides: where two strips meet there is a seam.
 
     Parameters
@@ -84,8 +84,10 @@ def lawn_on_both_sides(outline: Outline, axis: int, at: float) -> list[Stretch]:
         0 for a line along the pile at a place across, 1 for a line across it at a place along.
     at
         The place, mm.
+    beside_mm
+        How far from the line there must be lawn.
     """
-    before, after = _inside(outline, axis, at - BESIDE_MM), _inside(outline, axis, at + BESIDE_MM)
+    before, after = _inside(outline, axis, at - beside_mm), _inside(outline, axis, at + beside_mm)
     found = []
     for a, b in before:
         for c, d in after:
@@ -94,15 +96,17 @@ def lawn_on_both_sides(outline: Outline, axis: int, at: float) -> list[Stretch]:
     return sorted(found)
 
 
-def told_apart(stretches: Sequence[Stretch], hardly_mm: float) -> list[Stretch]:
-    """Stretches in order, those that touch as one, and none that is hardly longer than a point."""
-    found: list[Stretch] = []
-    for start, end in sorted(one for one in stretches if one[0] < one[1]):
-        if found and start - found[-1][1] <= hardly_mm:
-            found[-1] = found[-1][0], max(found[-1][1], end)
-        else:
-            found.append((start, end))
-    return [(start, end) for start, end in found if end - start > hardly_mm]
+def longest_outside(some: Sequence[Stretch], others: Sequence[Stretch]) -> float:
+    """How long the longest stretch is that lies in some stretches and in none of the others, mm."""
+    longest = 0.0
+    for start, end in some:
+        reached = start
+        for a, b in sorted(others):
+            if b > reached:
+                longest = max(longest, min(a, end) - reached)
+                reached = b
+        longest = max(longest, end - reached)
+    return longest
 
 
 def _inside(outline: Outline, axis: int, at: float) -> list[Stretch]:

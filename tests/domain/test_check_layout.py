@@ -14,7 +14,13 @@ import shapely
 from stockplan.cutting.strips import job_layouts
 from stockplan.cutting.strips_cut import Grass
 from stockplan.domain.check_layout import check_layout
-from stockplan.domain.check_layout_geometry import area_within, distance, lawn_on_both_sides, turned_outline
+from stockplan.domain.check_layout_geometry import (
+    area_within,
+    distance,
+    lawn_on_both_sides,
+    longest_outside,
+    turned_outline,
+)
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.lawn import EdgeNote, Lawn, Point
 from stockplan.domain.layout import LayoutSettings, SeamKind
@@ -70,12 +76,35 @@ def test_lines_and_distances_against_shapely() -> None:
     assert lawn_on_both_sides(outline, 0, 6000) == []
 
 
-def test_a_seam_that_ends_at_an_edge_almost_along_it_is_found_to_the_millimetre() -> None:
-    corners = ((0, 0), (7000, 0), (7000, 3000), (3995, 3000), (4005, 12000), (0, 12000))
-    outline = turned_outline(Lawn("back", tuple(Point(*corner) for corner in corners)), 0.0)
-    ((start, end), (again, last)) = lawn_on_both_sides(outline, 0, 4000)
-    assert (start, end, last) == pytest.approx((0, 3000, 12000), abs=1)
-    assert again == pytest.approx(7500, abs=1)  # the edge leans by 10 mm in 9 m
+ALMOST_ALONG = {
+    "a comb askew": (
+        "12345 -6789, 7992 -1559, 7446 -2013, 7600 -2198, 3328 -5754, 4481 -7252, 8808 -3650, 9330 -4277, 5199 -7716, "
+        "6009 -8754, 10172 -5288, 10744 -5976, 6591 -9433, 6973 -9941, 11151 -6464, 11463 -6840, 8061 -9671, 8293 -10162",
+        Grass((5000, 4000), ((4000, 30000), (5000, 12000)), 900),
+    ),
+    "two wings askew": (
+        "0 0, -1972 13540, -5847 12975, -5647 11600, -19678 9556, -19135 4127, -4862 6206, -4359 2751, -16225 1023, "
+        "-15853 -2308",
+        Grass((3970, 2000), ((1230, 3000), (2000, 25000), (3970, 24800), (3100, 6000)), 800),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", ALMOST_ALONG)
+def test_an_edge_almost_along_a_seam_makes_no_sound_layout_unsound(name: str) -> None:
+    corners, grass = ALMOST_ALONG[name]
+    lawn = Lawn("back", tuple(Point(*map(int, corner.split())) for corner in corners.split(", ")))
+    job = Job("J1", "", "G30", date(2026, 12, 1), "", BatchRule.ONE, (), (lawn,), PileWish(PileKind.OPEN))
+    layouts = job_layouts(job, grass, SETTINGS)
+    assert layouts
+    assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
+
+
+def test_how_much_of_some_stretches_lies_outside_others() -> None:
+    assert longest_outside([(0, 10)], [(0, 3), (5, 10)]) == 2
+    assert longest_outside([(0, 10), (20, 30)], [(8, 12), (1, 9), (21, 27)]) == 3
+    assert longest_outside([(0, 10)], [(-5, 4), (4, 15)]) == 0
+    assert longest_outside([(0, 10)], []) == 10
 
 
 def sound_cases():
@@ -138,6 +167,7 @@ def test_what_else_is_noticed() -> None:
     laid = with_heads.lawns[0]
     broken = {
         "strip missing": (job, changed(with_heads, strips=laid.strips[1:]), SETTINGS),
+        "seam twice": (job, changed(with_heads, seams=(laid.seams[0], *laid.seams)), SETTINGS),
         "seam missing": (job, changed(with_heads, seams=laid.seams[1:]), SETTINGS),
         "seam moved": (
             job,
