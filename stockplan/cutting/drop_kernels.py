@@ -46,14 +46,17 @@ def tail_worth(ground: Numbers, length: int) -> int:
 
 @compiled
 def least_loss(ground: Numbers, length: int) -> int:
-    """At least how much a tail loses by being this much shorter, unless it is worth nothing either way."""
+    """At least how much a tail loses by being this much shorter, unless it is worth nothing either way.
+
+    Less than nothing where none left saves a cut that is dearer than what it was worth.
+    """
     kept = tail_worth(ground, FAR + length) - tail_worth(ground, FAR)
     for rule in RULE:
         kept = min(kept, tail_worth(ground, rule + length) - tail_worth(ground, rule))
         if rule - length >= LEAST_LENGTH_MM:
             kept = min(kept, tail_worth(ground, rule) - tail_worth(ground, rule - length))
     lost = tail_worth(ground, max(length, LEAST_LENGTH_MM)) - ground[CROSSCUT]
-    return int(max(0, min(kept, lost) - ROUNDING))
+    return int(max(-ground[CROSSCUT], min(kept, lost) - ROUNDING))
 
 
 @compiled

@@ -196,6 +196,20 @@ def test_what_lies_beside_pieces_shorter_than_the_least_that_is_sold_is_kept() -
     assert product.status is PlanStatus.OPTIMAL
 
 
+#    0  0.5 1.0 1.5 2.0     4.0    all in one drop of 3.5 m, a crosscut behind it and one behind B; or in two,
+#  0 +---+-------------------+     of which the second ends where the grass does: 4 rips either way
+#    | B |                   |
+#  2 +---+---+---+-----------+
+#    | A | A | A |           |
+# 5.5+---+---+---+-----------+
+def test_a_second_drop_that_ends_where_worthless_grass_does_saves_a_crosscut() -> None:
+    costs = CostSettings(leftovers_have_worth=False)
+    stock = [item("P1", "4000x5500", form="part_roll", pence=1000)]
+    product = only(problem([job("J1", "500x3500*3 500x2000")], stock, costs=costs))
+    assert product.net_cost_pence == 22_000 * 90 // 100 + 4 * 300 + 200
+    assert product.status is PlanStatus.OPTIMAL
+
+
 def test_very_dear_grass() -> None:
     product = only(problem([job("J1", "4000x3000*2")], (), [rolls("4000x25000", 900_000_000)]))
     assert product.short == ()
