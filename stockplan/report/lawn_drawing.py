@@ -143,7 +143,7 @@ def _facts(lawn: Lawn, laid: LaidLawn, facing: Sequence[str]) -> list[str]:
     return [
         f"Lawn {square_metres(laid.area_mm2)} m²",
         f"{edge}{holes}",
-        f"Grass to buy, as cut: {square_metres(cut)} m²",
+        f"Grass as cut: {square_metres(cut)} m²",
         f"Waste {100 * (cut - laid.area_mm2) / cut:.1f} % of the grass cut",
         f"Seams {metres(_whole_centimetres(seams))} m",
         *([f"of them head seams {metres(_whole_centimetres(heads))} m"] if heads else []),
