@@ -22,7 +22,9 @@ def fingerprint(request: PlanRequest, product: str) -> str:
     product
         Product code.
     """
-    jobs = sorted((job for job in request.jobs if job.product == product), key=lambda job: job.code)
+    mine = (job for job in request.jobs if job.product == product)
+    in_order = (replace(job, strips=tuple(sorted(job.strips, key=lambda strip: strip.label))) for job in mine)
+    jobs = sorted(in_order, key=lambda job: job.code)
     codes = {job.code for job in jobs}
     parts = (
         jobs,

@@ -27,6 +27,7 @@ CHANGED = {
     "a pin": replace(BASE, pins=(Pin("J1", "T1"),)),
     "a piece cut": replace(BASE, cut_already=(CutAlready("J1", "S1", 1, "B1"),)),
 }
+TWO = replace(BASE, jobs=(job("J1", "4000x5000 2000x1000"), BASE.jobs[1]))
 SAME = {
     "another order": replace(BASE, jobs=BASE.jobs[::-1], stock=BASE.stock[::-1], supply=BASE.supply[::-1]),
     "another day": replace(BASE, today=TODAY + timedelta(days=1)),
@@ -39,6 +40,11 @@ SAME = {
 @pytest.mark.parametrize("name", CHANGED)
 def test_what_a_cost_depends_on_changes_it(name: str) -> None:
     assert fingerprint(CHANGED[name], GRASS) != fingerprint(BASE, GRASS)
+
+
+def test_the_order_of_a_jobs_strips_does_not() -> None:
+    turned = replace(TWO, jobs=(replace(TWO.jobs[0], strips=TWO.jobs[0].strips[::-1]), TWO.jobs[1]))
+    assert fingerprint(turned, GRASS) == fingerprint(TWO, GRASS)
 
 
 @pytest.mark.parametrize("name", SAME)
