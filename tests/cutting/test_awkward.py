@@ -215,6 +215,14 @@ def test_very_dear_grass() -> None:
     assert product.short == ()
 
 
+def test_very_dear_rolls_beside_grass_for_a_penny() -> None:
+    stock = [item("T1", "1000x500"), item("T2", "500x5500"), item("T3", "2000x1000", "B2", "roll", 1333)]
+    jobs = [job("J1", "1500x3000 2000x6000"), job("J2", "2000x3000")]
+    supply = [rolls("3970x9000", 10**9), rolls("3970x7500", 64_625), cut_lengths("2000x2150", 1)]
+    product = only(problem(jobs, stock, supply, CostSettings(0, 0, leftovers_have_worth=False)))
+    assert product.net_cost_pence == 2 * 64_625
+
+
 # --- dates and names --------------------------------------------------------------------------------------------------
 
 
