@@ -12,7 +12,7 @@ from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.errors import StockplanError, StoreConflict, StoreError
@@ -114,6 +114,31 @@ def cannot_give(where: str | None, tags: Collection[str]) -> tuple[Danger, ...]:
         books = read_books(source)
         schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
         return tuple(danger for one in schedule.standing if one.item.tag in tags for danger in too_small(one))
+
+
+def jobs_cut_from(where: str | None, tags: Collection[str]) -> dict[str, list[str]]:
+    """Say which jobs of the schedule accepted plans are to cut from things: for each thing their codes.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tags
+        The things asked about.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        books = read_books(source)
+        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
+        cut = [one for one in schedule.standing if one.item.tag in tags]
+        return {one.item.tag: served(schedule, [one]) for one in cut if one.item.arrives_on is None}
 
 
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:

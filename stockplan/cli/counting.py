@@ -86,11 +86,17 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
     if not (yes or taken.agrees or _confirmed(f"Write {counted(number, 'movement')}?")):
         say("Nothing was stored.")
         return
+    lost = {}
+    if taken.missing and write_off_missing:
+        from stockplan.actions.cutting_sheets import jobs_cut_from  # noqa: PLC0415
+
+        lost = jobs_cut_from(where, [one.item.tag for one in taken.missing])
     print(f"Stored: {counted(book(where, taken, write_off_missing), 'movement')}.")
-    if taken.measured:
-        from stockplan.cli.yard import tell_endangered  # noqa: PLC0415
+    if taken.measured or lost:
+        from stockplan.cli.yard import tell_endangered, tell_lost  # noqa: PLC0415
 
         tell_endangered(where, [after.tag for _, after in taken.measured])
+        tell_lost(lost)
     _tell_of_missing(taken, write_off_missing)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from collections.abc import Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -126,6 +127,15 @@ def tell_endangered(where: str | None, tags: list[str]) -> None:
         say("What to do: plan these days again, what is missing is then planned beside the rest.")
 
 
+def tell_lost(cut_from: Mapping[str, Sequence[str]]) -> None:
+    """Say which jobs were to be cut from things that are written off, by the things."""
+    for tag, jobs in cut_from.items():
+        for code in jobs:
+            say(f"ENDANGERED: {code}: {tag}, from which it was to be cut, is written off.")
+    if any(cut_from.values()):
+        say("What to do: plan these days again, what is missing is then planned beside the rest.")
+
+
 def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | None) -> tuple[tuple[int, int], bool]:
     """Ask which way round it is, where across and along look exchanged; say whether that was asked."""
     from stockplan.actions.yard import exchanged_sides  # noqa: PLC0415
@@ -172,11 +182,15 @@ def condition(
 
 def write_off(context: typer.Context, tag: TagArgument, why: WhyNeeded, store: StoreOption = None) -> None:
     """Say that a thing is gone for good: ruined, lost, given away."""
+    from stockplan.actions.cutting_sheets import jobs_cut_from  # noqa: PLC0415
     from stockplan.actions.yard import write_off as write_off_item  # noqa: PLC0415
 
-    done = write_off_item(store or context.obj, tag, why)
-    lost = f"; plan {done.plan} had it reserved: plan those jobs again" if done.plan is not None else ""
+    where = store or context.obj
+    cut_from = jobs_cut_from(where, [tag])
+    done = write_off_item(where, tag, why)
+    lost = f"; plan {done.plan} had it reserved" if done.plan is not None else ""
     _tell(done, f"{_size(done.before) if done.before else ''} written off{lost}")
+    tell_lost(cut_from)
 
 
 def hold(

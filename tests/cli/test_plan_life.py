@@ -72,6 +72,17 @@ def test_what_else_stands_against_a_plan(planned: Plan, typed: tuple[str, ...], 
     assert ("Left out, as held for a quote: R-2." in again.stderr) == (typed[0] == "hold")
 
 
+def test_what_is_written_off_names_the_jobs_that_were_to_be_cut_from_it(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    done = run("write-off", "R-1", "--why", "flood")
+    assert done.exit_code == 0
+    assert "written off; plan 1 had it reserved" in done.stdout
+    assert "ENDANGERED: J1: R-1, from which it was to be cut, is written off.\nENDANGERED: J2: R-1, " in done.stderr
+    counted = run("count", "north", "R-7", "--yes", "--write-off-missing")
+    assert "ENDANGERED: J3: R-2, from which it was to be cut, is written off.\nWhat to do: plan" in counted.stderr
+
+
 def test_what_is_held_of_another_product_is_not_told(planned: Plan) -> None:
     other = replace(THREE.products[0], code="G99")
     planned(
