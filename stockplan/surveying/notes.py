@@ -171,7 +171,7 @@ class _Reader:
 
     def _side(self, words: Words) -> None:
         key = self._key(words, "side")
-        remark = words.remark()
+        remark = words.remark(after_length=False)
         if remark == Remark():
             raise LineFault(
                 "a side of which nothing is said", quoted(words.text), "side 1 house, or side 3 path, no seam"

@@ -13,6 +13,9 @@ RIGHT_ANGLE, HALF_CIRCLE, FULL_CIRCLE = 90.0, 180.0, 360.0
 LONGEST_NAME = 40
 MOST_LENGTH_MM = 1_000_000  # a side of a kilometre is a slip
 
+_FEET_APART = re.compile(r"""(\d)\s*(ft|')\s*(?:(\d+(?:\.\d+)?)\s*(in\b|"))?""", re.IGNORECASE | re.ASCII)
+_METRES_APART = re.compile(r"(\d)\s+(mm|cm|m)\b", re.IGNORECASE | re.ASCII)
+_NUMBER = re.compile(r"""[-+]?[\d.][\d.,/½¼¾'"]*(?:mm|cm|m|ft|in)?['"]?""", re.IGNORECASE | re.ASCII)
 _DEGREES = re.compile(r"(\d+(?:\.\d+)?)(?:°|deg|degrees)?", re.ASCII)
 
 
@@ -44,7 +47,9 @@ class Words:
     def __init__(self, text: str, unit: Unit) -> None:
         self.text = text
         self.unit = unit
-        self._words = [word.rstrip(",;") for word in text.replace("×", "x").split()]
+        apart = _FEET_APART if unit is Unit.FEET else _METRES_APART
+        together = apart.sub(lambda found: "".join(part or "" for part in found.groups()) + " ", text)
+        self._words = [word.rstrip(",;") for word in together.replace("×", "x").split()]
         self._words = [word for word in self._words if word]
 
     @property
@@ -126,14 +131,22 @@ class Words:
         angle = self.degrees("the turn", HALF_CIRCLE, RIGHT_ANGLE)
         return angle if side == "left" else -angle
 
-    def remark(self) -> Remark:
+    def remark(self, *, after_length: bool = True) -> Remark:
         """Take what is said of a side: a name, `no seam`, or both.
+
+        Parameters
+        ----------
+        after_length
+            Whether it stands after a length, some of which it may be.
 
         Raises
         ------
         LineFault
-            When the name is too long.
+            When the name is too long, or begins with a number where that may be the rest of a length.
         """
+        if after_length and _NUMBER.fullmatch(self.next):
+            found, right = quoted(self.rest()), f"a length in one word, such as {self._example()}; a name in words"
+            raise LineFault("a number where a side's name may stand", found, right)
         text = self.rest()
         plain = re.sub(r"\s*\bno[- ]seam$", "", text, flags=re.IGNORECASE)
         if len(plain) > LONGEST_NAME:

@@ -144,6 +144,26 @@ def test_typed_sizes_and_notes() -> None:
     assert walked.lawn.area_mm2 == 24_000_000
 
 
+def test_a_length_and_its_unit_in_several_words_are_one_length() -> None:
+    feet = (
+        "units ft\nplot A B C D clockwise\nA B 20' 6\" house\nB C 15 ft 6 in\nC D 20ft 6in\nD A 15'6\"\nA C 25'8.4\"\n"
+    )
+    lawn = read(feet).lawn
+    assert lawn.area_mm2 == pytest.approx(20.5 * 15.5 * 304.8**2, rel=1e-3)
+    assert lawn.named("house") == (0,)
+    assert read("units ft\nwalk\n20' 6\" left\n15' left\n20.5 left\n15'\n").lawn.perimeter_mm == 21640
+    assert read("units m\nwalk\n6.2 m left wall\n480 cm left\n6.2 left\n4.8 m\n").lawn.area_mm2 == 29_760_000
+    assert read_typed("20' 6\" x 15 ft 3 in", SETTINGS)[0].lawn.edge[2] == Point(6248, 4648)
+    assert read_typed("6.2 m x 4800 mm", SETTINGS)[0].lawn.edge[2] == Point(6200, 4800)
+    assert read("units m\nrectangle 6 x 4\nside 1 12 Oak Road\nside 2 2nd gate").lawn.named("12 oak road") == (0,)
+
+
+@pytest.mark.parametrize("rest", ['6 1/2" house', "6", '6½"', "80", "1.3 house"])
+def test_the_rest_of_a_length_is_not_taken_for_a_side_s_name(rest: str) -> None:
+    with pytest.raises(SurveyFaults, match=f"notes:3: a number where a side's name may stand, found '{rest}"):
+        read(f"units ft\nplot A B C clockwise\nA B 20' {rest}\nB C 15\nC A 25\n")
+
+
 @pytest.mark.parametrize(
     ("text", "expected"),
     [
