@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from itertools import pairwise
 
 import shapely
@@ -44,6 +44,8 @@ def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: Lay
             of_lane.append(run)
         joints = [joint for run in of_lane for joint in run.joints]
         runs.append(of_lane)
+    if not all(_across(outline, run, place) for of_lane in runs for run in of_lane for place in run.joints):
+        return None  # a head seam between two parts of the lawn that one run covers
     strips = tuple(_strips(outline, lanes, runs, grass, settings))
     if any(too_narrow(_covered(strip), lanes[strip.lane], settings) for strip in strips):
         return None  # a run that tapers beyond a head seam
@@ -100,9 +102,11 @@ def _seams(outline: Outline, borders: tuple[int, ...], runs: list[list[Run]]) ->
                 yield Seam(label, SeamKind.LONG, border, start, border, end)
 
 
-def _across(outline: Outline, run: Run, place: int) -> Iterable[tuple[int, int]]:
+def _across(outline: Outline, run: Run, place: int) -> list[tuple[int, int]]:
     """Where on a line across a run there is lawn."""
     line = shapely.LineString([(run.part.across_from, place), (run.part.across_to, place)])
-    found = shapely.get_parts(shapely.intersection(outline.polygon, line))
-    stretches = [(round(x0), round(x1)) for x0, _, x1, _ in shapely.bounds(found).tolist()]
+    found = shapely.intersection(outline.polygon, line)
+    if found.is_empty:
+        return []
+    stretches = [(round(x0), round(x1)) for x0, _, x1, _ in shapely.bounds(shapely.get_parts(found)).tolist()]
     return sorted(stretch for stretch in stretches if stretch[0] < stretch[1])

@@ -98,6 +98,14 @@ def test_a_run_that_leans_is_joined_where_no_stock_as_wide_as_the_whole_of_it_is
     assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
 
 
+def test_no_head_seam_lies_between_two_parts_of_a_lawn_that_one_run_covers() -> None:
+    corners = ((0, 0), (4729, 0), (4729, -30435), (16031, -30435), (16031, -32815), (0, -32815))
+    grass = Grass((1000,), ((1000, 8000),), 500)
+    job = job_with(Lawn("back", ring(*corners)), pile=PileWish(PileKind.BEARING, bearing=136.3))
+    layouts = job_layouts(job, grass, SETTINGS)
+    assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
+
+
 def test_the_quick_way_and_shapely_agree() -> None:
     tried = 0
     for seed in range(80):
