@@ -115,16 +115,25 @@ def pile_faults(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
 def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str]:
     """Say where lawns seen together may have been measured on axes that are not parallel, so that one lies turned.
 
-    Each has sides of the name that the direction follows, these face different ways, and north is not known for all.
+    Either north is known for some of them only, or each has sides of the name that the direction follows, and these
+    face different ways where north is not known.
     """
     doubts = []
     for group in _seen_together(lawns):
+        without = [lawn.label for lawn in group if lawn.y_bearing is None]
+        if without and len(without) < len(group):
+            known_for = ", ".join(lawn.label for lawn in group if lawn.y_bearing is not None)
+            doubts.append(
+                f"north is known for {known_for}, and not for {', '.join(without)}: right only where the y axis there "
+                "points north; else give north for each, or for none that lie on parallel axes"
+            )
+            continue
         own = next((lawn.pile for lawn in group if lawn.pile is not None), wish)
         name = HOUSE if own is None else own.edge
         facing = {lawn.label: _edge_bearing([lawn], name) for lawn in group if name and lawn.named(name)}
         known = [bearing for bearing in facing.values() if bearing is not None]
         apart = max((abs((one - known[0] + 180.0) % FULL_CIRCLE - 180.0) for one in known), default=0.0)
-        if apart > PARALLEL_DEGREES and any(lawn.y_bearing is None for lawn in group if lawn.label in facing):
+        if apart > PARALLEL_DEGREES and without:
             each = ", ".join(f"{label} {bearing:.0f}°" for label, bearing in facing.items() if bearing is not None)
             doubts.append(
                 f"{name} lies at {each}: right only where their x axes are parallel; else give north for each"

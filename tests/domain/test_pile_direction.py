@@ -104,6 +104,13 @@ def test_axes_that_may_not_be_parallel_are_pointed_out() -> None:
     assert pile_doubts([lawn(cannot_be_seen_with=("side",)), turned]) == []
 
 
+def test_north_known_for_some_lawns_only_is_doubted() -> None:
+    (doubt,) = pile_doubts([lawn(y_bearing=30.0), lawn("side", notes=())])
+    assert doubt.startswith("north is known for back, and not for side: right only where the y axis there points north")
+    assert pile_doubts([lawn(y_bearing=30.0, cannot_be_seen_with=("side",)), lawn("side", notes=())]) == []
+    assert pile_doubts([lawn(y_bearing=30.0), lawn("side", notes=(), y_bearing=30.0)]) == []
+
+
 def test_lawns_that_cannot_be_seen_together_go_their_own_ways() -> None:
     front = lawn("front", place=LawnPlace.FRONT, cannot_be_seen_with=("back",))
     back = lawn("back")
