@@ -93,8 +93,9 @@ class Kind:
         self.shelf = Shelf(instance, sources[0])
         self.stretches_far = self._stretches_far()
         self.reach = max(LENGTHS_OF_THE_RULE) if self.stretches_far else LEAST_LENGTH_MM
-        if self.shelf.tail(LEAST_LENGTH_MM) <= self.shelf.crosscut:
-            self.reach = self.longest  # a tail is worth no more than the cut it takes: a drop may take all of it
+        if self.shelf.tail(LEAST_LENGTH_MM) <= self.shelf.crosscut or self._is_twice_full_width():
+            # A tail is worth no more than the cut it takes, or than it is beside the pieces: a drop may take all of it.
+            self.reach = self.longest
         elif self._by_the_metre():
             # Grass bought by the metre costs more than it is worth left over: no drop is longer than rounding makes it,
             # or the least that is sold, where the pieces take less.
@@ -110,6 +111,10 @@ class Kind:
         option = self.sources[0].option
         return option is not None and self.instance.supply[option].form is SupplyForm.CUT_LENGTH
 
+    def _is_twice_full_width(self) -> bool:
+        """Whether it may be ripped in two that both count as full width, as an offcut of a wider roll of old may be."""
+        return self.width >= 2 * self.shelf.full_from and not self._by_the_metre()
+
     def _stretches_far(self) -> bool:
         """Whether a longer drop might gain more than a tail that is kept loses.
 
@@ -118,6 +123,8 @@ class Kind:
         """
         if not self.narrow or not self.instance.costs.leftovers_have_worth:
             return False
+        if self._is_twice_full_width():
+            return True
         longest = min(max(LENGTHS_OF_THE_RULE), self.longest)
 
         def gain(width: int) -> int:

@@ -156,6 +156,18 @@ def test_an_offcut_wider_than_any_roll_is_full_width_and_counts() -> None:
     assert [left.width_mm for left in product.leftovers if left.length_mm == 3000] == [4500]
 
 
+def test_an_offcut_of_twice_full_width_is_ripped_from_end_to_end() -> None:
+    # 2 × 10.75 m behind the piece and 2 × 11.75 m beside it are worth 0.90 of their cost, as 4 × 10.75 m is, but not
+    # 2 × 1 m: 1 rip and 1 crosscut. The narrow pieces come from T2: 2 rips, 1 crosscut.
+    stock = [item("T1", "4000x11750", "B2", pence=1333), item("T2", "1750x8000", "B1")]
+    jobs = [job("J1", "2000x1000"), job("J2", "750x1000*2", rule=BatchRule.ANY)]
+    product = only(problem(jobs, stock, [rolls("2000x9250", 110_000)]))
+    of_t1 = 4 * 11.75 - 2 * 10.75 - 2 * 11.75
+    of_t2 = 1.75 * 8 * 0.446875 - 1.75 * 7 * 0.446875
+    assert product.net_cost_pence == pytest.approx(0.90 * 1333 * of_t1 + 1000 * of_t2 + 3 * 300 + 2 * 200, abs=3)
+    assert product.status is PlanStatus.OPTIMAL
+
+
 @pytest.mark.slow
 def test_pieces_of_a_few_millimetres() -> None:
     assert only(problem([job("J1", "7x9*3 11x13")], [item("C1", "4000x5003")])).short == ()
