@@ -59,9 +59,9 @@ def large_lawn(lawn: Lawn, most_m2: int) -> str | None:
     if area <= most_m2 * MM2_PER_M2:
         return None
     in_feet = round(area * 0.3048**2)
+    whose = f"lawn {lawn.label} has " if lawn.label else ""
     return (
-        f"lawn {lawn.label} has {square_metres(area)} m², more than {most_m2} m²; read as feet it would be "
-        f"{square_metres(in_feet)} m²"
+        f"{whose}{square_metres(area)} m², more than {most_m2} m²; read as feet it would be {square_metres(in_feet)} m²"
     )
 
 

@@ -256,7 +256,7 @@ def test_outlines_in_sheets_are_judged_too(yard: Path, tmp_path: Path) -> None:
     assert crossed.exit_code == 1
     assert "lawns.csv:4: corner: lawn front: an edge that crosses itself, found side 1 meets side 3" in crossed.stderr
     lawns.write_text(LAWNS.format(600).replace("2,600,4", "2,600,0").replace("3,600,0", "3,600,4"), encoding="utf-8")
-    assert "a very large lawn" in run("import", str(sheets)).stderr
+    assert "a very large lawn, found 2400.0 m², more" in run("import", str(sheets)).stderr
     assert run("import", str(sheets), "--large-is-right").exit_code == 0
     assert jobs(yard)["J1"].lawns[0].area_mm2 == 2400 * 10**6
     assert "Nothing new" in run("import", str(sheets), "--large-is-right").stdout
