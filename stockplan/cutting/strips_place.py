@@ -7,8 +7,8 @@ from itertools import pairwise
 
 import shapely
 
-from stockplan.cutting.strips_cut import Grass, Lane, Run, cut_width, joined_parts, run_of, too_narrow
-from stockplan.cutting.strips_outline import Outline, Part
+from stockplan.cutting.strips_cut import Grass, Lane, Run, cut_width, joined_parts, run_of
+from stockplan.cutting.strips_outline import Outline
 from stockplan.domain.layout import LaidLawn, LayoutSettings, PlacedStrip, Seam, SeamKind
 
 UNNAMED = ""
@@ -47,9 +47,10 @@ def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: Lay
     if not all(_across(outline, run, place) for of_lane in runs for run in of_lane for place in run.joints):
         return None  # a head seam between two parts of the lawn that one run covers
     strips = tuple(_strips(outline, lanes, runs, grass, settings))
-    if any(too_narrow(_covered(strip), lanes[strip.lane], settings) for strip in strips):
-        return None  # a run that tapers beyond a head seam
     seams = tuple(_seams(outline, borders, runs))
+    narrow = [strip for strip in strips if strip.covers_mm < settings.least_narrow_mm]
+    if any(_beside(strip, seam) for strip in narrow for seam in seams):
+        return None  # a run that tapers beyond a head seam
     if any(
         outline.distance_to_clear_edges(*_ends(seam)) < settings.no_seam_distance_mm - ROUNDING_MM for seam in seams
     ):
@@ -61,8 +62,11 @@ def _ends(seam: Seam) -> tuple[int, int, int, int]:
     return seam.across_from_mm, seam.along_from_mm, seam.across_to_mm, seam.along_to_mm
 
 
-def _covered(strip: PlacedStrip) -> Part:
-    return Part(strip.across_from_mm, strip.across_to_mm, strip.along_from_mm, strip.along_to_mm)
+def _beside(strip: PlacedStrip, seam: Seam) -> bool:
+    """Whether a seam along the pile is at a side of a strip."""
+    at_a_side = seam.across_from_mm in (strip.across_from_mm, strip.across_to_mm)
+    along = seam.along_from_mm < strip.along_to_mm and strip.along_from_mm < seam.along_to_mm
+    return seam.kind is SeamKind.LONG and at_a_side and along
 
 
 def _strips(

@@ -98,6 +98,14 @@ def test_a_run_that_leans_is_joined_where_no_stock_as_wide_as_the_whole_of_it_is
     assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
 
 
+def test_the_tip_of_a_blade_may_be_narrow_where_no_seam_runs_beside_it() -> None:
+    grass = Grass((4000,), ((4000, 12000),), 1000)
+    job = job_with(Lawn("back", ring((0, 0), (3640, 2246), (-712, 35703))))
+    layouts = job_layouts(job, grass, SETTINGS)
+    assert layouts
+    assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
+
+
 def test_no_head_seam_lies_between_two_parts_of_a_lawn_that_one_run_covers() -> None:
     corners = ((0, 0), (4729, 0), (4729, -30435), (16031, -30435), (16031, -32815), (0, -32815))
     grass = Grass((1000,), ((1000, 8000),), 500)
