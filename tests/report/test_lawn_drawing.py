@@ -179,9 +179,7 @@ def test_why_it_lies_so_is_said():
 def test_areas_and_waste_by_hand():
     """6 × 10 m from strips cut 4.00 × 10.20 and 2.00 × 10.20 m: 60 of 61.2 m², 1.2 / 61.2 = 2.0 % off."""
     texts = [box.text for box in text_boxes(DRAWN["a plain rectangle"])]
-    assert {"Lawn 60.0 m²", "edge 32.00 m", "Grass as cut: 61.2 m²", "Waste 2.0 % of the grass cut"} <= set(
-        texts
-    )
+    assert {"Lawn 60.0 m²", "edge 32.00 m", "Grass as cut: 61.2 m²", "Waste 2.0 % of the grass cut"} <= set(texts)
     assert "Seams 10.00 m" in texts
 
 
