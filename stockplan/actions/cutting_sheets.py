@@ -107,13 +107,7 @@ def cannot_give(where: str | None, tags: Collection[str]) -> tuple[Danger, ...]:
     StoreError
         When the store cannot be read.
     """
-    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        books = read_books(source)
-        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
-        return tuple(danger for one in schedule.standing if one.item.tag in tags for danger in too_small(one))
+    return tuple(danger for one in _to_cut(where, tags)[1] for danger in too_small(one))
 
 
 def jobs_cut_from(where: str | None, tags: Collection[str]) -> dict[str, list[str]]:
@@ -131,14 +125,19 @@ def jobs_cut_from(where: str | None, tags: Collection[str]) -> dict[str, list[st
     StoreError
         When the store cannot be read.
     """
+    schedule, cut = _to_cut(where, tags)
+    return {one.item.tag: served(schedule, [one]) for one in cut if one.item.arrives_on is None}
+
+
+def _to_cut(where: str | None, tags: Collection[str]) -> tuple[Schedule, list[Standing]]:
+    """The schedule, and what accepted plans are still to cut from things."""
     from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
         books = read_books(source)
         schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
-        cut = [one for one in schedule.standing if one.item.tag in tags]
-        return {one.item.tag: served(schedule, [one]) for one in cut if one.item.arrives_on is None}
+        return schedule, [one for one in schedule.standing if one.item.tag in tags]
 
 
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
