@@ -14,7 +14,7 @@ from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
-from stockplan.store.ledger_rows import ledger_end
+from stockplan.store.ledger_rows import ledger_end, read_movements
 from stockplan.store.plan_rows import read_promised, read_states
 from stockplan.store.session import open_store
 
@@ -80,3 +80,9 @@ def line_states(store: Path) -> dict[str, OrderState]:
 def end(store: Path) -> int:
     with open_store(str(store)) as opened, opened.reading() as session:
         return ledger_end(session)
+
+
+def cut_number(store: Path) -> str:
+    """The number of the last cut recorded."""
+    with open_store(str(store)) as opened, opened.reading() as session:
+        return str([one.number for one in read_movements(session) if one.kind.value == "cut"][-1])

@@ -282,6 +282,16 @@ def test_older_store_that_may_not_be_written_says_what_to_do() -> None:
         assert [found.name for found in path.parent.iterdir()] == ["yard.db"]
 
 
+def take_the_place_of(path: Path, other: Path) -> None:
+    """Put a store and its log, as they are now, in the place of one that may only be looked at."""
+    other.parent.chmod(0o755)
+    other.unlink()
+    for end in ("", "-wal"):
+        Path(f"{other}{end}").write_bytes(Path(f"{path}{end}").read_bytes())
+    other.chmod(0o444)
+    other.parent.chmod(0o555)
+
+
 def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp_path: Path) -> None:
     path = tmp_path / "yard.db"
     with open_store(str(path), create=True) as store:
@@ -290,12 +300,7 @@ def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them(tmp
         assert sealed(path) is None
         with only_to_look_at() as other, closing(sqlite3.connect(path)) as holding:
             holding.execute("SELECT 1 FROM setting").fetchall()
-            other.parent.chmod(0o755)
-            other.unlink()
-            for end in ("", "-wal"):
-                Path(f"{other}{end}").write_bytes(Path(f"{path}{end}").read_bytes())
-            other.chmod(0o444)
-            other.parent.chmod(0o555)
+            take_the_place_of(path, other)
             with bound_by_permissions(), pytest.raises(StoreError, match=r"cannot be opened|read-only"):
                 open_yard(str(other)).close()
 
@@ -319,12 +324,7 @@ def test_store_whose_last_writes_lie_beside_it_is_not_looked_at_without_them_thr
     with open_store(str(path), create=True) as store, only_to_look_at() as other, bound_by_permissions():
         with as_before():
             write(store)
-            other.parent.chmod(0o755)
-            other.unlink()
-            for end in ("", "-wal"):
-                Path(f"{other}{end}").write_bytes(Path(f"{path}{end}").read_bytes())
-            other.chmod(0o444)
-            other.parent.chmod(0o555)
+            take_the_place_of(path, other)
         with tempfile.TemporaryDirectory() as folder:
             link = Path(folder) / "link.db"
             link.symlink_to(other)
