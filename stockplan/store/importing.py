@@ -42,12 +42,15 @@ class ImportSummary:
     products, supply, stock, jobs
         A changed offer has another price, a removed one is no longer made by its supplier; a changed stock item was
         corrected; a changed job is replaced whole.
+    remarks
+        What a person should know of how the sheets were read.
     """
 
     products: Tally
     supply: Tally
     stock: Tally
     jobs: Tally
+    remarks: tuple[str, ...] = ()
 
     @property
     def changed_anything(self) -> bool:
@@ -96,7 +99,7 @@ def import_contents(unit_of_work: UnitOfWork, contents: SheetContents, who: str)
     supply = _write_supply(unit_of_work, contents.supply, held.supply)
     stock = _write_stock(unit_of_work, contents.stock, held.stock, who)
     jobs = _write_jobs(unit_of_work, says, held.jobs)
-    return ImportSummary(products, supply, stock, jobs)
+    return ImportSummary(products, supply, stock, jobs, contents.remarks)
 
 
 def _repeats(contents: SheetContents) -> list[str]:

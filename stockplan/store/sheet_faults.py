@@ -47,10 +47,15 @@ class Fault:
 
 
 class FaultLog:
-    """Every fault found so far."""
+    """Every fault found so far, and what a person should know of how the sheets were read though it is no fault."""
 
     def __init__(self) -> None:
         self._faults: list[Fault] = []
+        self.remarks: list[str] = []
+
+    def remark(self, text: str) -> None:
+        """Keep a sentence to be told when there is no fault."""
+        self.remarks.append(text)
 
     def add(self, fault: Fault) -> None:
         """Note one fault."""

@@ -1,4 +1,4 @@
-"""Spreadsheet files as they lie on disk, a folder of CSV files or one workbook, to frames of text.
+"""CSV files as they lie on disk to frames of text, and what is gathered of any sheet row by row.
 
 CSV goes through the standard library's strict reader into the frame, because the frame library's own reader fills a row
 that is too short without a word and stops at the first row that is too long; here each such row is a fault of its own.
@@ -9,13 +9,9 @@ from __future__ import annotations
 
 import csv
 import io
-import zipfile
-from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
-from decimal import Decimal
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown
 
@@ -23,12 +19,10 @@ if TYPE_CHECKING:
     import pandas
 
 SHEET_NAMES = ("products", "supply", "stock", "jobs", "strips", "lawns")
-DATE_COLUMNS = frozenset({"lay_on"})
 UNREADABLE = "\ud800"  # stands for a cell whose fault is already noted; no file can hold it as text
 OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "upright bars"}
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
 ZIP_MARK = b"PK\x03\x04"  # a workbook is a zip archive
-SPREADSHEET_DIGITS = 15  # a spreadsheet keeps and shows at most this many significant digits
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +76,7 @@ def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
         return None
     text = data.decode("utf-8-sig", errors="surrogateescape")
     records = csv.reader(io.StringIO(text, newline=""), strict=True)
-    collected = _Collector(name, path.name, faults, exact_width=True)
+    collected = Collector(name, path.name, faults, exact_width=True)
     row = 0
     try:
         for row, record in enumerate(records, start=1):
@@ -117,64 +111,7 @@ def _not_comma_separated_utf8(data: bytes) -> tuple[str, str, str] | None:
     return None
 
 
-def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
-    """Read every known sheet of an .xlsx workbook.
-
-    Raises
-    ------
-    OSError, ValueError, KeyError, zipfile.BadZipFile
-        When the file is no workbook at all.
-    """
-    values = _open(path, data_only=True)
-    formulas = _open(path, data_only=False) if _holds_formulas(path) else None
-    sheets: dict[str, RawSheet | None] = {}
-    try:
-        for title in values.sheetnames:
-            name = title.strip().casefold()
-            if name not in SHEET_NAMES:
-                continue
-            collected = _Collector(name, f"{path.name} {name}", faults, exact_width=False)
-            rows = _cells(values[title])
-            beside = _cells(formulas[title]) if formulas else None
-            for row, cells in enumerate(rows, start=1):
-                collected.add_typed(row, cells, next(beside, ()) if beside else cells)
-            sheets[name] = collected.sheet()
-    finally:
-        values.close()
-        if formulas:
-            formulas.close()
-    return sheets
-
-
-def workbook_titles(path: Path) -> list[str]:
-    """Titles of a workbook's sheets."""
-    book = _open(path, data_only=True)
-    book.close()
-    return list(book.sheetnames)
-
-
-def _open(path: Path, *, data_only: bool) -> Any:
-    """Open a workbook for its stored results, or for its formulas."""
-    from openpyxl import load_workbook  # type: ignore[import-untyped]  # noqa: PLC0415  most commands read no workbook
-
-    return load_workbook(path, read_only=True, data_only=data_only)
-
-
-def _holds_formulas(path: Path) -> bool:
-    with zipfile.ZipFile(path) as archive:
-        return any(
-            b"<f>" in (data := archive.read(member)) or b"<f " in data
-            for member in archive.namelist()
-            if member.startswith("xl/worksheets/")
-        )
-
-
-def _cells(sheet: Any) -> Iterator[tuple[Any, ...]]:
-    sheet.reset_dimensions()  # some programs write a wrong extent, which would hide rows
-    return iter(sheet.iter_rows(values_only=True))
-
-
-class _Collector:
+class Collector:
     """Gathers the rows of one sheet and notes those of the wrong shape."""
 
     def __init__(self, name: str, label: str, faults: FaultLog, *, exact_width: bool) -> None:
@@ -224,46 +161,14 @@ class _Collector:
         self.spilled.update(cell.strip() for cell in cells if cell.strip())
         return False
 
-    def add_typed(self, row: int, cells: Iterable[Any], formulas: Iterable[Any]) -> None:
-        """Take one row of workbook cells, with the formulas that stand in the same places."""
-        values, sources = list(cells), list(formulas)
-        sources += [None] * (len(values) - len(sources))
-        texts = []
-        for position, (value, source) in enumerate(zip(values, sources, strict=False)):
-            texts.append(self._text(row, position, value, source))
-        self.add(row, texts)
-
-    def _text(self, row: int, position: int, value: Any, source: Any) -> str:
-        """Write a typed cell as a CSV file would hold it."""
-        if value is None:
-            if source is None:
-                return ""
-            self._note(row, position, "a formula without a stored result", "the value it stands for", str(source))
-            return UNREADABLE
-        if isinstance(value, (date, time, timedelta)):
-            return self._date_text(row, position, value)
-        if isinstance(value, bool):
-            return str(value).upper()
-        if isinstance(value, float):
-            return format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")
-        return str(value)
-
-    def _date_text(self, row: int, position: int, value: date | time | timedelta) -> str:
-        text = str(value)
-        if isinstance(value, datetime) and value.time() == time():
-            text = value.date().isoformat()
-        if self.header is None or self._column(position) in DATE_COLUMNS:
-            return text
-        right = "the code or number itself; format the cell as text before typing it"
-        self._note(row, position, "a date where none belongs", right, text)
-        return UNREADABLE
-
-    def _column(self, position: int) -> str:
+    def column(self, position: int) -> str:
+        """Name the column that stands at a position."""
         return self.header[position] if self.header and position < len(self.header) else WHOLE_ROW
 
-    def _note(self, row: int, position: int, what: str, right: str, found: str) -> None:
+    def note(self, row: int, position: int, what: str, right: str, found: str) -> None:
+        """Note a fault of one cell."""
         place = Place(SHEET_NAMES.index(self.name), row, position)
-        self.faults.add(Fault(place, self.label, self._column(position), what, shown(found), right))
+        self.faults.add(Fault(place, self.label, self.column(position), what, found, right))
 
     def sheet(self) -> RawSheet | None:
         """Give what was gathered; None when there was not even a header."""

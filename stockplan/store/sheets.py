@@ -23,9 +23,7 @@ from stockplan.store.sheet_files import (
     SHEET_NAMES,
     RawSheet,
     read_csv,
-    read_workbook,
     sheet_fault,
-    workbook_titles,
 )
 from stockplan.store.sheet_lawns import OutlineJudge, lawns_of, no_judge
 from stockplan.store.sheet_rules import (
@@ -37,8 +35,10 @@ from stockplan.store.sheet_rules import (
     read_columns,
 )
 from stockplan.store.sheet_stock import check_stock
+from stockplan.store.sheet_workbook import read_workbook, workbook_titles
 
 __all__ = ["SheetContents", "read_folder", "summarise_faults"]
+MOST_TITLES = 8  # of sheets that a message names
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,6 +55,8 @@ class SheetContents:
         Lawns of jobs that stand in the store and not among `jobs`.
     gone
         Of a store: tags of what has left the yard.
+    remarks
+        What a person should know of how sheets were read; says nothing of what they hold.
     """
 
     products: tuple[Product, ...] = ()
@@ -63,6 +65,7 @@ class SheetContents:
     jobs: tuple[Job, ...] = ()
     lawns: Mapping[str, tuple[Lawn, ...]] = field(default_factory=dict)
     gone: frozenset[str] = frozenset()
+    remarks: tuple[str, ...] = field(default=(), compare=False)
 
 
 def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJudge = no_judge) -> SheetContents:
@@ -128,7 +131,7 @@ def _check_titles(path: Path, titles: list[str], before: str, after: str, faults
     plain = [title.strip().casefold() for title in titles]
     absent = [name for name in SHEET_NAMES if name not in plain]
     if len(absent) == len(SHEET_NAMES):
-        found = ", ".join(f"{title}{after}" for title in titles[:8]) or "none"
+        found = ", ".join(f"{title}{after}" for title in titles[:MOST_TITLES]) or "none"
         right = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
         raise SheetFaults([f"{path}: no sheet of a known name, found {found}; would be right: some of {right}"])
     mistyped: dict[str, None] = {}
@@ -140,6 +143,12 @@ def _check_titles(path: Path, titles: list[str], before: str, after: str, faults
             label = f"{before}{title}{after}"
             faults.add(sheet_fault(near, label, "a sheet of unknown name", shown(title), f"{near}{after}"))
             mistyped[near] = None
+    passed_over = [f"{title}{after}" for title, name in zip(titles, plain, strict=True) if name not in SHEET_NAMES]
+    if passed_over:
+        named = ", ".join(shown(title) for title in passed_over[:MOST_TITLES])
+        more = f" and {len(passed_over) - MOST_TITLES} more" if len(passed_over) > MOST_TITLES else ""
+        known = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
+        faults.remark(f"{path.name}: not read: {named}{more}; what is read is called {known}")
     return mistyped
 
 
@@ -307,6 +316,7 @@ class _Sheets:
                 for code, site, product, lay_on, towards, rule, wish in jobs
             ),
             lawns={code: lawns for code, lawns in self.lawns.items() if code not in {job[0] for job in jobs}},
+            remarks=tuple(self.faults.remarks),
         )
 
     def _records(self, name: str) -> list[tuple[Any, ...]]:

@@ -8,47 +8,10 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from openpyxl import Workbook
+from sound_workbooks import JOBS, PRODUCTS, STOCK, STRIPS, Rows, changed, faults, rewritten, save
 
 from stockplan.bench.weeks import week, write_folder
-from stockplan.errors import SheetFaults
 from stockplan.store.sheets import SheetContents, read_folder
-
-PRODUCTS = [["product", "description", "weight_kg_m2"], ["G30", "30 mm pile", 2.45]]
-STOCK = [
-    ["tag", "product", "batch", "form", "width_m", "length_m", "bay", "cost_per_m2"],
-    ["R-1", "G30", "B7", "roll", 4, 25, "A1", 11.5],
-]
-JOBS = [
-    ["job", "site", "product", "lay_on", "pile_towards", "batch_rule"],
-    [101, "3 Alder Row", "G30", datetime(2026, 11, 30), "house", None],
-]
-STRIPS = [["job", "strip", "width_m", "length_m", "count"], [101, "A", 3.6, 5.2, None]]
-
-Rows = list[list[object]]
-
-
-def save(path: Path, **sheets: Rows) -> Path:
-    book = Workbook()
-    for name, rows in sheets.items():
-        sheet = book.create_sheet(name)
-        for row in rows:
-            sheet.append(row)
-    book.save(path)
-    return path
-
-
-def faults(path: Path) -> tuple[str, ...]:
-    with pytest.raises(SheetFaults) as raised:
-        read_folder(path)
-    return raised.value.faults
-
-
-def changed(rows: Rows, column: str, value: object) -> Rows:
-    """Copy a sheet with the first row's cell of one column replaced."""
-    first = list(rows[1])
-    first[rows[0].index(column)] = value
-    return [rows[0], first, *rows[2:]]
 
 
 def test_numbers_and_dates_are_taken_exactly(tmp_path: Path) -> None:
@@ -117,18 +80,30 @@ def test_wrong_cells(tmp_path: Path, sheet: str, column: str, value: object, fau
 
 def test_a_formula_with_a_stored_result_is_taken(tmp_path: Path) -> None:
     path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=changed(STOCK, "length_m", "=5*5"))
-    stored = tmp_path / "stored.xlsx"
-    with zipfile.ZipFile(path) as old, zipfile.ZipFile(stored, "w") as new:
-        for member in old.namelist():
-            text = old.read(member)
-            new.writestr(
-                member,
-                text.replace(b"<f>5*5</f><v></v>", b"<f>5*5</f><v>25</v>").replace(
-                    b"<f>5*5</f><v />", b"<f>5*5</f><v>25</v>"
-                ),
-            )
     assert len(faults(path)) == 1
+    stored = rewritten(path, {"<f>5*5</f><v />": "<f>5*5</f><v>25</v>"})
     assert read_folder(stored).stock[0].length_mm == 25_000
+
+
+def test_a_formula_that_gives_no_text_is_an_empty_cell(tmp_path: Path) -> None:
+    blank = '=IF(A9="","",A9)'
+    path = save(
+        tmp_path / "yard.xlsx", products=PRODUCTS, stock=[*changed(STOCK, "bay", blank), [blank] * len(STOCK[0])]
+    )
+    stored = rewritten(path, {"><f>": ' t="str"><f>', "<v />": "<v></v>"})
+    (item,) = read_folder(stored).stock
+    assert not item.bay
+
+
+@pytest.mark.parametrize("to_be_calculated", [True, False])
+def test_a_0_that_stands_in_for_a_result_is_no_result(tmp_path: Path, to_be_calculated: bool) -> None:
+    path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=changed(STOCK, "cost_per_m2", "=23/2"))
+    stored = rewritten(path, {"<v />": "<v>0</v>"} | ({} if to_be_calculated else {' fullCalcOnLoad="1"': ""}))
+    if to_be_calculated:
+        (fault,) = faults(stored)
+        assert "stock:2: cost_per_m2: a formula without a stored result, found '=23/2'" in fault
+    else:
+        assert read_folder(stored).stock[0].cost_pence_per_m2 == 0
 
 
 def test_blank_rows_and_cells_that_were_only_formatted_change_nothing(tmp_path: Path) -> None:

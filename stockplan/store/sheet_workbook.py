@@ -1,0 +1,169 @@
+"""A workbook's sheets to frames of text, each cell as a CSV file would hold it, unless it shows something else."""
+
+from __future__ import annotations
+
+import warnings
+import zipfile
+from collections.abc import Iterable, Iterator
+from contextlib import closing, contextmanager
+from datetime import date, datetime, time, timedelta
+from decimal import Decimal
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any
+
+from stockplan.store.sheet_faults import FaultLog, shown
+from stockplan.store.sheet_files import SHEET_NAMES, UNREADABLE, Collector, RawSheet
+from stockplan.store.shown_numbers import SPREADSHEET_DIGITS, misleading
+from stockplan.store.workbook_marks import Marks, Merged, leaves_formulas, marks_of
+
+DATE_COLUMNS = frozenset({"lay_on"})
+MOST_ROWS_NAMED = 8
+
+
+def workbook_titles(path: Path) -> list[str]:
+    """Titles of a workbook's sheets, those that hold only a chart aside."""
+    with _opened(path, data_only=True) as book:
+        return [sheet.title for sheet in book.worksheets]
+
+
+def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
+    """Read every known sheet of an .xlsx workbook.
+
+    Raises
+    ------
+    OSError, ValueError, KeyError, zipfile.BadZipFile
+        When the file is no workbook at all.
+    """
+    sheets: dict[str, RawSheet | None] = {}
+    with (
+        _opened(path, data_only=True) as values,
+        _opened(path, data_only=False) as formulas,
+        zipfile.ZipFile(path) as file,
+    ):
+        stopgaps = any(leaves_formulas(file.read(name)) for name in file.namelist() if name.endswith("workbook.xml"))
+        for sheet in values.worksheets:
+            name = sheet.title.strip().casefold()
+            if name not in SHEET_NAMES:
+                continue
+            marks = marks_of(file.read(sheet._worksheet_path))  # the library tells it nowhere else
+            collected = _TypedCollector(name, f"{path.name} {name}", faults, marks, stopgaps=stopgaps)
+            beside = _rows(formulas[sheet.title]) if marks.formulas else None
+            for row, cells in enumerate(_rows(sheet), start=1):
+                collected.add_typed(row, cells, next(beside, ()) if beside else ())
+            _remark_hidden(sheet, collected, marks, faults)
+            sheets[name] = collected.sheet()
+    return sheets
+
+
+@contextmanager
+def _opened(path: Path, *, data_only: bool) -> Iterator[Any]:
+    """Open a workbook for its stored results, or for its formulas."""
+    from openpyxl import load_workbook  # type: ignore[import-untyped]  # noqa: PLC0415  most commands read no workbook
+
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore")  # of what the library would not write back, such as lists to choose from
+        with closing(load_workbook(path, read_only=True, data_only=data_only)) as book:
+            yield book
+
+
+def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
+    sheet.reset_dimensions()  # some programs write a wrong extent, which would hide rows
+    return iter(sheet.iter_rows())
+
+
+def _remark_hidden(sheet: Any, collected: Collector, marks: Marks, faults: FaultLog) -> None:
+    """Say that what nobody sees was read too."""
+    if sheet.sheet_state != "visible":
+        faults.remark(f"{collected.label}: the sheet is hidden, and was read all the same")
+    hidden = set(marks.hidden)
+    rows = [row for row in collected.numbers if row in hidden]
+    if rows:
+        named = ", ".join(map(str, rows[:MOST_ROWS_NAMED]))
+        more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
+        faults.remark(f"{collected.label}: rows that are hidden were read all the same: {named}{more}")
+
+
+class _TypedCollector(Collector):
+    """Gathers the rows of one sheet of a workbook.
+
+    Parameters
+    ----------
+    name, label, faults
+        As for any sheet.
+    marks
+        What its file says beside the values of its cells.
+    stopgaps
+        Whether a formula's stored result of 0 stands for one that was never worked out.
+    """
+
+    def __init__(self, name: str, label: str, faults: FaultLog, marks: Marks, *, stopgaps: bool) -> None:
+        super().__init__(name, label, faults, exact_width=False)
+        self.merged = list(reversed(marks.merged))
+        self.spanning: list[tuple[Merged, str]] = []  # those that reach the row being read, with what they hold
+        self.noted: set[Merged] = set()
+        self.stopgaps = stopgaps
+
+    def add_typed(self, row: int, cells: Iterable[Any], formulas: Iterable[Any]) -> None:
+        """Take one row of workbook cells, with the formulas that stand in the same places."""
+        pairs = enumerate(zip_longest(cells, formulas))
+        texts = [self._text(row, position, cell, beside) for position, (cell, beside) in pairs]
+        self._part(row, texts)
+        self.add(row, texts)
+
+    def _part(self, row: int, texts: list[str]) -> None:
+        """Take no merged cell for an empty one: what stands in the first is shown in all of them."""
+        self.spanning = [one for one in self.spanning if one[0].last_row >= row]
+        while self.merged and self.merged[-1].first_row <= row:
+            merged = self.merged.pop()
+            holds = texts[merged.first].strip() if merged.first < len(texts) else ""
+            if holds and merged.last_row >= row:
+                self.spanning.append((merged, holds))
+        if not self.spanning or self.header is None or not any(text.strip() for text in texts):
+            return
+        for merged, holds in self.spanning:
+            covered = range(merged.first + (merged.first_row == row), min(merged.last + 1, self.width))
+            texts += [""] * (covered.stop - len(texts))
+            for position in covered:
+                texts[position] = UNREADABLE
+            if covered and merged not in self.noted:
+                self.noted.add(merged)
+                right = "the cells unmerged, and the value in each that it holds for"
+                found = f"{shown(holds)} over {merged.name}"
+                self.note(merged.first_row, merged.first, "cells merged into one", right, found)
+
+    def _text(self, row: int, position: int, cell: Any, beside: Any) -> str:
+        """Write a typed cell as a CSV file would hold it."""
+        value = cell.value
+        formula = beside.value if beside is not None and beside.data_type == "f" else None
+        if value is None and (formula is None or cell.data_type == "str"):  # a formula may give a text of no letters
+            return ""
+        if value is None or (self.stopgaps and formula is not None and value == 0):
+            told = shown(str(getattr(formula, "text", formula)))
+            self.note(row, position, "a formula without a stored result", "the value it stands for", told)
+            return UNREADABLE
+        if isinstance(value, (date, time, timedelta)):
+            return self._date_text(row, position, value)
+        if isinstance(value, bool):
+            return str(value).upper()
+        if isinstance(value, (int, float)):
+            return self._number_text(row, position, value, cell.number_format)
+        return str(value)
+
+    def _number_text(self, row: int, position: int, value: float, form: str) -> str:
+        text = str(value) if isinstance(value, int) else format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")
+        column = self.column(position)
+        if self.header is None or column in DATE_COLUMNS or (fault := misleading(column, text, form)) is None:
+            return text
+        self.note(row, position, fault.what, fault.right, fault.found)
+        return UNREADABLE
+
+    def _date_text(self, row: int, position: int, value: date | time | timedelta) -> str:
+        text = str(value)
+        if isinstance(value, datetime) and value.time() == time():
+            text = value.date().isoformat()
+        if self.header is None or self.column(position) in DATE_COLUMNS:
+            return text
+        right = "the code or number itself; format the cell as text before typing it"
+        self.note(row, position, "a date where none belongs", right, shown(text))
+        return UNREADABLE
