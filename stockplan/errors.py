@@ -106,21 +106,21 @@ class RequestError(StockplanError):
 
 
 class PlanOutdated(StockplanError):
-    """Raised when a plan cannot be accepted because something it touches has changed since it was made.
+    """Raised when a plan cannot be accepted, mostly as something it touches has changed since it was made.
 
     Parameters
     ----------
     number
         The plan's number.
     changes
-        What has changed, a sentence each.
+        What stands against it, a sentence each.
     """
 
     def __init__(self, number: int, changes: Sequence[str]) -> None:
         self.number = number
         self.changes = tuple(changes)
         told = "\n".join(f"  {change}" for change in self.changes)
-        super().__init__(f"plan {number} cannot be accepted; what has changed since it was made:\n{told}")
+        super().__init__(f"plan {number} cannot be accepted; what stands against it:\n{told}")
 
 
 class PlanUnsound(StockplanError):

@@ -64,7 +64,7 @@ def verify(where: str | None) -> tuple[str, list[str]]:
                 plan = read_plan(stored.plan_json)
                 read_request(stored.plan_json)
             except StoreError as error:
-                faults.append(f"stored plan {stored.number}: {error}")
+                faults.append(f"stored plan {stored.number} cannot be read: {error}")
                 continue
             if (plan.window, plan.net_cost_pence) != (stored.window, stored.net_cost_pence):
                 faults.append(f"stored plan {stored.number} has another window or cost than its file")

@@ -152,8 +152,9 @@ def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list
     left = {job.code for job in without_strips}
     if settled := [job.code for job in jobs if job.lay_on in window and job.code not in left]:
         plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in found.kept))
-        how = f"cut or stay with {plans}; plan what is still to be cut anew with --again" if plans else "cut"
-        return "\n".join([*found.notes, f"nothing is left to plan {span}: {', '.join(settled)} are {how}"])
+        is_cut, stays = ("is cut", "stays") if len(settled) == 1 else ("are cut", "stay")
+        stay = f" or {stays} with {plans}; plan what is still to be cut anew with --again" if plans else ""
+        return "\n".join([*found.notes, f"nothing is left to plan {span}: {', '.join(settled)} {is_cut}{stay}"])
     if without_strips:
         codes = ", ".join(job.code for job in without_strips)
         return f"no job laid {span} has strips to cut yet: {codes}; give them strips in strips.csv and import again"

@@ -65,9 +65,10 @@ def _listed(found: Sequence[OrderShown]) -> str:
                 "; ".join([*late, *(f"ENDANGERED: {danger}" for danger in one.dangers)]),
             )
         )  # fmt: skip
-    total = sum(one.line.price_pence for one in found if one.line.coming)
-    summary = f"{counted(sum(one.line.coming for one in found), 'open order')}, {money(total)} together."
-    return f"{in_columns(headings, rows, right=('price',))}\n\n{summary} Ask for one batch of each product and plan."
+    coming = [one.line.price_pence for one in found if one.line.coming]
+    together = f"{counted(len(coming), 'open order')}, {money(sum(coming))} together. Ask for one batch of each product"
+    summary = f"{together} and plan." if coming else "No order is open."
+    return f"{in_columns(headings, rows, right=('price',))}\n\n{summary}"
 
 
 def _record(one: OrderShown) -> dict[str, object]:
@@ -151,7 +152,8 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
         print("It was for no plan any more and is free.")
     else:
         cut = f"stockplan cut {shlex.quote(item.tag)}"
-        print(f"Reserved for plan {done.line.plan}, jobs {', '.join(done.jobs)}; its cuts: {cut}")
+        jobs = "job" if len(done.jobs) == 1 else "jobs"
+        print(f"Reserved for plan {done.line.plan}, {jobs} {', '.join(done.jobs)}; its cuts: {cut}")
     for danger in done.dangers:
         say(f"ENDANGERED: {danger}.")
     if done.dangers:

@@ -56,7 +56,7 @@ def tell_changes(shown: ShownPlan) -> None:
     if shown.last is None:
         return
     if not shown.changes:
-        say(f"Beside what is settled it is as {shown.last}.")
+        say(f"Nothing is planned differently from {shown.last}.")
         return
     say(f"Different from {shown.last}:")
     for change in shown.changes:

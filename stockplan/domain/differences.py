@@ -125,8 +125,14 @@ def _job(code: str, before: Picture, after: Picture) -> Iterator[str]:
     elif old.keys() != new.keys():
         yield f"{code}: from {_names(new)}; was from {_names(old)}"
     elif old != new:
-        told = ", ".join(f"{new[name]} from {name} instead of {old[name]}" for name in new if new[name] != old[name])
+        told = ", ".join(
+            f"{_pieces(new[name])} from {name} instead of {old[name]}" for name in new if new[name] != old[name]
+        )
         yield f"{code}: {told}"
+
+
+def _pieces(number: int) -> str:
+    return "1 piece" if number == 1 else f"{number} pieces"
 
 
 def _names(sources: Counter[str]) -> str:

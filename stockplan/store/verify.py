@@ -1,12 +1,11 @@
-"""Checking a store against itself: what is derived against the ledger, the database's own checks, the stored plans."""
+"""Checking a store against itself: what is derived against the ledger, the database's own checks."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 from dataclasses import asdict
 
-from sqlalchemy import select, text
+from sqlalchemy import text
 from sqlalchemy.orm import Session
 
 from stockplan.domain.ledger import Account, Hold, Yard
@@ -17,7 +16,6 @@ from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_movements
 from stockplan.store.repository import read_jobs
 from stockplan.store.rows import Rows, rows_of
-from stockplan.store.tables import StoredPlanRow
 from stockplan.store.yard_rows import read_everything
 
 _MILLIONTHS = 1_000_000
@@ -28,15 +26,15 @@ def verify_store(session: Session) -> list[str]:
 
     The whole ledger is replayed and must give what lies in the yard, what is promised of it and what has left it, item
     by item, and the account to the square millimetre and the millionth of a penny; its lines must be numbered without
-    a gap; what came in must equal what is in stock, used and written off; stored plans must be plan files;
-    lawns must have outlines, and pile wishes name sides there are.
+    a gap; what came in must equal what is in stock, used and written off; lawns must have outlines, and pile wishes
+    name sides there are.
 
     Returns
     -------
     list of str
         Every fault found, as sentences; empty when all is well.
     """
-    return [*verify_yard(session), *_database_faults(session), *_plan_faults(session), *_lawn_faults(session)]
+    return [*verify_yard(session), *_database_faults(session), *_lawn_faults(session)]
 
 
 def verify_yard(source: Session | Rows) -> list[str]:
@@ -178,16 +176,3 @@ def _lawn_faults(session: Session) -> list[str]:
     except StoreError as error:
         return [str(error)]
     return [f"job {job.code}: {fault}" for job in jobs for fault in pile_faults(job.lawns, job_wish(job))]
-
-
-def _plan_faults(session: Session) -> list[str]:
-    faults = []
-    for number, plan_json in session.execute(select(StoredPlanRow.number, StoredPlanRow.plan_json)):
-        try:
-            plan = json.loads(plan_json)
-        except ValueError as error:
-            faults.append(f"stored plan {number} cannot be read: {error}")
-            continue
-        if not isinstance(plan, dict) or plan.get("format") != "stockplan-plan":
-            faults.append(f"stored plan {number} is not a plan file")
-    return faults

@@ -21,7 +21,7 @@ def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(st
     assert run("accept", "1").exit_code == 0
     again = run("plan", *DAY)
     assert again.exit_code == 1
-    assert "J9 are cut or stay with plan 1" in again.stderr
+    assert "J9 is cut or stays with plan 1" in again.stderr
     anew = run("plan", *DAY, "--again", "--json", "-")
     assert anew.exit_code == 0, anew.output
     (laid_again,) = json.loads(anew.stdout)["layouts"]

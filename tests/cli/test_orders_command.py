@@ -43,7 +43,9 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     assert (item.batch, item.cost_pence_per_m2) == ("B9", round(110_000 / (3.99 * 24.85)))
     assert "P1-1 has come in already" in refused("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east")
     assert "No order is open" in ok("orders", *TODAY)
-    assert "in as R-9" in ok("orders", "--all", *TODAY)
+    every = ok("orders", "--all", *TODAY)
+    assert "in as R-9" in every
+    assert every.endswith("\n\nNo order is open.\n")
     ok("verify")
 
 
@@ -189,8 +191,9 @@ def test_what_is_still_to_come_is_counted_as_the_batch_in_which_the_rest_of_its_
     planned(LONG)
     ok("accept", *TODAY)
     ok("order", "P1-1", "P1-2", *TODAY)
-    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-8", "--today", "2026-11-28")
-    assert "J1 are cut or stay with plan 1" in refused("plan", *WEEK, "--today", "2026-11-28")
+    came = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-8", "--today", "2026-11-28")
+    assert "Reserved for plan 1, job J1; its cuts" in ok("receive-order", "P1-1", *came)
+    assert "J1 is cut or stays with plan 1" in refused("plan", *WEEK, "--today", "2026-11-28")
     again = run("plan", *WEEK, "--again", "--today", "2026-11-28", "--json", str(store.parent / "plan.json"))
     assert again.exit_code == 0
     assert "P1-2 is still to come and counted as batch B9, in which the rest of its order came." in again.stderr

@@ -93,7 +93,7 @@ def test_planning_again_with_nothing_changed_changes_nothing(store: Path) -> Non
     ok("accept", *TODAY)
     again = run("plan", *WEEK, *QUICK, "--again")
     assert again.exit_code == 0
-    assert "Beside what is settled it is as plan 1." in again.stderr
+    assert "Nothing is planned differently from plan 1." in again.stderr
 
 
 def test_what_is_ordered_is_used_when_planning_again_and_only_for_jobs_laid_after_it_comes(store: Path) -> None:

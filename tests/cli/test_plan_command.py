@@ -201,6 +201,21 @@ def test_verify_finds_a_store_in_order_and_one_that_is_not(planner: Planner, sto
     assert "stored plan 1 has another window or cost" in result.stderr
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("{", "this is not a plan file: "), ("[]", 'this is not a plan file: it should begin with "format"')],
+)
+def test_verify_names_a_plan_that_cannot_be_read_once(planner: Planner, store: Path, text: str, said: str) -> None:
+    run("plan", *WEEK)
+    with open_store(str(store)) as opened, opened.unit_of_work() as work:
+        work.session.connection().exec_driver_sql(f"UPDATE stored_plan SET plan_json = '{text}'")
+        work.commit()
+    result = run("verify")
+    assert result.exit_code == 1
+    assert f"stored plan 1 cannot be read: {said}" in result.stderr
+    assert result.stderr.count("plan 1") == 1
+
+
 def test_demo_refuses_a_folder_with_a_store(tmp_path: Path) -> None:
     (tmp_path / "stockplan.db").touch()
     result = run("demo", str(tmp_path))

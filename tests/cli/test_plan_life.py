@@ -48,7 +48,7 @@ def test_a_plan_on_stock_that_has_changed_is_refused_with_what_changed_and_what_
     ok("measure", "R-1", "4.00x9.85")
     before = end(store)
     said = refused("accept", *TODAY)
-    assert "plan 1 cannot be accepted" in said
+    assert "plan 1 cannot be accepted; what stands against it:\n" in said
     assert "  R-1 measures 4.00 × 9.85 m; was planned as 4.00 × 10.00 m\n" in said
     assert "Plan again with: stockplan plan --from 2026-11-30 --to 2026-12-04\n" in said
     assert (reserved(store), states(store), end(store)) == ({}, {}, before)
@@ -158,7 +158,7 @@ def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(plann
     fill(store, small_request(replace(THIRD, strips=(Strip("A", 4000, 2000, 3),)), supply=()))
     again = run("plan", *WEEK)
     assert "R-2 of plan 1: planned anew, as J3 lacks 1 of A.\n" in again.stderr
-    assert "Different from plan 1:\n  J3: 3 from R-2 instead of 2\n" in again.stderr
+    assert "Different from plan 1:\n  J3: 3 pieces from R-2 instead of 2\n" in again.stderr
     assert "left over now: part roll of G30, 4.00 × 2.00 m" in again.stderr
     assert "What plan 1 is to cut from 1 source stays with it." in again.stderr
     assert "J1" not in again.output
@@ -198,7 +198,7 @@ def test_again_frees_everything_and_the_new_plan_takes_the_place_of_the_old(plan
     again = run("plan", *WEEK, "--again")
     assert again.exit_code == 0
     assert "What plan 1 is to cut from 2 sources is planned anew." in again.stderr
-    assert "Beside what is settled it is as plan 1." in again.stderr
+    assert "Nothing is planned differently from plan 1." in again.stderr
     assert "takes the place" in ok("accept", *TODAY)
     assert reserved(store) == {"R-1": 2, "R-2": 2}
     assert states(store) == {1: "withdrawn", 2: "accepted"}
@@ -211,7 +211,7 @@ def test_a_pin_is_kept_now_and_later_until_it_is_taken_out(planned: Plan, store:
     assert "J2: from R-2; was from R-1" in pinned.stderr
     assert ok("pins") == "J2=R-2\n"
     assert json.loads(ok("pins", "--json"))["pins"] == [{"job": "J2", "source": "R-2"}]
-    assert "as plan 2" in run("plan", *WEEK).stderr
+    assert "differently from plan 2" in run("plan", *WEEK).stderr
     assert "J2 is no longer pinned to R-2" in ok("unpin", "J2")
     assert "J2: from R-1; was from R-2" in run("plan", *WEEK).stderr
     assert "there is no pin J2; there are: none" in refused("unpin", "J2")

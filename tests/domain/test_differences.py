@@ -78,6 +78,6 @@ def test_a_job_that_is_new_one_that_is_gone_and_one_no_longer_short() -> None:
 def test_several_orders_and_pieces_are_counted() -> None:
     before = Picture(sources={"J1": Counter({"R-1": 2, "R-2": 1})})
     after = Picture(sources={"J1": Counter({"R-1": 1, "R-2": 2})})
-    assert differences(before, after) == ["J1: 1 from R-1 instead of 2, 2 from R-2 instead of 1"]
+    assert differences(before, after) == ["J1: 1 piece from R-1 instead of 2, 2 pieces from R-2 instead of 1"]
     twice = replace(after, orders=Counter({"a new roll": 2}))
     assert differences(after, twice) == ["ordered now: 2 × a new roll"]
