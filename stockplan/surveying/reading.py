@@ -9,12 +9,15 @@ from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
 from stockplan.errors import SurveyFaults
 from stockplan.surveying.dxf import read_dxf
+from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.geojson import read_geojson
 from stockplan.surveying.lengths import Unit
 from stockplan.surveying.tape_notes import read_tape_notes
 from stockplan.surveying.well_known_text import looks_like_wkt, read_wkt
 
 MOST_BYTES = 20_000_000
+
+_IN_FEET = re.compile(r"ft|['\"]")
 
 
 def read_file(name: str, data: bytes, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
@@ -68,7 +71,7 @@ def read_typed(text: str, settings: SurveySettings) -> list[Measured]:
     ----------
     text
         `6.2 x 4.8` in metres, `20ft x 15ft`, well-known text, or tape notes with ; between their lines, in metres
-        unless they state a unit.
+        unless they state a unit. A size in feet says so at both sides: the bare one of two might be metres.
     settings
         Tolerances.
 
@@ -81,7 +84,17 @@ def read_typed(text: str, settings: SurveySettings) -> list[Measured]:
         return read_wkt(text, "typed")
     first, *rest = [line.strip() for line in text.split(";")]
     unit = Unit.METRES
+    faults = FaultList("typed")
     if first[:1].isdigit() or first[:1] == ".":
-        unit = Unit.FEET if re.search(r"ft|'|\"", first) else unit
+        in_feet = [_IN_FEET.search(side) is not None for side in re.split("[x×]", first.casefold())]
+        if any(in_feet):
+            unit = Unit.FEET
+            if not all(in_feet):
+                faults.add("feet at one side only", quoted(first), "both in feet, such as 20ft x 15ft, or in metres", 1)
         first = f"rectangle {first}"
-    return [read_tape_notes("\n".join([first, *rest]), "typed", settings, unit)]
+    try:
+        lawn = read_tape_notes("\n".join([first, *rest]), "typed", settings, unit)
+    except SurveyFaults as error:
+        raise SurveyFaults([*faults.lines(), *error.faults]) from error
+    faults.raise_if_any()
+    return [lawn]

@@ -144,6 +144,18 @@ def test_typed_sizes_and_notes() -> None:
     assert walked.lawn.area_mm2 == 24_000_000
 
 
+@pytest.mark.parametrize("size", ["20ft x 3", "3 x 20'", "20 × 15 ft", "20FTX3"])
+def test_a_typed_size_with_feet_at_one_side_only_is_refused(size: str) -> None:
+    with pytest.raises(SurveyFaults) as caught:
+        read_typed(f"{size}; place nowhere", SETTINGS)
+    mixed, other = caught.value.faults
+    right = "both in feet, such as 20ft x 15ft, or in metres"
+    assert mixed == f"typed:1: feet at one side only, found '{size}', would be right: {right}"
+    assert other.startswith("typed:2: ")
+    with pytest.raises(SurveyFaults, match="feet at one side only"):
+        read_typed(size, SETTINGS)
+
+
 def test_a_length_and_its_unit_in_several_words_are_one_length() -> None:
     feet = (
         "units ft\nplot A B C D clockwise\nA B 20' 6\" house\nB C 15 ft 6 in\nC D 20ft 6in\nD A 15'6\"\nA C 25'8.4\"\n"
