@@ -24,12 +24,17 @@ LONGEST_TEXT = 500  # characters: more is not an address or a description but a 
 LONGEST_NUMBER = 20  # characters: no length or amount of the trade needs more
 FIRST_YEAR, LAST_YEAR = 2000, 2100  # a lay date outside these is a typing mistake
 SPREADSHEET_DAY_ZERO = date(1899, 12, 30)  # the day that makes spreadsheet day numbers come out right from March 1900
-SPREADSHEET_ERRORS = frozenset({"#N/A", "#NAME?", "#DIV/0!", "#NULL!", "#NUM!", "#REF!", "#VALUE!"})
 SAVE_AS_UTF8 = "the file saved as UTF-8 (in the spreadsheet program: save a copy as CSV and choose the encoding UTF-8)"
 
+_ERROR_VALUE = re.compile(
+    r"#(?:N/A|NAME\?|(?:DIV/0|NULL|NUM|REF|VALUE|SPILL|CALC|FIELD|BUSY|CONNECT|BLOCKED)!)|Err:\d{3}"
+)
+_TOO_NARROW = re.compile(r"###+")
+_SHORTENED = re.compile(r"-?\d(?:[.,]\d+)?E\+\d{2,3}", re.ASCII)  # a long number as a spreadsheet shows it
 _PLAIN = re.compile(r"-?(?:\d+(?:\.\d+)?|\.\d+)", re.ASCII)
 _DECIMAL_COMMA = re.compile(r"-?\d+,\d+", re.ASCII)
 _THOUSANDS = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?", re.ASCII)
+_OTHER_THOUSANDS = re.compile(r"(\d{1,3}(?:[. \u00a0\u2009\u202f'’]\d{3})+)(?:,(\d+))?", re.ASCII)
 _POWER_OF_TEN = re.compile(r"[-+]?(?:\d+\.?\d*|\.\d+)e[-+]?\d{1,2}", re.ASCII | re.IGNORECASE)
 _CURRENCY = re.compile(r"[^\d\s.,+-]{1,3}\s?(\d+(?:\.\d{1,2})?)|(\d+(?:\.\d{1,2})?)\s?[^\d\s.,+-]{1,3}", re.ASCII)
 _ORDER_KEY = re.compile(rf"(?:{NEW_BATCH}|P\d+)-\d+", re.ASCII | re.IGNORECASE)  # new-1 in its plan, P12-1 in the store
@@ -72,8 +77,10 @@ def read_cell(text: str, rule: Rule) -> object:
             return Wrong(f"a control character or line break ({name})", "one line of ordinary text")
     if trimmed.startswith("="):
         return Wrong("a formula", "the value the formula stands for")
-    if trimmed in SPREADSHEET_ERRORS:
+    if _ERROR_VALUE.fullmatch(trimmed):
         return Wrong("an error value left by a formula", "the value itself")
+    if _TOO_NARROW.fullmatch(trimmed):
+        return Wrong("what a column too narrow for its value shows", "the value itself; widen the column before saving")
     return rule(unicodedata.normalize("NFC", trimmed))
 
 
@@ -86,6 +93,9 @@ def optional_code(text: str) -> str | Wrong:
     """Take a code, or nothing."""
     if len(text) > LONGEST_CODE:
         return Wrong(f"longer than {LONGEST_CODE} characters ({len(text)})", f"at most {LONGEST_CODE} characters")
+    if _SHORTENED.fullmatch(text):
+        right = "all its digits; format the column as text before typing them"
+        return Wrong("a long number that a spreadsheet has shortened", right)
     hidden = next((character for character in text if not character.isprintable()), None)
     if hidden is not None:
         return Wrong(f"a character that cannot be seen (U+{ord(hidden):04X})", "only letters, digits, signs and spaces")
@@ -196,11 +206,21 @@ class Quantity:
             return Wrong(f"a number of {len(text)} characters", f"{self.noun} such as {self.example}")
         number = Decimal(text)
         if len(text.partition(".")[2]) > self.places:
-            what = f"more than {self.places} decimals" if self.places else "not a whole number"
-            near = round(number, self.places)
-            sure = near > 0 and (self.places or near == number)
-            return Wrong(what, _short(near) if sure else f"{self.noun} such as {self.example}")
+            return self._too_fine(text, number)
         return self._within(int(number.scaleb(self.places)))
+
+    @property
+    def _is_length(self) -> bool:
+        return self.limit.startswith("metres")
+
+    def _too_fine(self, text: str, number: Decimal) -> Wrong:
+        what = f"more than {self.places} decimals" if self.places else "not a whole number"
+        near = round(number, self.places)
+        sure = near > 0 and (self.places or near == number)
+        right = _short(near) if sure else f"{self.noun} such as {self.example}"
+        if self.places == 2 and _OTHER_THOUSANDS.fullmatch(text):
+            right += f", or {text.replace('.', '')} where the point sets thousands apart"
+        return Wrong(what, right)
 
     def _within(self, units: int) -> int | Wrong:
         """Hold a number against its bounds."""
@@ -208,7 +228,7 @@ class Quantity:
             return units
         if units > self.most:
             as_metres = units // 10**self.places
-            meant = f"; {as_metres} mm is {_metres(as_metres)}" if self.places == 3 and as_metres >= 1000 else ""
+            meant = f"; {as_metres} mm is {_metres(as_metres)}" if self._is_length and as_metres >= 1000 else ""
             return Wrong("too much", f"{self.limit}{meant}")
         if units == 0:
             return Wrong("zero", f"{self.noun} such as {self.example}")
@@ -220,6 +240,9 @@ class Quantity:
         """Say why text is no plain number, and what number was likely meant."""
         if _THOUSANDS.fullmatch(text) and (self.places < 3 or text.count(",") > 1 or "." in text):
             return Wrong("a thousands comma", text.replace(",", ""))
+        if self.places < 3 and (match := _OTHER_THOUSANDS.fullmatch(text)):
+            whole = "".join(character for character in match[1] if character.isdigit())
+            return Wrong("thousands set apart", f"{whole}.{match[2]}" if match[2] else whole)
         if _DECIMAL_COMMA.fullmatch(text):
             return Wrong("a decimal comma", text.replace(",", "."))
         if _POWER_OF_TEN.fullmatch(text):
@@ -228,7 +251,7 @@ class Quantity:
             return Wrong("a plus sign", text[1:])
         if self.places == 2 and (match := _CURRENCY.fullmatch(text)):
             return Wrong("a currency sign", match[1] or match[2])
-        if self.places == 3:
+        if self._is_length:
             try:
                 return Wrong("a unit beside the number", _metres(parse_length(text)))
             except UnitError:

@@ -101,9 +101,18 @@ def _not_comma_separated_utf8(data: bytes) -> tuple[str, str, str] | None:
             "a zip archive",
             "the sheet saved as CSV, or the name ending in .xlsx",
         )
-    if not data.removeprefix(b"\xef\xbb\xbf").strip():
+    text = data.removeprefix(b"\xef\xbb\xbf")
+    if not text.strip():
         return "the file is empty", "nothing", "a header row, even when no rows follow"
-    first = data.splitlines()[0].decode("utf-8", errors="replace")
+    first = text.splitlines()[0].decode("utf-8", errors="replace")
+    if "\0" in first:
+        return "not UTF-8", "bytes of zero, as UTF-16 has them", "the file saved as UTF-8 with commas between the cells"
+    if first.strip('"').casefold().startswith("sep="):
+        return (
+            "a line that only names the separator",
+            shown(first),
+            "the header in the first row, and commas between the cells",
+        )
     if "," not in first:
         for separator, word in OTHER_SEPARATORS.items():
             if separator in first:

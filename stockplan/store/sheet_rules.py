@@ -33,6 +33,7 @@ from stockplan.store.sheet_cells import (
 )
 from stockplan.store.sheet_faults import FaultLog, shown
 from stockplan.store.sheet_files import UNREADABLE, RawSheet
+from stockplan.store.sheet_spelling import difference, folded
 
 if TYPE_CHECKING:
     import pandas
@@ -229,7 +230,7 @@ def _check_header(raw: RawSheet, faults: FaultLog) -> None:
 def check_unique(
     sheet: CheckedSheet, column: str, faults: FaultLog, within: str | None = None, held: Iterable[str] = ()
 ) -> None:
-    """Note names given twice, and names that differ from an earlier one only in letter case.
+    """Note names given twice, and names that a person would take for an earlier one.
 
     Parameters
     ----------
@@ -242,22 +243,24 @@ def check_unique(
     within
         A second column: the same name may stand again under another value of it.
     held
-        Names already in the store: the same name there is an update, another letter case is a fault.
+        Names already in the store: the same name there is an update, one that looks like it is a fault.
     """
     frame = sheet.frame[[column] if within is None else [within, column]].dropna()
-    in_store = {name.casefold(): name for name in held}
+    as_stored = set(held)
+    in_store = {folded(name): name for name in sorted(as_stored)}
     first: dict[tuple[object, str], tuple[int, str]] = {}
     scopes = [None] * len(frame) if within is None else frame[within].tolist()
     for row, scope, name in zip(frame.index.tolist(), scopes, frame[column].tolist(), strict=True):
-        folded = name.casefold()
-        earlier_row, earlier = first.setdefault((scope, folded), (row, name))
-        stored = in_store.get(folded, name)
+        known = name in as_stored
+        alike = folded(name)
+        earlier_row, earlier = first.setdefault((scope, name if known else alike), (row, name))
         if earlier_row != row:
-            what = "given twice" if earlier == name else "differs only in letter case from an earlier one"
+            what = "given twice" if earlier == name else f"{difference(name, earlier)} an earlier one"
             found = f"{shown(name)}, and {shown(earlier)} in row {earlier_row}"
             faults.add(sheet.raw.fault(row, column, what, found, "a name that no other row has"))
-        elif stored != name:
-            what = "differs only in letter case from one in the store"
+        elif not known and alike in in_store:
+            stored = in_store[alike]
+            what = f"{difference(name, stored)} one in the store"
             faults.add(sheet.raw.fault(row, column, what, shown(name), shown(stored)))
 
 

@@ -7,12 +7,13 @@ from collections.abc import Container, Iterable
 from stockplan.domain.stock import StockItem
 from stockplan.store.sheet_faults import FaultLog, shown
 from stockplan.store.sheet_rules import CheckedSheet
+from stockplan.store.sheet_spelling import check_spelling
 
 _FIXED = ("product", "batch", "form")  # what a tag is said to be once and for all
 
 
 def check_stock(sheet: CheckedSheet, held: Iterable[StockItem], gone: Container[str], faults: FaultLog) -> None:
-    """Note tags that have left the yard, and tags that are something else there.
+    """Note tags that have left the yard, tags that are something else there, and batches spelt otherwise than there.
 
     Parameters
     ----------
@@ -26,6 +27,9 @@ def check_stock(sheet: CheckedSheet, held: Iterable[StockItem], gone: Container[
         Where to note them.
     """
     known = {item.tag: item for item in held}
+    batches = [(item.product, item.batch) for item in known.values()]
+    new = {row for row, tag in sheet.frame["tag"].items() if tag not in known}
+    check_spelling(sheet, "batch", "product", batches, faults, new)
     rows = sheet.frame[["tag", *_FIXED]]
     for row, tag, *says in rows.itertuples(name=None):
         if tag in gone:

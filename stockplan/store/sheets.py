@@ -34,6 +34,7 @@ from stockplan.store.sheet_rules import (
     check_unique,
     read_columns,
 )
+from stockplan.store.sheet_spelling import check_spelling
 from stockplan.store.sheet_stock import check_stock
 from stockplan.store.sheet_workbook import read_workbook, workbook_titles
 
@@ -189,6 +190,8 @@ class _Sheets:
         if "strips" in self.checked:
             check_unique(self.checked["strips"], "strip", self.faults, within="job")
         if "supply" in self.checked:
+            sold = [(option.product, option.supplier) for option in self.held.supply]
+            check_spelling(self.checked["supply"], "supplier", "product", sold, self.faults)
             check_offers_unique(self.checked["supply"], self.faults)
             check_cut_lengths(self.checked["supply"], self.faults)
         if "stock" in self.checked:

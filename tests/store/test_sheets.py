@@ -97,6 +97,12 @@ def test_a_column_without_a_name_is_refused_only_when_it_holds_something(tmp_pat
         (STOCK.replace(",", ";").encode(), "stock.csv:1: (row): cells are separated by semicolons"),
         (STOCK.replace(",", "\t").encode(), "stock.csv:1: (row): cells are separated by tabs"),
         (STOCK.encode("utf-16"), "stock.csv:1: (row): not UTF-8 (byte 1), found the mark of UTF-16"),
+        (STOCK.encode("utf-16-le"), "stock.csv:1: (row): not UTF-8, found bytes of zero, as UTF-16 has them"),
+        (b"sep=,\r\n" + STOCK.encode(), "stock.csv:1: (row): a line that only names the separator, found 'sep=,'"),
+        (
+            STOCK.replace(",", ";").encode("utf-8-sig"),
+            "stock.csv:1: (row): cells are separated by semicolons, found 'tag;product;",
+        ),
         (b"PK\x03\x04rest", "stock.csv:1: (row): a workbook under the name of a CSV file"),
         (STOCK.replace("P-2", '"P-2').encode(), "stock.csv:3: (row): a quote without its partner"),
     ],
@@ -194,6 +200,56 @@ def test_the_same_name_in_the_store_is_no_fault_but_another_letter_case_is(tmp_p
     assert found == (
         "stock.csv:3: tag: differs only in letter case from one in the store, found 'p-2', would be right: 'P-2'",
     )
+
+
+@pytest.mark.parametrize(
+    ("sheet", "old", "new", "fault"),
+    [
+        ("stock", "P-2,G30,B7", "P-2,G30,b7", "stock.csv:3: batch: differs only in letter case from the one in row 2"),
+        ("stock", "P-2,G30,B7", "P-2,G30,B 7", None),
+        ("stock", "C-3,G40,", "C-3,G40,b7", None),
+        (
+            "stock",
+            "C-3,",
+            "R\u20111,",
+            "4: tag: differs only in letter case, spaces or dashes from",
+        ),
+        (
+            "supply",
+            "G40,Ostrel Depot",
+            "G30,fernholt  mills",
+            "3: supplier: differs only in letter case, spaces",
+        ),
+        ("supply", "G40,Ostrel Depot", "G40,fernholt mills", None),
+    ],
+)
+def test_names_that_look_the_same_are_spelt_the_same(
+    tmp_path: Path, sheet: str, old: str, new: str, fault: str | None
+) -> None:
+    assert old in SOUND[sheet]
+    write(tmp_path, **{sheet: SOUND[sheet].replace(old, new)})
+    if fault is None:
+        read_folder(tmp_path)
+    else:
+        assert sum(fault in found for found in faults(tmp_path)) == 1
+
+
+def test_names_are_spelt_as_in_the_store(tmp_path: Path) -> None:
+    held = CONTENTS
+    supply = SUPPLY.replace("Fernholt M", "Fernholt m")
+    stock = STOCK.replace("R-1,G30,B7", "R-1,G30,b7").replace("P-2,G30,B7", "P-9,G30,b7")
+    assert [fault.partition(", would be")[0] for fault in faults(only(tmp_path, supply=supply, stock=stock), held)] == [
+        "supply.csv:2: supplier: differs only in letter case from one in the store, found 'Fernholt mills'",
+        "stock.csv:2: batch: not what tag R-1 has in the store, found 'b7'",
+        "stock.csv:3: batch: differs only in letter case from one in the store, found 'b7'",
+    ]
+    both = replace(held, stock=(*held.stock, replace(held.stock[0], tag="r-1", batch="b7")))
+    line = STOCK.splitlines()[1]
+    again = f"{STOCK}{line.replace('R-1', 'r-1').replace('B7', 'b7')}\n"
+    (tmp_path / "supply.csv").unlink()
+    assert len(read_folder(only(tmp_path, stock=again), both).stock) == 4
+    (fault,) = faults(only(tmp_path, stock=again + again.splitlines()[-1]), both)
+    assert fault.startswith("stock.csv:6: tag: given twice, found 'r-1', and 'r-1' in row 5")
 
 
 @pytest.mark.parametrize(
