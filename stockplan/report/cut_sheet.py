@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import zip_longest
+from textwrap import wrap
 
 from stockplan.domain.came_off import numbered
 from stockplan.domain.jobs import Job
@@ -12,8 +14,11 @@ from stockplan.domain.standing import Standing
 from stockplan.domain.units import size
 from stockplan.report.columns import in_columns
 from stockplan.report.handling import CAUTIONS, lifting_note
-from stockplan.report.steps import cutting_steps, leftover_words
+from stockplan.report.steps import Step, cutting_steps, leftover_words
 from stockplan.report.words import PieceLabels, counted, day, form_words, printable
+
+COLUMNS = 80  # a sheet of A4 upright in letters of 10 points, and a terminal as most people open it
+LEAST_DO = 24  # columns for what to do, however long the names beside it are
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,14 +52,11 @@ def cut_sheet(one: Standing, facts: SheetFacts) -> str:
     """
     item = one.item
     labels = PieceLabels(facts.jobs)
-    rows = []
-    for number, step in enumerate(cutting_steps(one.cuts, one.leftovers, labels), 1):
-        gives = step.gives or ("",)
-        rows += [(str(number), step.do, gives[0]), *(("", "", more) for more in gives[1:])]
-    pieces = [
-        (labels.of(piece), size(piece.width_mm, piece.length_mm), *_weight(piece.width_mm, piece.length_mm, facts))
-        for piece in one.cuts.pieces()
-    ]
+    rows = list(_step_rows(cutting_steps(one.cuts, one.leftovers, labels)))
+    pieces = []
+    for piece in one.cuts.pieces():
+        weight, note = _weight(piece.width_mm, piece.length_mm, facts)
+        pieces.append((labels.of(piece), size(piece.width_mm, piece.length_mm), weight, note.partition(": ")[2]))
     lines = [
         f"{item.tag}: {form_words(item.form)} {size(item.width_mm, item.length_mm)} m of {item.product}",
         f"  batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}",
@@ -62,12 +64,29 @@ def cut_sheet(one: Standing, facts: SheetFacts) -> str:
         f"  for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in facts.jobs)}, by plan {one.plan}",
         *(f"  CAREFUL: {warning}" for warning in facts.warnings),
     ]
-    text = ["\n".join(map(printable, lines)), in_columns(("step", "do", "gives"), rows, right=("step",))]
+    text = ["\n".join(_wrapped(map(printable, lines))), in_columns(("step", "do", "gives"), rows, right=("step",))]
     if pieces:
         text.append(in_columns(("piece", "across × along, m", "weight", ""), pieces))
     text.append(leftover_list(one, facts.weight_g_m2))
-    text.append("\n".join(["Before anyone cuts or lifts", *(f"- {caution}" for caution in CAUTIONS)]))
+    cautions = _wrapped(f"- {caution}" for caution in CAUTIONS)
+    text.append("\n".join(["Before anyone cuts or lifts", *cautions]))
     return "\n\n".join(part for part in text if part)
+
+
+def _step_rows(steps: Sequence[Step]) -> Iterator[tuple[str, str, str]]:
+    """Number, words and yield of each step, the words in as many lines as keep the sheet within its columns."""
+    beside = max((len(given) for step in steps for given in step.gives), default=0) + len("step") + 2 * len("  ")
+    for number, step in enumerate(steps, 1):
+        do = wrap(step.do, max(LEAST_DO, COLUMNS - beside))
+        for line, (words, given) in enumerate(zip_longest(do, step.gives, fillvalue="")):
+            yield "" if line else str(number), words, given
+
+
+def _wrapped(lines: Iterable[str]) -> Iterator[str]:
+    """Lines within the sheet's columns; what runs on stands two columns further in."""
+    for line in lines:
+        indent = " " * (len(line) - len(line.lstrip())) + "  "
+        yield from wrap(line, COLUMNS, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
 
 
 def _weight(width_mm: int, length_mm: int, facts: SheetFacts) -> tuple[str, str]:

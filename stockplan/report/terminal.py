@@ -168,8 +168,10 @@ def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
     serves = _jobs_by_source(request, product)
     for cuts in product.cuts:
         console.print()
-        for line, style in _source_lines(facts[cuts.source], serves.get(cuts.source, [])):
-            console.print(_line(line, style))
+        heading, *about = _source_lines(facts[cuts.source], serves.get(cuts.source, []))
+        console.print(_line(heading, "bold"))
+        for line in about:
+            console.print(Padding(_line(line), (0, 0, 0, 2), expand=False))
         table = _table("Step", "Do", "Gives", right=("Step",))
         for number, step in enumerate(cutting_steps(cuts, product.leftovers, labels), 1):
             table.add_row(str(number), _cell(step.do), _cell(*step.gives))
@@ -193,15 +195,15 @@ def _jobs_by_source(request: PlanRequest, product: ProductPlan) -> dict[str, lis
     return {source: [job for job in in_order if job.code in found] for source, found in codes.items()}
 
 
-def _source_lines(source: SourceFacts, serves: list[Job]) -> list[tuple[str, str]]:
+def _source_lines(source: SourceFacts, serves: list[Job]) -> list[str]:
     weight = weight_kg(source.width_mm, source.length_mm, source.weight_g_m2)
     note = lifting_note(weight)
     dimensions = size(source.width_mm, source.length_mm)
     return [
-        (f"{source.key}: {source.what} {dimensions}", "bold"),
-        (f"  {source.where}", ""),
-        (f"  about {weight} kg{'; ' + note if note else ''}", ""),
-        *([(f"  for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in serves)}", "")] if serves else []),
+        f"{source.key}: {source.what} {dimensions}",
+        source.where,
+        f"about {weight} kg{'; ' + note if note else ''}",
+        *([f"for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in serves)}"] if serves else []),
     ]
 
 

@@ -38,7 +38,7 @@ def test_sheet_names_the_thing_its_place_its_weight_its_jobs_and_its_plan() -> N
 
 def test_every_piece_and_leftover_has_its_weight_and_leftovers_their_numbers() -> None:
     text = "\n".join(" ".join(line.split()) for line in cut_sheet(of(), FACTS).splitlines())
-    assert "J1 A 4.00 × 3.00 about 32 kg not for one person: 2 people at least, or plant" in text
+    assert "J1 A 4.00 × 3.00 about 32 kg 2 people at least, or plant" in text
     assert "J1 B (2) 1.50 × 2.00 about 8 kg" in text
     assert leftover_list(of(), 2500).splitlines()[1:] == [
         "  1  keep as offcut 1.00 × 2.00     about 6 kg",
@@ -47,7 +47,24 @@ def test_every_piece_and_leftover_has_its_weight_and_leftovers_their_numbers() -
 
 
 def test_every_caution_goes_with_every_sheet() -> None:
-    assert all(caution in cut_sheet(of(), FACTS) for caution in CAUTIONS)
+    words = " ".join(cut_sheet(of(), FACTS).split())
+    assert all(caution in words for caution in CAUTIONS)
+
+
+def test_a_sheet_fits_a_page_and_loses_no_word_by_it() -> None:
+    jobs = tuple(replace(JOB, code=f"J{number}") for number in range(1, 30))
+    request = small_request(stock=(ROLL, OTHER_ROLL))
+    cuts = build(request, {"R-1": read_cuts(request, "3000: J1.A1", "2000: J1.B1 | J1.B2")}).plan.products[0].cuts[0]
+    fitted = refit(cuts, ROLL, 4000)
+    standing = Standing(7, "R-1", ROLL, fitted.cuts, fitted.leftovers, fitted.lost)
+    text = cut_sheet(standing, SheetFacts(jobs, 2500, ("J1: " + "wants one batch and more " * 9,)))
+    assert max(map(len, text.splitlines())) <= 80
+    lines = text.splitlines()
+    second = next(index for index, line in enumerate(lines) if line.startswith("   2  "))
+    assert lines[second].startswith("   2  crosscut 2.00 from the cut end (5.00 from    keep as offcut 1.00 × 2.00")
+    assert lines[second + 1 : second + 3] == ["      the start); rip 1.50 | 1.50 | 1.00 from the", "      left"]
+    words = " ".join(text.split())
+    assert "J28 (Mon 30 Nov), J29 (Mon 30 Nov), by plan 7 CAREFUL: J1: wants one batch and more wants" in words
 
 
 def test_cuts_that_no_longer_fit_are_not_on_it() -> None:

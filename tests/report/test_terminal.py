@@ -185,6 +185,16 @@ def test_every_source_says_for_which_jobs_and_when():
         assert set(line.removeprefix("  for ").split(", ")) == {f"{code} ({day(jobs[code].lay_on)})" for code in codes}
 
 
+def test_what_is_said_of_a_source_stands_under_its_name_where_it_runs_on():
+    request, plan = sample_plans.mixed()
+    source = next(iter(plan.cuts())).source
+    text = shown(request, plan, 24)
+    about = text[text.index(f"\n{source}: ") + 1 :].split("\n  for ")[1].split(" Step ")[0].splitlines()
+    running_on = [line for line in about[1:] if line.strip()]
+    assert running_on
+    assert all(line.startswith("  ") for line in running_on)
+
+
 def test_a_remedy_for_a_whole_job_is_told_once():
     request, plan = sample_plans.mixed()
     job = next(job for job in request.jobs if len(job.strips) > 1)
