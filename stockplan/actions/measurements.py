@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from stockplan.actions.every_fault import every_fault
 from stockplan.actions.judging import LARGE_IS_RIGHT, survey_settings
-from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace
+from stockplan.domain.lawn import UNNAMED, EdgeNote, Lawn, LawnPlace, lawn_words
 from stockplan.domain.measured import Measured
 from stockplan.domain.survey import SurveySettings
 from stockplan.errors import StockplanError, SurveyFaults
@@ -18,7 +18,6 @@ if TYPE_CHECKING:
     from stockplan.surveying.lengths import Unit
 
 LONGEST_LABEL = 40
-UNNAMED = "lawn"
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,7 +118,7 @@ def _named(found: Sequence[Measured], said: Said) -> tuple[Measured, ...]:
         faults += _label_faults(label)
         beyond = [note.number + 1 for note in said.sides if note.number >= len(one.lawn.edge)]
         if beyond:
-            faults.append(f"lawn {label} has sides 1 to {len(one.lawn.edge)}; there is no side {beyond[0]}")
+            faults.append(f"{lawn_words(label)} has sides 1 to {len(one.lawn.edge)}; there is no side {beyond[0]}")
         if not faults:
             named.append(replace(one, lawn=_with(one.lawn, label, said)))
     labels = [one.lawn.label.casefold() for one in named]

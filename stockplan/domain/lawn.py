@@ -10,6 +10,8 @@ from typing import NamedTuple
 
 from stockplan.domain.pile import FULL_CIRCLE, PileWish
 
+UNNAMED = "lawn"  # what a lawn is called that nobody gave a name
+
 
 class Point(NamedTuple):
     """A place on the ground, mm; y is 90 degrees to the left of x, as on paper."""
@@ -121,6 +123,11 @@ class Lawn:
     def no_seam_edges(self) -> tuple[int, ...]:
         """Numbers of the edges a seam must keep away from."""
         return tuple(note.number for note in self.notes if note.no_seam)
+
+
+def lawn_words(label: str) -> str:
+    """Say which lawn: `lawn front`; one that nobody named is called `lawn`, and not twice."""
+    return "lawn" if label in ("", UNNAMED) else f"lawn {label}"
 
 
 def twice_area(ring: Sequence[Point]) -> int:

@@ -90,7 +90,7 @@ def _with_key(block: Block, name: str) -> Iterator[Block]:
     columns = _key_columns(FULL, block.rows)
     step = columns * (int((BOTTOM - TOP - BODY * LINE) / ROW) // 2)
     for begin in range(0, len(block.rows), step):
-        heading = Label(0, BODY * LINE / 2, shortened(f"{name}: key", BODY, FULL), BODY, bold=True)
+        heading = Label(0, BODY * LINE / 2, shortened(f"{name}: key", BODY, FULL, bold=True), BODY, bold=True)
         empty = Block(FULL, BODY * LINE, (heading,))
         yield _key(empty, block.rows[begin : begin + step])
 
@@ -120,9 +120,9 @@ def _job_blocks(jobs: Sequence[Job], colours: dict[str, str], short: set[str]) -
         for index, job in enumerate(some):
             x, y = (index // rows) * (half + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
             parts.append(Rect(x, y - 1.8, 6, 3.6, colours[job.code]))
-            pile = f"pile to {job.pile_towards}, " if job.pile_towards else ""
-            pile = "SHORT, not covered, " if job.code in short else pile
-            text = f"{job.code}, {day(job.lay_on)}, {pile}{job.site}"
+            pile = f"pile to {job.pile_towards}" if job.pile_towards else ""
+            pile = "SHORT, not covered" if job.code in short else pile
+            text = ", ".join(part for part in (job.code, day(job.lay_on), pile, job.site) if part)
             parts.append(Label(x + 8, y, shortened(printable(text), SMALL, half - 8)))
         yield Block(FULL, BODY * LINE + 1 + rows * (ROW + 1), tuple(parts))
 
@@ -158,7 +158,7 @@ def _frame(title: str, window: str, page: str) -> list[Part]:
     heading_y, window_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
     parts: list[Part] = [
         Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, PAPER, "#9a9a9a", marks={"class": "page"}),
-        Label(EDGE, heading_y, shortened(title, TITLE, room), TITLE, bold=True),
+        Label(EDGE, heading_y, shortened(title, TITLE, room, bold=True), TITLE, bold=True),
         Label(right, heading_y, page, BODY, "end"),
         Label(EDGE, window_y, window, SMALL),
     ]

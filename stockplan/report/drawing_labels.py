@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from stockplan.report.drawing_parts import BODY, LINE, SMALL, Label, Rect, text_width
+from stockplan.report.drawing_parts import BODY, LINE, SMALL, Label, Rect, lines_width, text_width
 
 MARGIN = 0.7  # mm kept free inside a rectangle, each side
 
@@ -33,8 +33,7 @@ def labels_inside(rect: Rect, lines: Sequence[str], background: str) -> list[Lab
 
 def _fits(rect: Rect, lines: Sequence[str], font_size: float, upward: bool) -> bool:
     room, depth = (rect.height, rect.width) if upward else (rect.width, rect.height)
-    widest = max(text_width(line, font_size) for line in lines)
-    return widest + 2 * MARGIN <= room and len(lines) * font_size * LINE + MARGIN <= depth
+    return lines_width(lines, font_size) + 2 * MARGIN <= room and len(lines) * font_size * LINE + MARGIN <= depth
 
 
 def _placed(rect: Rect, lines: Sequence[str], font_size: float, upward: bool, background: str) -> list[Label]:

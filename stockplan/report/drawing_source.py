@@ -129,16 +129,18 @@ def _header_lines(facts: SourceFacts) -> tuple[str, str, str]:
 
 def _block_width(drawn: float, header: Sequence[str]) -> float:
     needed = max(
-        drawn + LEFT + RIGHT, text_width(header[0], BODY) + ARROW_ROOM, *(text_width(h, SMALL) for h in header[1:])
+        drawn + LEFT + RIGHT,
+        text_width(header[0], BODY, bold=True) + ARROW_ROOM,
+        *(text_width(h, SMALL) for h in header[1:]),
     )
     return next((width for width in (THIRD, HALF) if needed <= width), FULL)
 
 
 def _header(canvas: _Canvas, header: Sequence[str], width: float, source_end: float) -> None:
-    first = shortened(header[0], BODY, width - ARROW_ROOM)
+    first = shortened(header[0], BODY, width - ARROW_ROOM, bold=True)
     middle = BODY * LINE / 2
     canvas.labels.append(Label(0, middle, first, BODY, bold=True))
-    end = max(source_end, text_width(first, BODY) + ARROW_ROOM)
+    end = max(source_end, text_width(first, BODY, bold=True) + ARROW_ROOM)
     canvas.labels.append(Label(end - 22, middle, "pile", SMALL, "end"))
     canvas.shapes.append(Line(end - 20, middle, end, middle, 0.6, arrow=True))
     canvas.top = BODY * LINE

@@ -8,10 +8,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from textwrap import wrap
 
 from stockplan.domain.jobs import Job
-from stockplan.domain.lawn import Lawn
+from stockplan.domain.lawn import Lawn, lawn_words
 from stockplan.domain.layout import LaidLawn, Layout, LayoutSettings, PlacedStrip, SeamKind
 from stockplan.domain.pile_direction import job_wish, pile_groups
 from stockplan.domain.plan import NEW_BATCH, Piece
@@ -31,10 +30,11 @@ from stockplan.report.drawing_parts import (
     shortened,
     svg_text,
     text_width,
+    wrapped,
 )
 from stockplan.report.lawn_drawing_parts import Box, Shape, Spot, Stroke, arrow_at
 from stockplan.report.lawn_facing import facing_words
-from stockplan.report.lawn_map import SEAM_DASHES, SEAM_WIDTH, STRIP_FILLS, TRIM, LawnMap, draw_map
+from stockplan.report.lawn_map import SEAM_DASHES, SEAM_WIDTH, TRIM, LawnMap, draw_map
 from stockplan.report.words import counted, day, printable
 
 PANEL = 205.0  # where the panel of facts begins, mm from the left
@@ -112,7 +112,7 @@ def _pages(
     cut: dict[tuple[str, int], Piece],
     narrow_mm: int,
 ) -> list[_Page]:
-    title = printable(f"{job.code}, lawn {lawn.label}")
+    title = printable(f"{job.code}, {lawn_words(lawn.label)}")
     drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
     parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn)]
     facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn), *_batch(laid, cut)])
@@ -147,7 +147,7 @@ def _facts(lawn: Lawn, laid: LaidLawn, facing: Sequence[str]) -> list[str]:
         f"Waste {100 * (cut - laid.area_mm2) / cut:.1f} % of the grass cut",
         f"Seams {metres(_whole_centimetres(seams))} m",
         *([f"of them head seams {metres(_whole_centimetres(heads))} m"] if heads else []),
-        *(line for words in facing for line in wrap(words, int(PANEL_WIDTH / text_width("x", SMALL)))),
+        *(line for words in facing for line in wrapped(words, SMALL, PANEL_WIDTH)),
     ]
 
 
@@ -176,7 +176,8 @@ def _whole_centimetres(millimetres: int) -> int:
 def _lines(parts: list[Part], lines: Sequence[str], y: float) -> float:
     for index, line in enumerate(lines):
         font, step = (BODY, BODY * LINE) if index in (0, 2) else (SMALL, ROW)
-        parts.append(Label(PANEL, y + step / 2, shortened(line, font, PANEL_WIDTH), font, bold=font == BODY))
+        bold = font == BODY
+        parts.append(Label(PANEL, y + step / 2, shortened(line, font, PANEL_WIDTH, bold=bold), font, bold=bold))
         y += step
     return y + 1
 
@@ -235,16 +236,18 @@ def _numbers(numbers: Sequence[int]) -> str:
 def _table(
     parts: list[Part], heading: str, rows: Sequence[tuple[str, str, str] | str], corner: Spot, width: float
 ) -> None:
-    parts.append(Label(corner.x, corner.y + BODY * LINE / 2, shortened(heading, BODY, width), BODY, bold=True))
+    parts.append(
+        Label(corner.x, corner.y + BODY * LINE / 2, shortened(heading, BODY, width, bold=True), BODY, bold=True)
+    )
     cells = [row for row in rows if isinstance(row, tuple)]
-    first = min(max((text_width(row[0], SMALL) for row in cells), default=0) + 4, width / 3)
+    first = min(max((text_width(row[0], SMALL, bold=True) for row in cells), default=0) + 4, width / 3)
     second = max((text_width(row[1], SMALL) for row in cells), default=0) + 4
     for index, row in enumerate(rows):
         y = corner.y + BODY * LINE + (index + 0.5) * ROW
         if isinstance(row, str):
             parts.append(Label(corner.x, y, shortened(row, SMALL, width)))
             continue
-        parts.append(Label(corner.x, y, shortened(row[0], SMALL, first - 1), bold=True))
+        parts.append(Label(corner.x, y, shortened(row[0], SMALL, first - 1, bold=True), bold=True))
         parts.append(Label(corner.x + first, y, row[1]))
         if row[2]:
             room = width - first - second
@@ -264,7 +267,7 @@ def _scale_and_key(drawn: LawnMap) -> list[Part]:
         parts.append(Stroke(Spot(x, y), Spot(x + 10, y), SEAM_WIDTH[kind], INK, SEAM_DASHES[kind]))
         parts.append(Label(x + 12, y, name))
         x += 12 + text_width(name, SMALL) + 6
-    parts.append(Rect(x, y - 1.8, 8, 3.6, STRIP_FILLS[0], TRIM, dashed=True))
+    parts.append(Rect(x, y - 1.8, 8, 3.6, PAPER, TRIM, dashed=True))
     parts.append(Label(x + 10, y, "trimmed to the edge"))
     x += 10 + text_width("trimmed to the edge", SMALL) + 6
     parts.append(Rect(x, y - 1.8, 8, 3.6, PAPER, HATCHING, hatched=True))
@@ -278,7 +281,7 @@ def _frame(title: str, about: str, page: str) -> list[Part]:
     heading_y, about_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
     return [
         Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, PAPER, "#9a9a9a", marks={"class": "page"}),
-        Label(EDGE, heading_y, shortened(title, TITLE, room), TITLE, bold=True),
+        Label(EDGE, heading_y, shortened(title, TITLE, room, bold=True), TITLE, bold=True),
         Label(right, heading_y, page, BODY, "end"),
         Label(EDGE, about_y, shortened(about, SMALL, right - EDGE)),
         Label(EDGE, BOTTOM + 2 + ROW / 2, NOTES[0]),

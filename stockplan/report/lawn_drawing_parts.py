@@ -14,7 +14,7 @@ from xml.etree import ElementTree
 from shapely.geometry import LineString, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from stockplan.report.drawing_parts import HATCH_STEP, HATCHING, INK, LINE, Label, number, text_width
+from stockplan.report.drawing_parts import HATCH_STEP, HATCHING, INK, LINE, Label, lines_width, number
 
 
 class Spot(NamedTuple):
@@ -169,7 +169,7 @@ class Box(NamedTuple):
 
 def room_for(middle: Spot, lines: Sequence[str], font_size: float, upward: bool = False) -> Box:
     """Room that lines of text take around their common middle."""
-    wide = max(text_width(line, font_size) for line in lines) + 1.0
+    wide = lines_width(lines, font_size) + 1.0
     tall = len(lines) * font_size * LINE
     across, down = (tall, wide) if upward else (wide, tall)
     return Box(middle.x - across / 2, middle.y - down / 2, middle.x + across / 2, middle.y + down / 2)

@@ -18,7 +18,7 @@ from stockplan.domain.lawn import Lawn, Ring
 from stockplan.domain.layout import LaidLawn, PlacedStrip, SeamKind
 from stockplan.domain.units import metres, size
 from stockplan.report.drawing_labels import MARGIN
-from stockplan.report.drawing_parts import BODY, INK, LINE, PAPER, SMALL, Label, text_width
+from stockplan.report.drawing_parts import BODY, INK, LINE, PAPER, SMALL, Label, lines_width
 from stockplan.report.lawn_drawing_parts import (
     Box,
     Outline,
@@ -122,7 +122,7 @@ def _sheet(
     corners = [*lawn.edge, *(corner for strip in laid.strips for corner in laid.corners(strip))]
     left, right = min(x for x, _ in corners), max(x for x, _ in corners)
     bottom, top = min(y for _, y in corners), max(y for _, y in corners)
-    widest = max(text_width(line, SMALL) for label in edges for line in label.lines)
+    widest = max(lines_width(label.lines, SMALL) for label in edges)
     beside, above = widest + 4, 2 * SMALL * LINE + 2
     across, down = room.right - room.left - 2 * beside, room.bottom - room.top - 2 * above
     needed = max((right - left) / across, (top - bottom) / down)

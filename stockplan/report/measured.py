@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from decimal import Decimal
 
 from stockplan.domain.jobs import Job
-from stockplan.domain.lawn import Lawn, perimeter
+from stockplan.domain.lawn import Lawn, lawn_words, perimeter
 from stockplan.domain.measured import Measured, Misclosure, OffsetAreas, TapeResult
 from stockplan.domain.pile_direction import PileDirection, job_wish, pile_doubts, pile_groups
 from stockplan.domain.units import MM2_PER_M2, metres
@@ -20,7 +20,8 @@ MOST_SIDES = 24  # listed one by one; outlines with more have curves
 def measured_text(measured: Measured) -> str:
     """Tell one lawn in lines: area, perimeter, sides, and how far its measurements agree."""
     lawn = measured.lawn
-    lines = [f"Lawn {lawn.label}: {_area(lawn.area_mm2)}, perimeter {metres(lawn.perimeter_mm)} m, {_corners(lawn)}."]
+    name = f"L{lawn_words(lawn.label)[1:]}"
+    lines = [f"{name}: {_area(lawn.area_mm2)}, perimeter {metres(lawn.perimeter_mm)} m, {_corners(lawn)}."]
     if lawn.holes:
         left_out = sum(round(abs(hole_area)) for hole_area in map(_ring_area, lawn.holes))
         around = metres(lawn.holes_perimeter_mm)

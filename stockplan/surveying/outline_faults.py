@@ -10,7 +10,7 @@ import shapely
 from shapely.geometry import LineString, Polygon
 from shapely.strtree import STRtree
 
-from stockplan.domain.lawn import Lawn, Point, Ring, twice_area
+from stockplan.domain.lawn import Lawn, Point, Ring, lawn_words, twice_area
 from stockplan.domain.survey import OutlineFault
 from stockplan.domain.units import MM2_PER_M2, metres, square_metres
 
@@ -59,7 +59,7 @@ def large_lawn(lawn: Lawn, most_m2: int) -> str | None:
     if area <= most_m2 * MM2_PER_M2:
         return None
     in_feet = round(area * 0.3048**2)
-    whose = f"lawn {lawn.label} has " if lawn.label else ""
+    whose = f"{lawn_words(lawn.label)} has " if lawn.label else ""
     return (
         f"{whose}{square_metres(area)} m², more than {most_m2} m²; read as feet it would be {square_metres(in_feet)} m²"
     )

@@ -161,7 +161,7 @@ def test_tapes_and_offsets_are_told_with_how_far_they_agree(store: Path) -> None
         (("J1", "6 x 4", "--pile", "towards hose"), 1, "no edge is called 'hose'; no edge has a name"),
         (("J1", "6 x 4", "--pile", "hither"), 2, "cannot be read; write 'towards EDGE'"),
         (("J1", "6 x 4", "--side", "house"), 2, "says nothing of a side"),
-        (("J1", "6 x 4", "--side", "5 house"), 1, "lawn lawn has sides 1 to 4; there is no side 5"),
+        (("J1", "6 x 4", "--side", "5 house"), 1, "lawn has sides 1 to 4; there is no side 5"),
         (("J1", "6 x 4", "--north", "361"), 2, "is not a bearing"),
         (("J1", "6 x 4", "--unseen-from", "front"), 1, "cannot be seen with 'front', which is no other lawn"),
         (("J1", "6 x 4", "--lawn", "x" * 41), 1, "a lawn's name is 1 to 40 characters"),

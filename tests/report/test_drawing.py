@@ -17,6 +17,7 @@ from stockplan.report.drawing import PAGE_HEIGHT, PAGE_WIDTH, draw_product
 from stockplan.report.drawing_labels import Spot, in_rows, side_by_side
 from stockplan.report.drawing_parts import INK, JOB_COLOURS, KEEP_FILL, PAPER, shortened, text_width
 from stockplan.report.drawing_source import FULL, TALLEST, scale_for
+from stockplan.report.words import day
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -257,6 +258,22 @@ def test_more_labels_than_a_row_holds_take_several_rows():
     spots = [Spot(at, "123") for at in range(50)]
     rows = Counter(row for row, _ in side_by_side(spots, 0, 60))
     assert len(rows) > 1
+
+
+def test_bold_capitals_of_a_wide_face_fit_the_room_reckoned_for_them():
+    """Widths in font sizes of two lines in the widest of the faces named, bold and not, as measured with that face."""
+    for text, bold, plain in (("VERYLONGPRODUCTCODE-0123456789", 21.88, 19.83), ("WWMW-25 B", 7.18, 6.43)):
+        assert text_width(text, 6, bold=True) >= 6 * bold
+        assert text_width(text, 6) >= 6 * plain
+        assert text_width(shortened(text, 6, 40, bold=True), 6, bold=True) <= 40
+
+
+def test_a_job_that_says_no_place_has_no_comma_after_its_day():
+    request, plan = sample_plans.one_source()
+    jobs = tuple(replace(job, site="", pile_towards="") for job in request.jobs)
+    svg = ElementTree.fromstring(draw_product(replace(request, jobs=jobs), plan.products[0]))
+    listed = [box.text for box in text_boxes(svg) if box.text.startswith(f"{jobs[0].code}, ")]
+    assert listed == [f"{jobs[0].code}, {day(jobs[0].lay_on)}"]
 
 
 def test_wide_characters_take_their_width():

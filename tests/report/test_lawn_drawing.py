@@ -237,6 +237,24 @@ def test_a_lawn_that_the_plan_does_not_cover_says_so():
     assert "SHORT" not in draw_lawns(*sample(PLAIN))
 
 
+def test_a_lawn_that_nobody_named_is_not_called_lawn_twice():
+    job, layout = sample(PLAIN)
+    (laid,) = layout.lawns
+    bare = replace(job, lawns=(replace(job.lawns[0], label="lawn"),))
+    drawn = draw_lawns(bare, replace(layout, lawns=(replace(laid, lawn="lawn"),)))
+    assert "J301, lawn" in [box.text for box in text_boxes(ElementTree.fromstring(drawn))]
+
+
+def test_the_key_shows_what_is_trimmed_off_as_it_is_drawn():
+    svg = DRAWN["a plain rectangle"]
+    (swatch,) = [one for one in svg.iter(f"{SVG}rect") if one.get("stroke-dasharray")]
+    trims = [one for one in svg.iter(f"{SVG}path") if one.get("class") == "trim"]
+    assert swatch.get("fill") == PAPER
+    assert {(one.get("fill"), one.get("stroke"), one.get("stroke-dasharray")) for one in trims} == {
+        ("none", swatch.get("stroke"), swatch.get("stroke-dasharray"))
+    }
+
+
 def test_a_job_without_a_site_has_no_gap_where_it_would_stand():
     job, layout = sample(PLAIN)
     assert "J301, laid Tue 1 Dec; K30" in draw_lawns(replace(job, site=""), layout)
