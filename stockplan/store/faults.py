@@ -10,6 +10,16 @@ from stockplan.errors import StoreBusy, StoreError
 
 _LOCK_NOT_AVAILABLE = "55P03"  # PostgreSQL, Appendix A: lock_timeout ran out
 _OUT_OF_RANGE = "22003"  # PostgreSQL, Appendix A: numeric value out of range
+_BY_STATE = {  # PostgreSQL, Appendix A: what it means, what to do; what the server says stands between
+    "42501": (
+        "does not let this user do that",
+        "ask whoever looks after the server for the right to, or name another user",
+    ),
+    "25006": ("can only be looked at", "write to the server that this one copies, or ask for the right to write"),
+    "42P07": ("holds tables of another program that are called as ours are", "name an empty database"),
+    "22P05": ("cannot keep a character that was given", "keep the store in a database made with the encoding UTF8"),
+}
+_WRONG_OPTION = "connection option"  # libpq, of a parameter in the URL that it does not know
 _REMEDIES = (  # what SQLite says, what it means, what to do
     ("file is not a database", "is not a stockplan store", "name another with --store"),
     ("malformed", "is damaged", "put back the last copy of it"),
@@ -69,6 +79,8 @@ def plain_error(error: Exception, store_name: str) -> StoreError | None:
         return None
     said = str(of_driver).strip()
     lower = said.lower()
+    if refused := _refusal(of_driver, said, store_name):
+        return refused
     if "locked" in lower or getattr(of_driver, "sqlstate", None) == _LOCK_NOT_AVAILABLE:
         return StoreBusy(f"the store {store_name} is being written by another program; wait a moment and try again")
     for sign, meaning, remedy in _REMEDIES:
@@ -76,4 +88,14 @@ def plain_error(error: Exception, store_name: str) -> StoreError | None:
             return StoreError(f"{store_name} {meaning}; {remedy}")
     if getattr(error, "connection_invalidated", False) or type(of_driver).__name__ == "OperationalError":
         return StoreError(f"the store {store_name} cannot be used: {said}")
+    return None
+
+
+def _refusal(of_driver: object, said: str, store_name: str) -> StoreError | None:
+    """Say why a server will not do what it well could; None when it is something else."""
+    if found := _BY_STATE.get(getattr(of_driver, "sqlstate", None) or ""):
+        meaning, remedy = found
+        return StoreError(f"the store {store_name} {meaning} ({said.splitlines()[0]}); {remedy}; nothing was stored")
+    if _WRONG_OPTION in said.lower():
+        return StoreError(f"the store's URL cannot be used ({said}); leave that option out")
     return None

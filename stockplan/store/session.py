@@ -277,18 +277,28 @@ def _engine(url: URL, patience_seconds: float, only_read: Sealed | None = None) 
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     try:
-        engine = create_engine(url, connect_args={"connect_timeout": 10})
+        engine = create_engine(url, connect_args={"connect_timeout": 10, "client_encoding": "utf8"})
     except ModuleNotFoundError as error:
         raise StoreError("a PostgreSQL store needs one more package; run: pip install 'stockplan[postgres]'") from error
     milliseconds = max(1, round(patience_seconds * 1000))
 
     def begin(connection: Connection) -> None:
         if connection.get_execution_options().get(_WRITES):
+            # With a view of its own it would see the store as it was before it had waited for its turn.
+            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL READ COMMITTED")
             connection.exec_driver_sql(f"SET LOCAL lock_timeout = {milliseconds}")
             connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
 
+    event.listen(engine, "connect", _prepare_postgresql)
     event.listen(engine, "begin", begin)
     return engine
+
+
+def _prepare_postgresql(connection: Any, _record: object) -> None:
+    """Have moments told in the one style that the driver reads, whatever the server's or the user's own style is."""
+    if not connection.info.parameter_status("DateStyle").startswith("ISO"):
+        connection.execute("SET DateStyle TO ISO")
+        connection.commit()
 
 
 def _prepare_sqlite(connection: Any, _record: object) -> None:

@@ -1,0 +1,143 @@
+"""PostgreSQL servers that are set up in other ways than a fresh one: rights, styles, encodings, tables of others."""
+
+from __future__ import annotations
+
+import threading
+import uuid
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+import pytest
+from small_yard import take_in
+from sqlalchemy import make_url, text
+
+from stockplan.domain.ledger import moved
+from stockplan.errors import StoreError
+from stockplan.store.ledger_rows import read_movements, read_stock, record
+from stockplan.store.session import Store, connect_unchecked, open_store
+
+pytestmark = pytest.mark.postgres
+
+
+def run(place: str, *statements: str) -> None:
+    with connect_unchecked(place) as connection:
+        for statement in statements:
+            connection.execute(text(statement))
+        connection.commit()
+
+
+def setting(place: str, words: str) -> None:
+    """Change what holds for everybody who connects to the database from now on."""
+    run(place, f"ALTER DATABASE {make_url(place).database} SET {words}")
+
+
+def stock(store: Store) -> int:
+    with store.reading() as session:
+        return len(read_stock(session))
+
+
+@contextmanager
+def another_user(place: str) -> Iterator[tuple[str, str]]:
+    """Make a user without any right to the tables; gives the name, quoted, and the store's URL with it."""
+    name = f"Büro's \"{uuid.uuid4().hex[:8]}"
+    quoted = '"' + name.replace('"', '""') + '"'
+    run(place, f"CREATE ROLE {quoted} LOGIN PASSWORD 'p@ss w/rd'")
+    url = make_url(place).set(username=name, password="p@ss w/rd")
+    try:
+        yield quoted, url.render_as_string(hide_password=False)
+    finally:
+        run(place, f"DROP OWNED BY {quoted}", f"DROP ROLE {quoted}")
+
+
+def test_who_may_only_read_looks_and_is_told_why_nothing_is_written(postgres_place: str) -> None:
+    with open_store(postgres_place, create=True) as store:
+        take_in(store)
+    with another_user(postgres_place) as (user, theirs):
+        with pytest.raises(StoreError, match=r"does not let this user do that \(permission denied for table"):
+            open_store(theirs)
+        run(postgres_place, f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {user}")
+        with open_store(theirs) as store:
+            assert stock(store) == 3
+            with pytest.raises(StoreError, match=r"does not let this user do that .*nothing was stored"):
+                store.check_writable()
+            with (
+                pytest.raises(StoreError, match=r"\(permission denied for table movement\); ask whoever looks after"),
+                store.unit_of_work() as work,
+            ):
+                record(work, [moved("R-1", "F9", "")], "tester")
+
+
+def test_a_database_that_can_only_be_read_is_told_so(postgres_place: str) -> None:
+    with open_store(postgres_place, create=True) as store:
+        take_in(store)
+    setting(postgres_place, "default_transaction_read_only = on")
+    with open_store(postgres_place) as store:
+        assert stock(store) == 3
+        with pytest.raises(StoreError, match=r"can only be looked at \(cannot execute .* in a read-only transaction"):
+            store.check_writable()
+
+
+def test_moments_are_read_in_whatever_style_the_server_tells_them(postgres_place: str) -> None:
+    setting(postgres_place, "datestyle = 'German, DMY'")
+    with open_store(postgres_place, create=True) as store:
+        take_in(store)
+        with store.reading() as session:
+            assert len(list(read_movements(session))) == 3
+
+
+def test_a_writer_who_waited_sees_what_the_other_wrote_however_careful_the_server(postgres_place: str) -> None:
+    setting(postgres_place, "default_transaction_isolation = 'repeatable read'")
+    with open_store(postgres_place, create=True) as store, open_store(postgres_place) as other:
+        take_in(store)
+
+        def second() -> None:
+            with other.unit_of_work() as work:
+                begun.append(len(list(read_movements(work.session))))
+                record(work, [moved("R-1", "F8", "second")], "tester")
+                work.commit()
+
+        begun: list[int] = []
+        with store.unit_of_work() as work:
+            waiting = threading.Thread(target=second)
+            waiting.start()
+            waiting.join(timeout=0.3)
+            record(work, [moved("R-1", "F7", "first")], "tester")
+            work.commit()
+        waiting.join()
+        assert begun == [4]
+        with store.reading() as session:
+            assert {item.tag: item.bay for item in read_stock(session)}["R-1"] == "F8"
+
+
+def test_tables_of_another_program_that_are_called_as_ours_are_left_alone(postgres_place: str) -> None:
+    run(postgres_place, "CREATE TABLE job (number integer)")
+    with pytest.raises(StoreError, match=r"tables of another program .*\"job\" already exists.*name an empty database"):
+        open_store(postgres_place, create=True)
+    with connect_unchecked(postgres_place) as connection:
+        tables = connection.scalars(
+            text("SELECT table_name FROM information_schema.tables WHERE table_schema='public'")
+        )
+        assert list(tables) == ["job"]
+
+
+def test_a_character_that_the_database_cannot_keep_is_told(postgres_place: str) -> None:
+    name = f"stockplan_test_{uuid.uuid4().hex}"
+    place = make_url(postgres_place).set(database=name).render_as_string(hide_password=False)
+    with connect_unchecked(postgres_place) as connection:
+        outside = connection.execution_options(isolation_level="AUTOCOMMIT")
+        outside.execute(text(f"CREATE DATABASE {name} TEMPLATE template0 ENCODING LATIN1 LOCALE 'C'"))
+        try:
+            with open_store(place, create=True) as store:
+                take_in(store)
+                with (
+                    pytest.raises(StoreError, match=r"cannot keep a character that was given .*LATIN1.*encoding UTF8"),
+                    store.unit_of_work() as work,
+                ):
+                    record(work, [moved("R-1", "Ł9", "")], "tester")
+        finally:
+            outside.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+
+
+def test_an_option_in_the_url_that_the_server_does_not_know_is_told(postgres_place: str) -> None:
+    with pytest.raises(StoreError, match=r"the store's URL cannot be used \(invalid connection option \"nonsense\""):
+        open_store(f"{postgres_place}?nonsense=1")
