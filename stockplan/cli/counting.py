@@ -133,10 +133,13 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
     if pdf is not None:
         from stockplan.cli.stock_lists import remarks  # noqa: PLC0415
         from stockplan.report.count_sheet import count_sheet_pdf  # noqa: PLC0415
+        from stockplan.report.paper import loses_letters  # noqa: PLC0415
 
         told = {one.item.tag: remarks(one) for one in found}
         write_bytes(pdf, count_sheet_pdf(bay, [one.item for one in found], date.today(), told))
         say(f"Wrote {pdf}")
+        if loses_letters(bay, *(text for one in found for text in (one.item.tag, one.item.product, one.item.batch))):
+            say("A ? stands there for each letter that cannot be printed; --sheet writes a sheet that has them all.")
     print(stock_json(listing(found)) if as_json else count_sheet(bay, found))
 
 

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from stockplan.cli.options import StoreOption, whole
 from stockplan.cli.saying import say
+
+if TYPE_CHECKING:
+    from stockplan.report.label_facts import LabelFacts
+
+LOST_TOLD = 20  # of labels that lack letters; more would only hide what else is told
 
 
 def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
@@ -52,7 +58,22 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
         pages = a4_pages(rows, columns) if a4 else LABEL_PRINTER
         write_bytes(file, label_pdf(found.facts, pages, skip))
         say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
+        tell_lost_letters(found.facts)
     if found.cannot:
         say(f"No labels for what cannot be cut any more: {', '.join(found.cannot)}; plan these days again.")
     if found.without_tag:
         say(f"{counted(found.without_tag, 'leftover')} without a tag yet; print such labels when the grass is cut.")
+
+
+def tell_lost_letters(printed: Sequence[LabelFacts]) -> None:
+    """Say on which labels the printed face lacks letters."""
+    from stockplan.report.label import loses_letters_of  # noqa: PLC0415
+    from stockplan.report.words import counted  # noqa: PLC0415
+
+    lost = [facts.code for facts in printed if loses_letters_of(facts)]
+    if lost:
+        more = f" and {len(lost) - LOST_TOLD} more" if len(lost) > LOST_TOLD else ""
+        say(
+            f"On {counted(len(lost), 'label')} a ? stands for each letter that cannot be printed: "
+            f"{', '.join(lost[:LOST_TOLD])}{more}. Write them in by hand; the code holds the whole tag."
+        )

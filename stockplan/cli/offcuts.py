@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from stockplan.cli.cutting import read_metres
+from stockplan.cli.labels import tell_lost_letters
 from stockplan.cli.options import StoreOption, whole
 from stockplan.cli.saying import say
 from stockplan.domain.ledger_entries import CONDITIONS, SOUND
@@ -260,5 +261,7 @@ def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> N
     from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
     from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
 
-    write_bytes(label, label_pdf(find_labels(where, Wanted(tags)).facts))
+    printed = find_labels(where, Wanted(tags)).facts
+    write_bytes(label, label_pdf(printed))
     say(f"Wrote {label}. Print it at full size, not fitted to the page.")
+    tell_lost_letters(printed)

@@ -17,7 +17,7 @@ from reportlab.platypus import SimpleDocTemplate, Table, TableStyle
 
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import size, square_metres
-from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened, width_mm
+from stockplan.report.paper import BOLD, MM, REGULAR, fitting, halves, latin, shortened, width_mm
 from stockplan.report.words import counted, day, form_words
 
 EMPTY_LINES = 6
@@ -30,6 +30,7 @@ COLUMNS = (  # heading and width, mm
 WRITTEN = ("across now", "along now")
 TAG = 1
 PADDING_MM = 3.0
+TAG_ROOM_MM = COLUMNS[TAG][1] - PADDING_MM
 SIGNED = "counted by ____________________  on ______________"
 HOW = (
     "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes "
@@ -67,7 +68,7 @@ def count_sheet_pdf(
     rows += [[""] * len(COLUMNS) for _ in range(EMPTY_LINES)]
     fitted = [
         [
-            latin(text) if name == "tag" else shortened(latin(text), REGULAR, POINTS, width - PADDING_MM)
+            _tag(latin(text)) if name == "tag" else shortened(latin(text), REGULAR, POINTS, width - PADDING_MM)
             for text, (name, width) in zip(row, COLUMNS, strict=True)
         ]
         for row in rows[1:]
@@ -91,12 +92,17 @@ def count_sheet_pdf(
     return out.getvalue()
 
 
+def _tag(tag: str) -> str:
+    """A tag, in two lines where it would be too small to read in one."""
+    return "\n".join(halves(tag)) if fitting(tag, BOLD, POINTS, TAG_ROOM_MM) < POINTS / 2 else tag
+
+
 def _style(tags: Sequence[str]) -> TableStyle:
     written = [name for name, _ in COLUMNS].index(WRITTEN[0])
-    room = COLUMNS[TAG][1] - PADDING_MM
-    smaller = [  # half a tag is no tag: a long one is set smaller
-        ("FONTSIZE", (TAG, row), (TAG, row), fitting(tag, BOLD, POINTS, room)) for row, tag in enumerate(tags, 1)
-    ]
+    smaller = []  # half a tag is no tag: a long one is set smaller
+    for row, tag in enumerate(tags, 1):
+        points = min(fitting(line, BOLD, POINTS, TAG_ROOM_MM) for line in tag.split("\n"))
+        smaller += [("FONTSIZE", (TAG, row), (TAG, row), points), ("LEADING", (TAG, row), (TAG, row), points * 1.2)]
     return TableStyle(
         [
             ("FONT", (0, 0), (-1, -1), REGULAR, POINTS),

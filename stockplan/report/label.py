@@ -12,7 +12,7 @@ from typing import Any
 from stockplan.domain.units import metres
 from stockplan.report.handling import GUIDANCE, lifting_note
 from stockplan.report.label_facts import LabelFacts
-from stockplan.report.paper import BOLD, MM, REGULAR, fitting, latin, shortened
+from stockplan.report.paper import BOLD, MM, REGULAR, fitting, halves, latin, loses_letters, shortened, width_mm
 from stockplan.report.qr_code import qr_code
 
 WIDTH_MM, HEIGHT_MM = 100.0, 50.0
@@ -93,7 +93,7 @@ def label_lines(facts: LabelFacts, size: tuple[float, float]) -> list[Line]:
     lines = _tag_lines(latin(facts.code), left, top, room, scale)
     indent, beside = left + ARROW * scale, room - ARROW * scale
     rows = (
-        (f"{facts.product}, batch {facts.batch}", BOLD, 13.0, 22.0),
+        (_grass(facts, 13.0 * LEAST_SHARE * scale, beside), BOLD, 13.0, 22.0),
         (f"{metres(facts.width_mm)} × {metres(facts.length_mm)} m", BOLD, 19.0, 29.5),
         ("across × along the pile", REGULAR, 9.0, 33.3),
         (_where(facts), REGULAR, 13.0, 38.8),
@@ -115,11 +115,10 @@ def _tag_lines(tag: str, left: float, top: float, room: float, scale: float) -> 
     whole = fitting(tag, BOLD, most, room)
     if whole >= most / 2 or len(tag) < 2:
         return [Line(tag, BOLD, whole, left, top - whole * 0.72 / MM, room)]
-    half = (len(tag) + 1) // 2
-    points = min(fitting(part, BOLD, most / 2, room) for part in (tag[:half], tag[half:]))
+    points = min(fitting(part, BOLD, most / 2, room) for part in halves(tag))
     return [
         Line(part, BOLD, points, left, top - points * drop / MM, room)
-        for part, drop in ((tag[:half], 0.72), (tag[half:], 1.72))
+        for part, drop in zip(halves(tag), (0.72, 1.72), strict=True)
     ]
 
 
@@ -130,9 +129,22 @@ def _line(text: str, face: str, points: float, place: tuple[float, float, float]
     return Line(shortened(text, face, set_at, room), face, set_at, left, base, room)
 
 
+def _grass(facts: LabelFacts, least_points: float, room: float) -> str:
+    """Product and batch; where there is no room for both the product is cut short, as the batch tells things apart."""
+    batch = latin(f", batch {facts.batch}")
+    left = room - width_mm(batch, BOLD, least_points)
+    product = shortened(latin(facts.product), BOLD, least_points, max(left, room / 4))
+    return product + batch
+
+
 def _where(facts: LabelFacts) -> str:
     bay = f"bay {facts.bay}" if facts.bay else ""
     return ", ".join(part for part in (facts.what, bay, f"for {facts.job}" if facts.job else "") if part)
+
+
+def loses_letters_of(facts: LabelFacts) -> bool:
+    """Whether question marks stand for letters on a label; its code holds them all."""
+    return loses_letters(facts.code, facts.product, facts.batch, facts.bay, facts.job)
 
 
 def _weight(facts: LabelFacts) -> str:

@@ -1,7 +1,7 @@
 """Text on printed pages: fonts, what they can print, and lines that never run over their room.
 
 The standard PDF faces need no file and hold every character of Windows-1252: ×, –, ², the accents of western Europe.
-Other letters lose their accents (ř becomes r), and what is left over becomes a question mark.
+Other letters lose their accents (ř becomes r), and what is left over becomes a question mark: whoever prints is told.
 """
 
 from __future__ import annotations
@@ -21,6 +21,17 @@ def latin(text: str) -> str:
     """Write a text with the characters that the standard faces hold."""
     text = text.translate(_PLAIN)
     return text if _holds(text) else "".join(map(_latin_character, text))
+
+
+def loses_letters(*texts: str) -> bool:
+    """Whether question marks stand for letters of a text when it is `latin`."""
+    return any(latin(text).count("?") > text.count("?") for text in texts)
+
+
+def halves(text: str) -> tuple[str, str]:
+    """A text in two parts of one length, the first a character longer where that cannot be."""
+    middle = (len(text) + 1) // 2
+    return text[:middle], text[middle:]
 
 
 def _latin_character(character: str) -> str:

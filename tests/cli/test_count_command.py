@@ -50,6 +50,14 @@ def test_sheet_lists_the_bay(yard: Path, tmp_path: Path) -> None:
     assert [item["tag"] for item in json.loads(run("count", "north", "--json").stdout)["items"]] == ["R-1", "R-2"]
 
 
+def test_letters_that_the_printed_sheet_lacks_are_told(yard: Path, tmp_path: Path) -> None:
+    pdf = str(tmp_path / "sheet.pdf")
+    assert "?" not in run("count", "F1", "--pdf", pdf).stderr
+    there = ("1.2x2.5", "--product", "G30", "--bay", "F1", "--cost", "5", "--form", "offcut")
+    assert run("receive", "芝-1", *there).exit_code == 0
+    assert "A ? stands there for each letter that cannot be printed" in run("count", "F1", "--pdf", pdf).stderr
+
+
 @pytest.mark.parametrize("typed", ["x,,,", "n,,,", ",3.97,,", ",,24.85,"])
 def test_a_sheet_that_is_filled_in_is_not_written_over(yard: Path, tmp_path: Path, typed: str) -> None:
     sheet = tmp_path / "north.csv"

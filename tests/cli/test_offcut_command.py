@@ -197,6 +197,13 @@ def test_labels_of_things_and_what_cannot_be_labelled(yard: Path) -> None:
     assert typed("labels", "R-201", "r 202", "--file", "two.pdf")[0] == 1  # R-202 is not of the program's make
     assert typed("labels", "R-201", "R-202", "--file", "two.pdf")[0] == 0
     assert codes_in(yard / "two.pdf") == {"R-201", "R-202"}
+    there = ("2x3", "--product", "K30", "--bay", "F1", "--cost", "5", "--form", "offcut")
+    assert typed("receive", "芝-1", *there)[0] == 0
+    code, said = typed("labels", "R-201", "芝-1", "--file", "three.pdf")
+    assert code == 0
+    assert "On 1 label a ? stands for each letter that cannot be printed: 芝-1. Write them in by hand" in said
+    assert codes_in(yard / "three.pdf") == {"R-201", "芝-1"}
+    assert "?" not in typed("labels", "R-201", "--file", "two.pdf")[1]
     assert typed("labels", "--file", "none.pdf")[0] == 2
     assert typed("labels", "R-201", "--skip", "1", "--file", "none.pdf")[0] == 2
     code, said = typed("labels", "R-999", "R-201", "R-998", "--file", "none.pdf")

@@ -17,7 +17,7 @@ from stockplan.report.handling import GUIDANCE
 from stockplan.report.label import CODE, label_lines
 from stockplan.report.label_facts import LabelFacts
 from stockplan.report.label_pages import LABEL_PRINTER, a4_pages, label_pdf
-from stockplan.report.paper import latin, width_mm
+from stockplan.report.paper import latin, loses_letters, width_mm
 from stockplan.report.qr_code import DOT_MM, GOOD_MODULE_MM, LEAST_MODULE_MM, qr_code
 
 OFFCUT = LabelFacts("C-402K", "offcut", "K30", "4488", 1200, 6800, 21, "F5")
@@ -129,8 +129,16 @@ def test_no_text_runs_over(tag: str, words: str, length_mm: int, size: tuple[flo
 def test_long_names_are_cut_short_and_cautions_are_not() -> None:
     facts = replace(OFFCUT, product="K" * 80, weight_kg=21)
     said = [line.text for line in label_lines(facts, (100, 50))]
-    assert any(text.endswith("…") for text in said)
+    assert any("…" in text for text in said)
     assert "about 21 kg; not for one person: 2 people at least, or plant" in said
+
+
+def test_the_product_is_cut_short_before_the_batch() -> None:
+    facts = replace(OFFCUT, product="PLUSH-40-EXTRA-DEEP-GREEN-4-TONE", batch="2026-LN-0017")
+    for size in ((100.0, 50.0), (70.0, 35.0)):
+        (line,) = [line for line in label_lines(facts, size) if "batch" in line.text]
+        assert line.text.startswith("PLUSH-")
+        assert line.text.endswith("…, batch 2026-LN-0017")
 
 
 def test_what_is_light_still_says_guidance_not_clearance() -> None:
@@ -144,6 +152,8 @@ def test_what_is_light_still_says_guidance_not_clearance() -> None:
 def test_letters_beyond_the_standard_faces_lose_their_accents() -> None:
     assert latin("4.00 × 6.20 – Žofie Müller, Łódź, Jiří, ² …") == "4.00 × 6.20 – Žofie Müller, Lódz, Jirí, ² …"
     assert latin("田\n") == "??"
+    assert loses_letters("R-1", "田-1")
+    assert not loses_letters("R-1", "Jiří?", "Łódź")
 
 
 def test_the_same_labels_give_the_same_file() -> None:
