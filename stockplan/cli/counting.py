@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.options import JsonFlag, StoreOption, whole
+from stockplan.cli.options import JsonFlag, StoreOption, file_named, whole
 from stockplan.cli.saying import say
 from stockplan.errors import StockplanError
 
@@ -30,11 +30,22 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     ] = None,
     sheet: Annotated[
         Path | None,
-        typer.Option(metavar="FILE.csv", help="Write the sheet to count by to this file.", show_default=False),
+        typer.Option(
+            metavar="FILE.csv",
+            parser=file_named(".csv"),
+            help="Write the sheet to count by to this file.",
+            show_default=False,
+        ),
     ] = None,
     pdf: Annotated[
         Path | None,
-        typer.Option("--pdf", metavar="FILE.pdf", help="Write the sheet to print and count by.", show_default=False),
+        typer.Option(
+            "--pdf",
+            metavar="FILE.pdf",
+            parser=file_named(".pdf"),
+            help="Write the sheet to print and count by.",
+            show_default=False,
+        ),
     ] = None,
     due: Annotated[
         int | None,

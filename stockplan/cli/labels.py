@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.options import StoreOption, whole
+from stockplan.cli.options import StoreOption, file_named, whole
 from stockplan.cli.saying import say
 
 if TYPE_CHECKING:
@@ -19,7 +19,16 @@ LOST_TOLD = 20  # of labels that lack letters; more would only hide what else is
 
 def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
-    file: Annotated[Path, typer.Option("--file", metavar="FILE.pdf", help="Where to write them.", show_default=False)],
+    file: Annotated[
+        Path,
+        typer.Option(
+            "--file",
+            metavar="FILE.pdf",
+            parser=file_named(".pdf"),
+            help="Where to write them.",
+            show_default=False,
+        ),
+    ],
     tags: Annotated[
         list[str] | None, typer.Argument(metavar="TAG", help="Things in the yard.", show_default=False)
     ] = None,

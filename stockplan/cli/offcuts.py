@@ -13,7 +13,7 @@ import typer
 
 from stockplan.cli.cutting import read_metres
 from stockplan.cli.labels import tell_lost_letters
-from stockplan.cli.options import StoreOption, whole
+from stockplan.cli.options import StoreOption, file_named, whole
 from stockplan.cli.saying import say
 from stockplan.domain.ledger_entries import CONDITIONS, SOUND
 from stockplan.domain.limits import MOST_LENGTH_MM
@@ -101,7 +101,12 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     keep_anyway: Annotated[bool, typer.Option("--keep-anyway", help="Log it though it is small.")] = False,
     label: Annotated[
         Path | None,
-        typer.Option(metavar="FILE.pdf", help="Write its label, 100 × 50 mm, to this file.", show_default=False),
+        typer.Option(
+            metavar="FILE.pdf",
+            parser=file_named(".pdf"),
+            help="Write its label, 100 × 50 mm, to this file.",
+            show_default=False,
+        ),
     ] = None,
     store: StoreOption = None,
 ) -> None:

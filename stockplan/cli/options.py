@@ -64,6 +64,28 @@ def whole(least: int, most: int = MOST_NUMBER) -> Callable[[str | int], int]:
     return read_whole
 
 
+OTHER_ENDINGS = (".csv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".png", ".svg", ".xlsx")
+
+
+def file_named(ending: str) -> Callable[[str | Path], Path]:
+    """Make a reader of names of files to write, which refuses one that says the file is of another kind.
+
+    Parameters
+    ----------
+    ending
+        How the name of such a file ends, such as `.svg`.
+    """
+
+    def read_name(text: str | Path) -> Path:
+        path = Path(text)
+        if path.suffix.casefold() in OTHER_ENDINGS and path.suffix.casefold() != ending:
+            kind, right = ending[1:].upper(), path.with_suffix(ending)
+            raise typer.BadParameter(f"'{path}' will not do: what is written is {kind}; name it '{right}'")
+        return path
+
+    return read_name
+
+
 def with_decimals(least: float) -> Callable[[str | float], float]:
     """Make a reader of numbers that may have decimals.
 
@@ -155,8 +177,8 @@ JsonFileOption = Annotated[
     typer.Option(
         "--json",
         metavar="FILE",
+        parser=file_named(".json"),
         help="Write the plan file; - for standard output.",
-        allow_dash=True,
         show_default=False,
     ),
 ]
@@ -165,6 +187,7 @@ DrawingOption = Annotated[
     typer.Option(
         "--drawing",
         metavar="FILE.svg",
+        parser=file_named(".svg"),
         help="Draw the cuts to scale, one file a product, named FILE-PRODUCT.svg when there are several, and measured "
         "lawns with their strips, one file a job, named FILE-lawns-JOB.svg.",
         show_default=False,

@@ -15,6 +15,7 @@ from stockplan.cli.options import (
     LargeOption,
     StoreOption,
     ToOption,
+    file_named,
     read_date,
     with_decimals,
 )
@@ -23,13 +24,21 @@ from stockplan.cli.saying import say
 PageOption = Annotated[
     Path | None,
     typer.Option(
-        "--page", metavar="FILE.html", help="Write the page the firm keeps, costs inside.", show_default=False
+        "--page",
+        metavar="FILE.html",
+        parser=file_named(".html"),
+        help="Write the page the firm keeps, costs inside.",
+        show_default=False,
     ),
 ]
 CustomerOption = Annotated[
     Path | None,
     typer.Option(
-        "--customer", metavar="FILE.html", help="Write the annex for the customer, no cost inside.", show_default=False
+        "--customer",
+        metavar="FILE.html",
+        parser=file_named(".html"),
+        help="Write the annex for the customer, no cost inside.",
+        show_default=False,
     ),
 ]
 

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import pytest
 from typed_commands import run
+
+from stockplan.cli.options import file_named
 
 
 def test_every_value_that_cannot_be_read_and_all_that_is_missing_is_told(store: Path) -> None:
@@ -29,3 +32,28 @@ def test_help_is_shown_whatever_else_was_typed(store: Path) -> None:
     told = run("receive", "--cost", "abc", "--help")
     assert (told.exit_code, told.stderr) == (0, "")
     assert told.stdout.lstrip().startswith("Usage:")
+
+
+@pytest.mark.parametrize(
+    ("typed", "right"),
+    [
+        (("show", "--drawing", "a.PDF"), "SVG; name it 'a.svg'"),
+        (("show", "--json", "a.svg"), "JSON; name it 'a.json'"),
+        (("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--drawing", "a.b.png"), "SVG; name it 'a.b.svg'"),
+        (("labels", "R-1", "--file", "a.png"), "PDF; name it 'a.pdf'"),
+        (("offcut", "R-1", "--label", "a.svg"), "PDF; name it 'a.pdf'"),
+        (("count", "F1", "--sheet", "a.xlsx"), "CSV; name it 'a.csv'"),
+        (("count", "F1", "--pdf", "a.html"), "PDF; name it 'a.pdf'"),
+        (("quote", "2x2", "--product", "G30", "--page", "a.pdf"), "HTML; name it 'a.html'"),
+        (("quote", "2x2", "--product", "G30", "--customer", "a.pdf"), "HTML; name it 'a.html'"),
+    ],
+)
+def test_a_file_is_not_named_as_what_it_is_not(store: Path, typed: tuple[str, ...], right: str) -> None:
+    told = run(*typed)
+    assert told.exit_code == 2
+    assert f"' will not do: what is written is {right}" in told.stderr
+
+
+@pytest.mark.parametrize("name", ["plan", "plan.JSON", "plan.v2", "plan of 26.11", "-"])
+def test_other_names_are_taken_as_they_are(name: str) -> None:
+    assert file_named(".json")(name) == Path(name)
