@@ -57,7 +57,7 @@ def near_tags(rows: Rows, tag: str) -> list[str]:
     """
     plain = "ltrim(upper(replace(replace(tag, ' ', ''), '-', '')), '0')"
     wanted = tag.replace(" ", "").replace("-", "").upper().lstrip("0")
-    alike = [found for (found,) in rows.run(_query(f"{plain} = :wanted"), {"wanted": wanted})]
+    alike = _found(rows, f"{plain} = :wanted", {"wanted": wanted})
     return alike or (_misread_for(rows, tidied(tag)) if is_misread(tag) else [])
 
 
@@ -75,11 +75,10 @@ def _misread_for(rows: Rows, tag: str) -> list[str]:
     patterns += [f"{tag[:one]}{tag[other]}{tag[one]}{tag[other + 1 :]}" for one, other in pairs]
     values = {f"like_{number}": pattern for number, pattern in enumerate(patterns)}
     condition = " OR ".join(f"tag LIKE :{name}" for name in values)
-    return [found for (found,) in rows.run(_query(condition), values)]
+    return _found(rows, condition, values)
 
 
-def _query(condition: str) -> str:
-    return (
-        f"SELECT tag FROM (SELECT tag, 0 AS gone FROM stock_item WHERE {condition} "
-        f"UNION ALL SELECT tag, 1 FROM gone_item WHERE {condition}) AS found ORDER BY gone, tag LIMIT {MOST}"
-    )
+def _found(rows: Rows, condition: str, values: dict[str, str]) -> list[str]:
+    lying_and_gone = (f"SELECT tag FROM {table} WHERE {condition}" for table in ("stock_item", "gone_item"))
+    found = [tag for query in lying_and_gone for tag in sorted(tag for (tag,) in rows.run(query, values))]
+    return found[:MOST]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from operator import attrgetter
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Hold
@@ -44,8 +45,8 @@ class Lying:
 
 def read_catalogue(source: Session | Rows) -> list[Product]:
     """Read every product, in order of code."""
-    query = "SELECT code, description, weight_g_m2 FROM product ORDER BY code"
-    return [Product(*row) for row in rows_of(source).run(query)]
+    query = "SELECT code, description, weight_g_m2 FROM product"
+    return sorted((Product(*row) for row in rows_of(source).run(query)), key=attrgetter("code"))
 
 
 def read_offers(source: Session | Rows, products: Sequence[str]) -> list[SupplyOption]:
@@ -54,7 +55,7 @@ def read_offers(source: Session | Rows, products: Sequence[str]) -> list[SupplyO
     columns = "product, supplier, form, width_mm, length_mm, price_pence, lead_days"
     rows = rows_of(source).run(f"SELECT {columns} FROM supply_option WHERE {condition}", values)
     offers = [SupplyOption(row[0], row[1], SupplyForm(row[2]), *row[3:]) for row in rows]
-    return sorted(offers, key=lambda one: (one.product, one.supplier, one.form, one.width_mm, one.length_mm))
+    return sorted(offers, key=attrgetter("product", "supplier", "form", "width_mm", "length_mm", "lead_days"))
 
 
 def read_lying(
@@ -72,10 +73,10 @@ def read_lying(
     condition, values = among("product", products)
     query = (
         f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE {condition} "
-        "AND (width_mm >= :least_width AND length_mm >= :least_length OR quote IS NOT NULL) ORDER BY tag"
+        "AND (width_mm >= :least_width AND length_mm >= :least_length OR quote IS NOT NULL)"
     )
     sizes = {"least_width": least_width_mm, "least_length": least_length_mm}
-    return [_lying(row) for row in rows_of(source).run(query, {**values, **sizes})]
+    return sorted(map(_lying, rows_of(source).run(query, {**values, **sizes})), key=_tag)
 
 
 def plans_with(source: Session | Rows, products: Sequence[str]) -> set[int]:
@@ -88,8 +89,12 @@ def plans_with(source: Session | Rows, products: Sequence[str]) -> set[int]:
 
 def read_reserved_lying(source: Session | Rows) -> list[Lying]:
     """Read everything in the yard that is reserved for a plan, in order of tag."""
-    query = f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE plan IS NOT NULL ORDER BY tag"
-    return [_lying(row) for row in rows_of(source).run(query)]
+    query = f"SELECT {_ITEM}, plan, quote, held_until, condition FROM stock_item WHERE plan IS NOT NULL"
+    return sorted(map(_lying, rows_of(source).run(query)), key=_tag)
+
+
+def _tag(lying: Lying) -> str:
+    return lying.item.tag
 
 
 def _lying(row: Sequence[Any]) -> Lying:

@@ -134,8 +134,8 @@ def was_ordered(source: Session | Rows, key: str) -> bool:
 
 def read_reserved(source: Session | Rows) -> dict[str, int]:
     """Read for which plan each reserved tag is reserved."""
-    query = "SELECT tag, plan FROM stock_item WHERE plan IS NOT NULL ORDER BY tag"
-    return {tag: plan for tag, plan in rows_of(source).run(query)}  # noqa: C416
+    query = "SELECT tag, plan FROM stock_item WHERE plan IS NOT NULL"
+    return {tag: plan for tag, plan in sorted(map(tuple, rows_of(source).run(query)))}  # noqa: C416
 
 
 def plans_going(source: Session | Rows) -> Counter[int]:
@@ -260,7 +260,8 @@ def tags_ever(source: Session | Rows, letter: str) -> set[str]:
 
 def read_pins(source: Session | Rows) -> tuple[Pin, ...]:
     """Read what people have decided, in order of job and tag."""
-    return tuple(Pin(job, tag) for job, tag in rows_of(source).run("SELECT job, source FROM pin ORDER BY job, source"))
+    query = "SELECT job, source FROM pin"
+    return tuple(Pin(job, tag) for job, tag in sorted(map(tuple, rows_of(source).run(query))))
 
 
 def write_pins(work: Work, pins: Iterable[Pin], who: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import date
-from operator import attrgetter
+from operator import attrgetter, itemgetter
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Account, CutPiece, Gone, Hold, MovementKind, PieceCut, Yard
@@ -119,8 +119,8 @@ def read_yard_where(rows: Rows, condition: str, values: Mapping[str, Any], only:
         And only these tags; default all.
     """
     yard = Yard(account=read_account(rows), number=ledger_end(rows))
-    query = f"SELECT {', '.join((*ITEM_COLUMNS, *PROMISE_COLUMNS))} FROM stock_item WHERE {condition} ORDER BY tag"
-    for row in rows.run(query, values):
+    query = f"SELECT {', '.join((*ITEM_COLUMNS, *PROMISE_COLUMNS))} FROM stock_item WHERE {condition}"
+    for row in sorted(rows.run(query, values), key=itemgetter(0)):  # by tag
         if only is None or row[0] in only:
             _lies(yard, row)
     return yard

@@ -6,15 +6,24 @@ import threading
 import uuid
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 
 import pytest
-from small_yard import take_in
+from small_yard import ROLL, ROLL_OFFER, take_in
 from sqlalchemy import make_url, text
 
-from stockplan.domain.ledger import moved
+from stockplan.actions.meant import near_tags
+from stockplan.domain.ledger import moved, reserved
+from stockplan.domain.request import Pin
+from stockplan.domain.stock import Product
 from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_movements, read_stock, record
+from stockplan.store.offer_rows import read_catalogue, read_lying, read_offers, read_reserved_lying
+from stockplan.store.plan_rows import read_pins, read_reserved, write_pins
+from stockplan.store.rows import rows_of
 from stockplan.store.session import Store, connect_unchecked, open_store
+from stockplan.store.sheets import SheetContents
+from stockplan.store.yard_rows import read_yard_where
 
 pytestmark = pytest.mark.postgres
 
@@ -34,6 +43,19 @@ def setting(place: str, words: str) -> None:
 def stock(store: Store) -> int:
     with store.reading() as session:
         return len(read_stock(session))
+
+
+@contextmanager
+def another_database(place: str, made_with: str) -> Iterator[str]:
+    """Make another database beside the one given, and give its URL."""
+    name = f"stockplan_test_{uuid.uuid4().hex}"
+    with connect_unchecked(place) as connection:
+        outside = connection.execution_options(isolation_level="AUTOCOMMIT")
+        outside.execute(text(f"CREATE DATABASE {name} TEMPLATE template0 {made_with}"))
+        try:
+            yield make_url(place).set(database=name).render_as_string(hide_password=False)
+        finally:
+            outside.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
 
 
 @contextmanager
@@ -121,21 +143,42 @@ def test_tables_of_another_program_that_are_called_as_ours_are_left_alone(postgr
 
 
 def test_a_character_that_the_database_cannot_keep_is_told(postgres_place: str) -> None:
-    name = f"stockplan_test_{uuid.uuid4().hex}"
-    place = make_url(postgres_place).set(database=name).render_as_string(hide_password=False)
-    with connect_unchecked(postgres_place) as connection:
-        outside = connection.execution_options(isolation_level="AUTOCOMMIT")
-        outside.execute(text(f"CREATE DATABASE {name} TEMPLATE template0 ENCODING LATIN1 LOCALE 'C'"))
-        try:
-            with open_store(place, create=True) as store:
-                take_in(store)
-                with (
-                    pytest.raises(StoreError, match=r"cannot keep a character that was given .*LATIN1.*encoding UTF8"),
-                    store.unit_of_work() as work,
-                ):
-                    record(work, [moved("R-1", "Ł9", "")], "tester")
-        finally:
-            outside.execute(text(f"DROP DATABASE {name} WITH (FORCE)"))
+    with (
+        another_database(postgres_place, "ENCODING LATIN1 LOCALE 'C'") as place,
+        open_store(place, create=True) as store,
+    ):
+        take_in(store)
+        with (
+            pytest.raises(StoreError, match=r"cannot keep a character that was given .*LATIN1.*encoding UTF8"),
+            store.unit_of_work() as work,
+        ):
+            record(work, [moved("R-1", "Ł9", "")], "tester")
+
+
+def test_things_come_in_the_same_order_whatever_the_language_of_the_server(postgres_place: str) -> None:
+    names = ["B", "_c", "a", "z-1", "z2", "Ö"]  # in the order of their characters; dictionaries have another
+    products = tuple(Product(name, "", 2000) for name in names)
+    stock = tuple(replace(ROLL, tag=tag, product="B") for tag in reversed(names))
+    supply = tuple(replace(ROLL_OFFER, product="B", lead_days=days) for days in (9, 1, 5))
+    with (
+        another_database(postgres_place, "LOCALE_PROVIDER icu ICU_LOCALE 'en-GB' LOCALE 'C'") as place,
+        open_store(place, create=True) as store,
+    ):
+        take_in(store, SheetContents(products, supply, stock))
+        with store.unit_of_work() as work:
+            record(work, [reserved(tag, 7, "") for tag in names], "tester")
+            write_pins(work, [Pin("J1", tag) for tag in names], "tester")
+            work.commit()
+        with store.reading() as session:
+            rows = rows_of(session)
+            assert [thing.code for thing in read_catalogue(rows)] == names
+            assert [offer.lead_days for offer in read_offers(rows, ["B"])] == [1, 5, 9]
+            assert [lying.item.tag for lying in read_lying(rows, ["B"])] == names
+            assert [lying.item.tag for lying in read_reserved_lying(rows)] == names
+            assert list(read_reserved(rows)) == names
+            assert list(read_yard_where(rows, "1 = 1", {}).items) == names
+            assert [pin.source for pin in read_pins(rows)] == names
+            assert near_tags(rows, "Z 1") == ["z-1"]
 
 
 def test_an_option_in_the_url_that_the_server_does_not_know_is_told(postgres_place: str) -> None:
