@@ -7,7 +7,10 @@ import pytest
 from stockplan.actions.making_ready import make_ready
 
 
-@pytest.fixture(scope="session", autouse=True)
-def ready() -> None:
-    """The planner is ready for this machine, so that no test's clock runs while it is made so."""
-    make_ready(print)
+def pytest_sessionstart(session: pytest.Session) -> None:
+    """The planner is ready for this machine, so that no test's clock runs while it is made so.
+
+    Once, before processes that share the tests out begin: each of them would compile the same all over again.
+    """
+    if not hasattr(session.config, "workerinput") and not session.config.option.collectonly:
+        make_ready(print)
