@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import unicodedata
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
@@ -14,6 +15,7 @@ if TYPE_CHECKING:  # lists of the yard need no plans
     from stockplan.domain.plan import Order, Piece, Plan, ProductPlan
     from stockplan.domain.request import PlanRequest
 
+LEFT_TO_RIGHT = "\u200e"
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _STOCK_FORMS = {StockForm.ROLL: "roll", StockForm.PART_ROLL: "part roll", StockForm.OFFCUT: "offcut"}
@@ -27,7 +29,17 @@ def printable(text: str) -> str:
     """
     if text.isprintable():
         return text
-    return "".join(character if character.isprintable() else "?" for character in text)
+    return "".join(one if one.isprintable() or one == LEFT_TO_RIGHT else "?" for one in text)
+
+
+def before_figures(name: str) -> str:
+    """Print a name so that figures may follow it.
+
+    After letters that are written from right to left, as Hebrew and Arabic are, a screen that knows about them would
+    set `1.25 × 3.30` from right to left too: along before across. An invisible mark keeps that from happening.
+    """
+    ways = [way for way in map(unicodedata.bidirectional, name) if way in ("L", "R", "AL")]
+    return name + LEFT_TO_RIGHT if ways and ways[-1] != "L" else name
 
 
 def day(moment: date) -> str:
@@ -150,4 +162,4 @@ class PieceLabels:
     def of(self, piece: Piece) -> str:
         """Label of one piece."""
         number = f" ({piece.number})" if (piece.job, piece.strip) in self._several else ""
-        return printable(f"{piece.job} {piece.strip}{number}")
+        return before_figures(printable(f"{piece.job} {piece.strip}")) + number

@@ -1,11 +1,16 @@
 """The yard hand's steps against cuts drawn by hand."""
 
+from dataclasses import replace
+
 import sample_plans
+from builders import JOB
 from sample_plans import Source, cut, item
 
+from stockplan.domain.jobs import Strip
+from stockplan.domain.plan import Piece
 from stockplan.domain.stock import StockForm
 from stockplan.report.steps import Step, cutting_steps
-from stockplan.report.words import PieceLabels
+from stockplan.report.words import PieceLabels, printable
 
 # R-014, 4.00 × 17.00, cut end on the left:
 #
@@ -71,3 +76,19 @@ def test_every_piece_and_leftover_comes_out_of_some_step():
         gives = [line for step in cutting_steps(cuts, product.leftovers, labels) for line in step.gives]
         leftovers = [left for left in product.leftovers if left.source == cuts.source]
         assert len(gives) == len(list(cuts.pieces())) + len(leftovers)
+
+
+def test_figures_after_names_written_from_right_to_left_keep_their_order():
+    """Across comes before along on every screen: a mark stands between the last such letter and the figures."""
+    names = {
+        ("שיחה", "פס"): "שיחה פס\u200e",
+        ("شارع", "B"): "شارع B",
+        ("J1", "עץ 2"): "J1 עץ 2\u200e",
+        ("J1", "A"): "J1 A",
+    }
+    for (job, strip), told in names.items():
+        for count, number in ((1, ""), (2, " (1)")):
+            labels = PieceLabels((replace(JOB, code=job, strips=(Strip(strip, 1250, 3300, count),)),))
+            assert labels.of(Piece(job, strip, 1, "R-1", "B7", 0, 0, 1250, 3300)) == told + number
+            assert printable(told) == told
+    assert printable("\u202e\u200f") == "??"
