@@ -4,19 +4,24 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+import re
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
 from stockplan.actions.finding import Found
 from stockplan.domain.limits import MOST_LENGTH_MM, MOST_WIDTH_MM
-from stockplan.domain.units import metres
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import MM_PER_M, metres
 from stockplan.errors import SheetFaults, StockplanError
 
 ON_RECORD = ("tag", "product", "batch", "form", "width_m", "length_m")
 TO_FILL_IN = ("found", "measured_width_m", "measured_length_m", "condition")
+_NUMBER_OR_DATE = re.compile(r"[\d\s.,/+eE-]+")  # codes that a spreadsheet program takes for a number or a date
+_LONG = 11  # digits: longer numbers come back as powers of ten
 _YES, _NO = {"x", "yes", "y", "1", "✓"}, {"", "no", "n", "0", "-"}
 
 
@@ -32,12 +37,18 @@ class Seen:
         As measured, mm; None where it was not.
     condition
         A word such as wet; empty where none was noted.
+    says
+        What stands on the sheet in the columns that the record fills, by column.
+    place
+        Which row of which file that is.
     """
 
     tag: str
     width_mm: int | None = None
     length_mm: int | None = None
     condition: str = ""
+    says: Mapping[str, str] = field(default_factory=dict)
+    place: str = ""
 
 
 def sheet_text(found: Iterable[Found]) -> str:
@@ -86,13 +97,18 @@ def read_sheet(path: Path) -> list[Seen]:
     StockplanError
         When the file cannot be read.
     """
+    from stockplan.store.sheet_files import not_comma_separated_utf8  # noqa: PLC0415
+
     try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        reason = error.strerror if isinstance(error, OSError) else "it is not UTF-8 text"
-        raise StockplanError(f"the count sheet {path} cannot be read: {reason}") from error
+        data = path.read_bytes()
+    except OSError as error:
+        raise StockplanError(f"the count sheet {path} cannot be read: {error.strerror}") from error
+    if problem := not_comma_separated_utf8(data):
+        what, found, right = problem
+        raise SheetFaults([f"{path.name}:1: {what}, found {found}, would be right: {right}"])
+    text = data.decode("utf-8-sig", errors="surrogateescape")
     try:
-        lines = list(csv.reader(io.StringIO(text)))
+        lines = list(csv.reader(io.StringIO(text, newline="")))
     except csv.Error as error:
         raise StockplanError(f"the count sheet {path} cannot be read: {error}") from error
     header = [name.strip() for name in lines[0]] if lines else []
@@ -135,6 +151,8 @@ def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | N
     length = Quantity("a length in metres", 3, 0, MOST_LENGTH_MM, "metres, at most 200", "24.85", 0)
     rules: dict[str, Rule] = {
         "tag": code,
+        "width_m": width,
+        "length_m": length,
         "measured_width_m": width,
         "measured_length_m": length,
         "condition": optional_code,
@@ -148,10 +166,43 @@ def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | N
     found = row.get("found", "x").casefold()
     if found not in _YES | _NO:
         faults.append(f"{place}: found: not yes or no, found {row['found']!r}, would be right: x, or nothing")
+    sizes = (values["measured_width_m"] or None, values["measured_length_m"] or None)
+    if found in _NO and any(sizes):
+        told = repr(row["found"]) if row["found"] else "an empty cell"
+        faults.append(f"{place}: found: not found, yet measured, found {told}, would be right: x")
     if values["tag"] is None or found in _NO:
         return None
-    sizes = (values["measured_width_m"] or None, values["measured_length_m"] or None)
-    return Seen(values["tag"], *sizes, values["condition"] or "")
+    says = {name: row[name] for name in ON_RECORD[1:] if row.get(name)}
+    return Seen(values["tag"], *sizes, values["condition"] or "", says, place)
+
+
+def not_as_on_record(one: Seen, item: StockItem) -> Iterator[str]:
+    """Say what the sheet has otherwise than the record where only the record says it: nobody would read it there.
+
+    Parameters
+    ----------
+    one
+        A row of the sheet, read without a fault.
+    item
+        What is on record under its tag.
+    """
+    was = {"product": item.product, "batch": item.batch, "form": item.form.value}
+    for name, text in one.says.items():
+        if name in was and text.casefold() != was[name].casefold() and not _as_rewritten(text, was[name]):
+            yield f"{one.place}: {name}: not what is on record, found {text!r}, would be right: {was[name]!r}"
+    for name, size_mm in (("width_m", item.width_mm), ("length_m", item.length_mm)):
+        if name in one.says and Decimal(one.says[name]) * MM_PER_M != size_mm:
+            yield (
+                f"{one.place}: {name}: not what is on record now, found {one.says[name]!r}, would be right: "
+                f"{metres(size_mm, 3)}; what was measured stands in measured_{name}"
+            )
+
+
+def _as_rewritten(text: str, was: str) -> bool:
+    """Whether a code may be what a spreadsheet program made of the one on record: zeros dropped, or a date of it."""
+    if was.isdigit() and len(was) <= _LONG:
+        return text.lstrip("0") == was.lstrip("0")
+    return _NUMBER_OR_DATE.fullmatch(was) is not None
 
 
 def typed(tags: Sequence[str]) -> list[Seen]:

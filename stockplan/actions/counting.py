@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
-from stockplan.actions.count_sheet import Seen
+from stockplan.actions.count_sheet import Seen, not_as_on_record
 from stockplan.actions.finding import Found, StockFilter, find_stock, found_in
 from stockplan.actions.importing import user
 from stockplan.domain.ledger import (
@@ -21,7 +21,7 @@ from stockplan.domain.ledger import (
     written_off,
 )
 from stockplan.domain.stock import StockItem
-from stockplan.errors import StockplanError
+from stockplan.errors import SheetFaults, StockplanError
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,6 +98,8 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
 
     Raises
     ------
+    SheetFaults
+        When the sheet has something otherwise than the record that is only there to be read; carries every fault.
     StockplanError
         When a tag is given twice, or something would be moved to a bay whose name cannot be.
     StoreError
@@ -123,6 +125,8 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
     present = [(yard.items[tag], one) for tag, one in by_tag.items() if tag in yard.items]
     if any(item.bay != bay for item, _ in present):
         check_text("bay", bay)
+    if faults := [fault for item, one in present for fault in not_as_on_record(one, item)]:
+        raise SheetFaults(faults)
     as_measured = [(item, _measured(item, one)) for item, one in present]
     conditions = [
         (item.tag, condition_word(one.condition))

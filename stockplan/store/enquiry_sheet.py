@@ -14,6 +14,7 @@ from stockplan.domain.pieces import Size, in_order
 from stockplan.errors import SheetFaults, StockplanError
 from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, nearest, optional_code, read_cell
 from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown
+from stockplan.store.sheet_files import not_comma_separated_utf8
 from stockplan.store.sheet_rules import COLUMNS as SHEET_COLUMNS
 
 _STRIP = SHEET_COLUMNS["strips"]
@@ -58,11 +59,13 @@ class _Reader:
 
     def read(self) -> tuple[SmallEnquiry, ...]:
         try:
-            text = self.path.read_bytes().decode("utf-8-sig")
+            data = self.path.read_bytes()
         except OSError as error:
             raise StockplanError(f"{self.path} cannot be opened: {error.strerror}") from error
-        except UnicodeDecodeError as error:
-            raise SheetFaults([f"{self.path.name}: not UTF-8 at byte {error.start}; save it as CSV UTF-8"]) from error
+        if problem := not_comma_separated_utf8(data):
+            self._fault(1, WHOLE_ROW, *problem)
+            self.faults.raise_if_any()
+        text = data.decode("utf-8-sig", errors="surrogateescape")
         try:
             rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
         except csv.Error as error:

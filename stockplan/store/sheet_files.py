@@ -70,7 +70,7 @@ def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
     except OSError as error:
         faults.add(sheet_fault(name, path.name, "the file cannot be opened", str(error.strerror), "a readable file"))
         return None
-    problem = _not_comma_separated_utf8(data)
+    problem = not_comma_separated_utf8(data, workbook_will_do=True)
     if problem:
         faults.add(sheet_fault(name, path.name, *problem))
         return None
@@ -91,16 +91,23 @@ def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
     return collected.sheet()
 
 
-def _not_comma_separated_utf8(data: bytes) -> tuple[str, str, str] | None:
-    """Say what keeps a whole file from being read: what, found, right."""
+def not_comma_separated_utf8(data: bytes, *, workbook_will_do: bool = False) -> tuple[str, str, str] | None:
+    """Say what keeps a whole file from being read: what, found, right.
+
+    Parameters
+    ----------
+    data
+        All of the file.
+    workbook_will_do
+        Whether a workbook would be read under its own name; default only CSV is.
+    """
     if data.startswith(UTF16_MARKS):
         return "not UTF-8 (byte 1)", "the mark of UTF-16", "the file saved as UTF-8 with commas between the cells"
     if data.startswith(ZIP_MARK):
-        return (
-            "a workbook under the name of a CSV file",
-            "a zip archive",
-            "the sheet saved as CSV, or the name ending in .xlsx",
-        )
+        if not workbook_will_do:
+            return "a workbook", "a zip archive", "the sheet saved as CSV"
+        right = "the sheet saved as CSV, or the name ending in .xlsx"
+        return "a workbook under the name of a CSV file", "a zip archive", right
     text = data.removeprefix(b"\xef\xbb\xbf")
     if not text.strip():
         return "the file is empty", "nothing", "a header row, even when no rows follow"

@@ -200,6 +200,72 @@ def test_a_sheet_that_is_none_is_refused_in_words(yard: Path, tmp_path: Path) ->
     assert "north.csv:1: found: a column given twice" in told.stderr
 
 
+def test_files_as_other_programs_save_them_are_refused_with_what_would_be_right(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    text = "tag,found\nR-1,x\nÖ-2,x\n"
+    for data, told in (
+        (text.replace(",", ";").encode("utf-8-sig"), ":1: cells are separated by semicolons, found 'tag;found'"),
+        (text.encode("utf-16"), ":1: not UTF-8 (byte 1), found the mark of UTF-16, would be right: the file saved as"),
+        (text.encode("cp1252"), ":3: tag: not UTF-8 (byte 0xD6), found"),
+        (b"PK\x03\x04", ":1: a workbook, found a zip archive, would be right: the sheet saved as CSV"),
+    ):
+        sheet.write_bytes(data)
+        done = run("count", "north", "--found", str(sheet), "--yes")
+        assert done.exit_code == 1
+        assert f"north.csv{told}" in done.stderr
+        assert done.stderr.count("north.csv:") == 1
+
+
+@pytest.mark.parametrize(
+    ("columns", "cells", "told"),
+    [
+        (
+            "length_m",
+            "9.85",
+            "length_m: not what is on record now, found '9.85', would be right: 10.000; what was meas",
+        ),
+        ("width_m", "4,0", "width_m: a decimal comma, found '4,0', would be right: 4.0"),
+        ("batch", "B8", "batch: not what is on record, found 'B8', would be right: 'B7'"),
+        ("form", "offcut", "form: not what is on record, found 'offcut', would be right: 'roll'"),
+        ("width_m,length_m,batch", "4,10.0,b7", None),
+    ],
+)
+def test_what_is_corrected_in_the_wrong_column_is_told(
+    yard: Path, tmp_path: Path, columns: str, cells: str, told: str | None
+) -> None:
+    sheet = tmp_path / "north.csv"
+    quoted = f'"{cells}"' if columns.count(",") < cells.count(",") else cells
+    sheet.write_text(f"tag,{columns},found\nR-1,{quoted},x\nR-2,{',' * columns.count(',')},x\n", encoding="utf-8")
+    done = run("count", "north", "--found", str(sheet), "--yes")
+    if told is None:
+        assert "2 items as recorded" in done.stdout
+    else:
+        assert done.exit_code == 1
+        assert f"north.csv:2: {told}" in done.stderr
+        assert state(yard)[1] == 3
+
+
+@pytest.mark.parametrize(("text", "same"), [("101", True), ("0101", True), ("102", False)])
+def test_a_batch_whose_zeros_a_spreadsheet_dropped_is_the_one_on_record(
+    yard: Path, tmp_path: Path, text: str, same: bool
+) -> None:
+    there = ("4x25", "--product", "G30", "--bay", "F7", "--cost", "5", "--batch", "0101")
+    assert run("receive", "R-7", *there).exit_code == 0
+    sheet = tmp_path / "F7.csv"
+    sheet.write_text(f"tag,batch,found\nR-7,{text},x\n", encoding="utf-8")
+    assert run("count", "F7", "--found", str(sheet)).exit_code == (0 if same else 1)
+
+
+@pytest.mark.parametrize("found", ["", "no"])
+def test_what_was_measured_was_found(yard: Path, tmp_path: Path, found: str) -> None:
+    sheet = tmp_path / "north.csv"
+    sheet.write_text(f"tag,found,measured_length_m\nR-1,{found},9.85\nR-2,x,\n", encoding="utf-8")
+    done = run("count", "north", "--found", str(sheet), "--yes")
+    assert done.exit_code == 1
+    assert "north.csv:2: found: not found, yet measured, found " in done.stderr
+    assert state(yard)[1] == 3
+
+
 @pytest.mark.parametrize("bay", ["", " north", "a\tb", "B" * 41])
 def test_nothing_is_moved_to_a_bay_whose_name_cannot_be(yard: Path, bay: str) -> None:
     told = run("count", bay, "R-1", "--yes")

@@ -66,6 +66,23 @@ def test_what_is_no_sheet_is_refused(tmp_path: Path, data: bytes) -> None:
         read_enquiries(path, ["G30"])
 
 
+@pytest.mark.parametrize(
+    ("data", "fault"),
+    [
+        (b"enquiry;width_m;length_m\na;1;2\n", "month.csv:1: (row): cells are separated by semicolons"),
+        ("enquiry,width_m,length_m\na,1,2\n".encode("utf-16"), "month.csv:1: (row): not UTF-8 (byte 1)"),
+        ("enquiry,width_m,length_m\na,1,2\nö,1,2\n".encode("cp1252"), "month.csv:3: enquiry: not UTF-8 (byte 0xF6)"),
+    ],
+)
+def test_a_file_as_other_programs_save_it_is_one_fault(tmp_path: Path, data: bytes, fault: str) -> None:
+    path = tmp_path / "month.csv"
+    path.write_bytes(data)
+    with pytest.raises(SheetFaults) as raised:
+        read_enquiries(path, ["G30"])
+    (told,) = raised.value.faults
+    assert told.startswith(fault)
+
+
 def test_a_file_that_is_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(StockplanError, match="cannot be opened"):
         read_enquiries(tmp_path / "none.csv", ["G30"])
