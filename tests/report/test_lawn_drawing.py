@@ -5,6 +5,7 @@ import math
 import re
 import time
 from dataclasses import replace
+from functools import cache
 from xml.etree import ElementTree
 
 import pytest
@@ -23,7 +24,12 @@ from stockplan.report.lawn_edges import edge_labels
 from stockplan.report.lawn_map import STRIP_FILLS
 
 every_lawn = pytest.mark.parametrize("name", sample_lawns.SAMPLES)
-DRAWN = {name: ElementTree.fromstring(draw_lawns(job, layout)) for name, (job, layout) in sample_lawns.SAMPLES.items()}
+
+
+@cache
+def drawing(name: str) -> ElementTree.Element:
+    """Each once, when a test first looks at it and not while tests are collected; no test may change it."""
+    return ElementTree.fromstring(draw_lawns(*sample_lawns.SAMPLES[name]))
 
 
 def shapes(svg: ElementTree.Element, kind: str) -> list[Polygon]:
@@ -47,13 +53,13 @@ def scale_of(svg: ElementTree.Element) -> int:
 
 @every_lawn
 def test_no_two_labels_overlap(name):
-    boxes = text_boxes(DRAWN[name])
+    boxes = text_boxes(drawing(name))
     assert [(a.text, b.text) for a, b in itertools.combinations(boxes, 2) if a.overlaps(b)] == []
 
 
 @every_lawn
 def test_everything_lies_on_a_page_and_in_letters_of_three_millimetres(name):
-    svg = DRAWN[name]
+    svg = drawing(name)
     pages = [rect_box(element) for element in rects(svg, "page")]
     assert svg.get("height") == f"{PAGE_HEIGHT * len(pages):g}mm"
     boxes = [*text_boxes(svg), *map(rect_box, rects(svg, "plate"))]
@@ -69,7 +75,7 @@ def test_everything_lies_on_a_page_and_in_letters_of_three_millimetres(name):
 @every_lawn
 def test_outline_and_holes_are_to_scale_and_strips_cover_all_between(name):
     (lawn,) = sample_lawns.SAMPLES[name][0].lawns
-    svg = DRAWN[name]
+    svg = drawing(name)
     in_metres = scale_of(svg) / 1000
     (outline,), holes, strips = shapes(svg, "lawn"), shapes(svg, "hole"), shapes(svg, "strip")
     assert outline.length * in_metres == pytest.approx(lawn.perimeter_mm / 1000, rel=1e-3)
@@ -83,7 +89,7 @@ def test_outline_and_holes_are_to_scale_and_strips_cover_all_between(name):
 @every_lawn
 def test_every_strip_has_its_letter_and_its_size_as_cut(name):
     _, layout = sample_lawns.SAMPLES[name]
-    texts = [box.text for box in text_boxes(DRAWN[name])]
+    texts = [box.text for box in text_boxes(drawing(name))]
     several = {strip.label for strip in layout.strips if strip.count > 1}
     for strip in layout.placed():
         called = f"{strip.label} ({strip.number})" if strip.label in several else strip.label
@@ -95,7 +101,7 @@ def test_every_strip_has_its_letter_and_its_size_as_cut(name):
 @every_lawn
 def test_every_edge_has_its_length(name):
     (lawn,) = sample_lawns.SAMPLES[name][0].lawns
-    texts = [box.text for box in text_boxes(DRAWN[name])]
+    texts = [box.text for box in text_boxes(drawing(name))]
     for label in edge_labels(lawn):
         assert label.lines[-1] in texts
 
@@ -115,7 +121,7 @@ def test_a_curve_measured_in_short_edges_has_one_length():
 
 
 def test_labels_of_edges_lie_outside_where_there_is_room():
-    svg = DRAWN["an L with a tree and a bed"]
+    svg = drawing("an L with a tree and a bed")
     (outline,) = shapes(svg, "lawn")
     for box in text_boxes(svg):
         if box.text in ("9.40", "4.20", "3.80", "5.60", "8.80", "house"):
@@ -141,7 +147,7 @@ def test_pile_and_north_point_as_they_do_on_the_lawn(bearing):
     assert arrows(svg, "north") == [pytest.approx(330, abs=0.1)], "north lies 30 degrees anticlockwise of y"
     assert arrows(svg, "pile")
     assert all(angle == pytest.approx(bearing, abs=0.1) for angle in arrows(svg, "pile"))
-    assert arrows(DRAWN["a plain rectangle"], "north") == [], "not known"
+    assert arrows(drawing("a plain rectangle"), "north") == [], "not known"
 
 
 def test_either_way_has_two_arrows():
@@ -163,7 +169,7 @@ def test_either_way_has_two_arrows():
     ],
 )
 def test_the_side_it_faces(name, words):
-    assert words in [box.text for box in text_boxes(DRAWN[name])]
+    assert words in [box.text for box in text_boxes(drawing(name))]
 
 
 def test_why_it_lies_so_is_said():
@@ -178,13 +184,13 @@ def test_why_it_lies_so_is_said():
 
 def test_areas_and_waste_by_hand():
     """6 × 10 m from strips cut 4.00 × 10.20 and 2.00 × 10.20 m: 60 of 61.2 m², 1.2 / 61.2 = 2.0 % off."""
-    texts = [box.text for box in text_boxes(DRAWN["a plain rectangle"])]
+    texts = [box.text for box in text_boxes(drawing("a plain rectangle"))]
     assert {"Lawn 60.0 m²", "edge 32.00 m", "Grass as cut: 61.2 m²", "Waste 2.0 % of the grass cut"} <= set(texts)
     assert "Seams 10.00 m" in texts
 
 
 def test_seams_are_drawn_where_they_lie():
-    svg = DRAWN["askew, with head seams"]
+    svg = drawing("askew, with head seams")
     _, layout = sample_lawns.SAMPLES["askew, with head seams"]
     in_millimetres = scale_of(svg)
     drawn = [element for element in svg.iter(f"{SVG}line") if "seam" in element.get("class", "")]
@@ -246,13 +252,23 @@ def test_a_lawn_that_nobody_named_is_not_called_lawn_twice():
 
 
 def test_the_key_shows_what_is_trimmed_off_as_it_is_drawn():
-    svg = DRAWN["a plain rectangle"]
+    svg = drawing("a plain rectangle")
     (swatch,) = [one for one in svg.iter(f"{SVG}rect") if one.get("stroke-dasharray")]
     trims = [one for one in svg.iter(f"{SVG}path") if one.get("class") == "trim"]
     assert swatch.get("fill") == PAPER
     assert {(one.get("fill"), one.get("stroke"), one.get("stroke-dasharray")) for one in trims} == {
         ("none", swatch.get("stroke"), swatch.get("stroke-dasharray"))
     }
+
+
+def test_a_drawing_fitted_to_another_page_names_no_scale_but_keeps_its_bar() -> None:
+    text = draw_lawns(*sample(PLAIN))
+    assert re.search(r">\d\.\d m, scale 1:\d+</text>", text)
+    assert "Print at full size" in text
+    fitted = draw_lawns(*sample(PLAIN), fitted=True)
+    assert re.search(r">\d\.\d m</text>", fitted)
+    assert "scale" not in fitted
+    assert "full size" not in fitted
 
 
 def test_a_job_without_a_site_has_no_gap_where_it_would_stand():
@@ -273,7 +289,7 @@ def test_what_was_typed_cannot_break_out():
 def test_letters_stand_out_on_every_fill_and_lanes_do_not_need_colour():
     """WCAG 1.4.3: 4.5 to 1. On a black and white printer lanes are told apart by the seam's line, not the fill."""
     assert min(contrast(INK, fill) for fill in (*STRIP_FILLS, PAPER)) >= 4.5
-    for element in DRAWN["a plain rectangle"].iter(f"{SVG}line"):
+    for element in drawing("a plain rectangle").iter(f"{SVG}line"):
         if "seam" in element.get("class", ""):
             assert element.get("stroke") == INK
             assert float(element.get("stroke-width", "0")) >= 0.5
