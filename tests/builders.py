@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from fractions import Fraction
+from functools import lru_cache
 from math import floor
 from typing import Any
 
@@ -149,6 +150,7 @@ def widest(request: PlanRequest, product: str) -> int:
     return max([width for width, roll in both if roll] or [width for width, _ in both] or [0])
 
 
+@lru_cache(100_000)  # searches through every way to cut ask the same again and again, and fractions are slow
 def worth(width_mm: int, length_mm: int, full_width: bool, pence_per_m2: Fraction) -> int:
     """The rule of worth in words, in metres and fractions."""
     wide, long = Fraction(width_mm, 1000), Fraction(length_mm, 1000)
