@@ -80,7 +80,7 @@ def _drawings(job: Job, layout: Layout | None) -> tuple[str, ...]:
         return ()
     from stockplan.report.lawn_drawing import draw_lawns  # noqa: PLC0415
 
-    return (draw_lawns(job, layout),)
+    return (draw_lawns(job, layout, fitted=True),)
 
 
 def _sources(plan: ProductPlan, job: Job, found: Bracket) -> tuple[tuple[str, str, int], ...]:

@@ -41,9 +41,11 @@ PANEL = 205.0  # where the panel of facts begins, mm from the left
 PANEL_WIDTH = PAGE_WIDTH - EDGE - PANEL
 COMPASS = 24.0  # mm of the panel's height for the arrows of pile and north
 NOTES = (
-    "Sizes: across × along the pile, metres, as cut. Pile arrow on the backing before any cut. Print at full size.",
+    "Sizes: across × along the pile, metres, as cut. Pile arrow on the backing before any cut.",
     "Knives, adhesives, stone dust, heavy rolls: follow your risk assessment, the data sheets and local codes.",
 )
+
+FULL_SIZE = "Print at full size."
 
 Part = Shape | Stroke | Label | Rect
 
@@ -61,6 +63,7 @@ def draw_lawns(
     narrow_mm: int = LayoutSettings().warn_narrow_mm,
     *,
     is_short: bool = False,
+    fitted: bool = False,
 ) -> str:
     """Draw every lawn of a job as it is laid out, as SVG text.
 
@@ -76,19 +79,20 @@ def draw_lawns(
         A strip that covers less across is pointed out; default that of `LayoutSettings`.
     is_short
         Whether the plan leaves the job short.
+    fitted
+        Whether it is set into a page of another size, which changes the scale: then only the bar tells it.
     """
     names = strip_names(layout)
     cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
-    lawns = {lawn.label: lawn for lawn in job.lawns}
     pages: list[_Page] = []
     for laid in layout.lawns:
-        pages += _pages(job, layout, lawns[laid.lawn], laid, names, cut, narrow_mm)
+        pages += _pages(job, layout, laid, names, cut, narrow_mm, fitted=fitted)
     short = "SHORT, not covered, " if is_short else ""
     site = f": {job.site}" if job.site else ""
     about = f"{job.code}, {short}laid {day(job.lay_on)}{site}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
     for index, page in enumerate(pages):
-        frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}")
+        frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}", fitted)
         for part in (*frame, *page.parts):
             part.shifted(0, index * PAGE_HEIGHT).emit(svg)
     return svg_text(svg)
@@ -106,15 +110,17 @@ def strip_names(layout: Layout) -> dict[tuple[str, int], str]:
 def _pages(
     job: Job,
     layout: Layout,
-    lawn: Lawn,
     laid: LaidLawn,
     names: dict[tuple[str, int], str],
     cut: dict[tuple[str, int], Piece],
     narrow_mm: int,
+    *,
+    fitted: bool,
 ) -> list[_Page]:
+    lawn = next(one for one in job.lawns if one.label == laid.lawn)
     title = printable(f"{job.code}, {lawn_words(lawn.label)}")
     drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
-    parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn)]
+    parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn, fitted)]
     facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn), *_batch(laid, cut)])
     y = _lines(parts, facts, TOP)
     y = _compass(parts, lawn, laid, layout.either_way, y)
@@ -254,13 +260,13 @@ def _table(
             parts.append(Label(corner.x + first + second, y, shortened(row[2], SMALL, room)))
 
 
-def _scale_and_key(drawn: LawnMap) -> list[Part]:
+def _scale_and_key(drawn: LawnMap, fitted: bool) -> list[Part]:
     y = BOTTOM - ROW / 2 - 0.5
     bar_mm = next((bar for bar in (200, 500, 1000, 2000, 5000, 10_000) if bar / drawn.scale >= 10), 20_000)
     end = EDGE + bar_mm / drawn.scale
     ticks = [Stroke(Spot(x, y - 1.2), Spot(x, y + 1.2), 0.4) for x in (EDGE, end)]
     parts: list[Part] = [Stroke(Spot(EDGE, y), Spot(end, y), 0.8), *ticks]
-    words = f"{metres(bar_mm, 1)} m, scale 1:{drawn.scale}"
+    words = f"{metres(bar_mm, 1)} m" if fitted else f"{metres(bar_mm, 1)} m, scale 1:{drawn.scale}"
     parts.append(Label(end + 2, y, words))
     x = max(end + 2 + text_width(words, SMALL) + 8, EDGE + 60)
     for kind, name in ((SeamKind.LONG, "seam"), (SeamKind.HEAD, "head seam")):
@@ -275,7 +281,7 @@ def _scale_and_key(drawn: LawnMap) -> list[Part]:
     return parts
 
 
-def _frame(title: str, about: str, page: str) -> list[Part]:
+def _frame(title: str, about: str, page: str, fitted: bool) -> list[Part]:
     right = PAGE_WIDTH - EDGE
     room = right - EDGE - text_width(page, BODY) - 4
     heading_y, about_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
@@ -284,6 +290,6 @@ def _frame(title: str, about: str, page: str) -> list[Part]:
         Label(EDGE, heading_y, shortened(title, TITLE, room, bold=True), TITLE, bold=True),
         Label(right, heading_y, page, BODY, "end"),
         Label(EDGE, about_y, shortened(about, SMALL, right - EDGE)),
-        Label(EDGE, BOTTOM + 2 + ROW / 2, NOTES[0]),
+        Label(EDGE, BOTTOM + 2 + ROW / 2, NOTES[0] if fitted else f"{NOTES[0]} {FULL_SIZE}"),
         Label(EDGE, BOTTOM + 2 + ROW * 1.5, NOTES[1]),
     ]

@@ -17,9 +17,10 @@ _STYLE = """
 @page { size: A4; margin: 15mm }
 body { font: 11pt/1.4 sans-serif; color: #1a1a1a; max-width: 180mm; margin: 0 auto; padding: 6mm }
 h1 { font-size: 17pt; margin: 0 0 4mm } h2 { font-size: 12pt; margin: 6mm 0 2mm }
-table { border-collapse: collapse } th, td { text-align: left; padding: 1mm 5mm 1mm 0; border-bottom: 0.3mm solid #999 }
+table { border-collapse: collapse; margin-bottom: 4mm }
+th, td { text-align: left; padding: 1mm 5mm 1mm 0; border-bottom: 0.3mm solid #999 }
 td.figure, th.figure { text-align: right; font-variant-numeric: tabular-nums }
-svg { max-width: 100%; height: auto; max-height: 150mm }
+svg { max-width: 100%; height: auto; break-inside: avoid }
 .private { border: 0.6mm solid #1a1a1a; padding: 2mm 3mm; font-weight: bold }
 """
 PILE = "The pile leans one way over everything seen together, and no piece is turned against it."
@@ -71,7 +72,7 @@ def _annex(annex: Annex) -> str:
     )
     facts = [
         ("Site", annex.site),
-        ("Grass", f"{annex.product}, {annex.description}"),
+        ("Grass", ", ".join(part for part in (annex.product, annex.description) if part)),
         ("Laid", f"{day(annex.lay_on)} {annex.lay_on.year}"),
         ("Lawn", "" if annex.lawn_mm2 is None else f"{square_metres(annex.lawn_mm2)} m²"),
         ("Grass as cut", f"{square_metres(annex.grass_mm2)} m²"),

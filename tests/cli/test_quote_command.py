@@ -152,4 +152,5 @@ def test_a_lawn_is_quoted_with_seams_waste_take_off_and_drawing(store: Path, tmp
     assert found["seams"]["count"] >= 1  # type: ignore[index]
     assert {one["material"] for one in found["take_off"]} >= {"joining tape", "infill sand"}  # type: ignore[attr-defined]
     assert "<svg" in customer.read_text()
+    assert "scale 1:" not in customer.read_text(), "the page changes the drawing's size"
     assert not re.search(r"cost|price|GBP|pence", customer.read_text(), re.IGNORECASE)

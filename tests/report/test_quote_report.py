@@ -10,12 +10,14 @@ from html.parser import HTMLParser
 
 import jsonschema
 import pytest
+from sample_lawns import PLAIN, sample
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.quote import Annex, Quote, RuleOfThumb, Seams
 from stockplan.domain.strip import Strip
 from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import money
+from stockplan.report.lawn_drawing import draw_lawns
 from stockplan.report.quote_json import quote_schema, quote_to_json
 from stockplan.report.quote_page import customer_page, firm_page
 from stockplan.report.quote_text import cost_sentence, figures, quote_text
@@ -106,6 +108,18 @@ def test_pages_show_sizes_seams_and_the_drawing_and_escape_what_was_typed() -> N
         assert "2 seams, 9.60 m together" in words
         assert "<svg " in page
         assert "<?xml" not in page
+        assert "<td>G30, thirty millimetres</td>" in page
+    assert "<td>G30</td>" in customer_page(replace(ANNEX, description=""))
+
+
+def test_a_drawing_fitted_to_another_page_names_no_scale_but_keeps_its_bar() -> None:
+    text = draw_lawns(*sample(PLAIN))
+    assert re.search(r">\d\.\d m, scale 1:\d+</text>", text)
+    assert "Print at full size" in text
+    fitted = draw_lawns(*sample(PLAIN), fitted=True)
+    assert re.search(r">\d\.\d m</text>", fitted)
+    assert "scale" not in fitted
+    assert "full size" not in fitted
 
 
 def test_json_fits_the_schema_which_states_every_key() -> None:
