@@ -59,7 +59,7 @@ class Memory:
             (ORDER_AT, pieces + 1),
             (PICKED_AT, jobs + 1),
             (NEAR_AT, jobs),
-            (SAMPLE_AT, max(choices, jobs)),
+            (SAMPLE_AT, max([choices, jobs, *flat.servable])),
             (FOCUS_AT, jobs),
             (BATCHES_AT, batches * BATCH_SIZE),
             (BEST_AT, pieces * room),

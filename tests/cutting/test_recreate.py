@@ -5,14 +5,18 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
+from dataclasses import replace
 from itertools import product
 from random import Random
 
 import pytest
 from small_problems import GRASS, cut_lengths, item, job, problem, rolls
 from test_brute_force import random_request
+from test_brute_force_layouts import layout
 
 from stockplan.bench.weeks import week
+from stockplan.cutting.batch_columns import columns_of
+from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.flat import CLASS
@@ -25,6 +29,7 @@ from stockplan.cutting.memory import (
     BATCHES_AT,
     BEST_COST,
     COSTS,
+    FOCUS_AT,
     FREE,
     FREE_AT,
     P_COST,
@@ -174,3 +179,18 @@ def test_no_source_is_given_more_pieces_than_there_is_room_for(monkeypatch: pyte
     assert sum(tight.patterns.values()) > 1
     # An answer to begin from may hold more.
     assert improved(instance, free, 0).rank(instance) <= free.rank(instance)
+
+
+def test_walks_from_a_batch_with_more_choices_than_jobs_write_nowhere_but_in_their_own_room() -> None:
+    ways = tuple(layout(n + 1, f"{500 * (n % 5 + 1)}x{1000 + 500 * n} 1000x1500", 0) for n in range(8))
+    jobs = [replace(job(f"J{n}", "500x500"), strips=(), layouts=ways) for n in range(6)]
+    request = problem(jobs, [item(f"T{n}", "3000x9000", form="roll") for n in range(6)])
+    instance = build_instance(request, GRASS)
+    search = Recreate(instance, 0)
+    best = search.run(trimmed(instance, foreman_plan(instance)), 200, Budget(math.inf))
+    search.load(best)
+    state = search.state
+    behind = state[state[FOCUS_AT] : state[BATCHES_AT]].copy()
+    assert not behind.any(), "no jobs were named to keep to"
+    BatchPricing(search).run(columns_of(instance, best), [40_000.0] * len(instance.groups), 500, Budget(math.inf))
+    assert not state[state[FOCUS_AT] : state[BATCHES_AT]].any()
