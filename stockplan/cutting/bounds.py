@@ -7,7 +7,8 @@ Relaxing the piece rows of the master program at prices p_t >= 0 (Lagrange; Geof
                                   sum over its groups g of units_g min over h of seams_gh + sum over t need_ght p_t )
              + sum over stock classes c of copies_c min( 0, value_c - best_c(p) )
 
-with best_c the pricing value. Purchases have no end, so none may price out below nothing: the prices of the `new`
+with best_c the pricing value; a piece of no batch (`Mixed` in `instance.py`) has the least price of those that it may be
+had as. Purchases have no end, so none may price out below nothing: the prices of the `new`
 batch are scaled down until none does (Farley 1990). If a purchase pattern gains v over its cost, and no pattern of that
 purchase costs less than m > 0, then prices times m / (m + v) leave none that gains.
 """
@@ -96,20 +97,22 @@ def cheapest_choices(
         By group and choice: pence taken off serving a unit; default none.
     """
     off = rebates or {}
+    had_as = {t: min(ways, key=lambda way: prices.get(way, 0.0)) for t, ways in instance.made_as.items() if ways}
+    paid = {**prices, **{t: prices.get(way, 0.0) for t, way in had_as.items()}}
     cost = [0.0] * len(instance.jobs)
     taken: list[Counter[PieceType]] = [Counter() for _ in instance.jobs]
     served = {group.job for group in instance.groups}
     for number, group in enumerate(instance.groups):
         unit, choice = min(
             (
-                (group.cost(h) - off.get((number, h), 0.0) + sum(prices.get(t, 0.0) * n for t, n in d.items()), h)
+                (group.cost(h) - off.get((number, h), 0.0) + sum(paid.get(t, 0.0) * n for t, n in d.items()), h)
                 for h, d in group.demands.items()
             ),
             default=(math.inf, Choice(-1)),
         )
         cost[group.job] += group.units * unit
         for piece, count in group.demands.get(choice, {}).items():
-            taken[group.job][piece] += count * group.units
+            taken[group.job][had_as.get(piece, piece)] += count * group.units
     total, pieces = 0.0, Counter[PieceType]()
     for job in sorted(served):
         if cost[job] <= instance.penalties[job]:

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import timedelta
 
-from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source
+from stockplan.cutting.instance import ANYWHERE, Choice, Group, Instance, Mixed, PieceType, Source
 from stockplan.cutting.settled import Settled, settled_before
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import NEW_BATCH
@@ -41,10 +41,14 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
     of_batch = [tuple(s for s in sources if s.batch == batch) for batch in range(len(batches))]
     arrival = [request.today + timedelta(days=s.lead_days) for s in supply]
     groups: list[Group] = []
+    mixed: list[Group] = []
+    made_as: dict[PieceType, tuple[PieceType, ...]] = {}
     for number, job in enumerate(jobs):
         in_time = frozenset(k for k, day in enumerate(arrival) if day < job.lay_on)
         yard = Yard(batches, of_batch, new_batch, in_time, settled)
         groups.extend(_groups_of(number, job, yard))
+        if job.batch_rule is BatchRule.ANY and len(job.layouts) > 1:
+            mixed.append(_mixed(number, job, yard, made_as))
     return Instance(
         product=product,
         costs=request.costs,
@@ -56,6 +60,7 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
         groups=tuple(groups),
         supply=supply,
         cut=settled.cut,
+        mixed=Mixed(tuple(mixed), made_as),
     )
 
 
@@ -119,12 +124,21 @@ class Yard:
             gates = self.settled.open_to(job) & {s.gate for s in self.of_batch[batch] if s.gate is not None}
         return {PieceType(batch, width, length, gates, pinned): count for (width, length), count in sizes.items()}
 
+    def had_as(self, job: Job, size: tuple[int, int]) -> tuple[PieceType, ...]:
+        """The piece types that one piece of a job may be had as, one for each batch that has it."""
+        found: list[PieceType] = []
+        for batch, sources in enumerate(self.of_batch):
+            demand = self.demand(job, batch, {size: 1})
+            if _batch_can_hold(demand, sources):
+                found.extend(demand)
+        return tuple(found)
+
 
 def _groups_of(number: int, job: Job, yard: Yard) -> list[Group]:
     """The choice groups of one job; a batch that cannot make every type of a unit is left out.
 
-    A job that may mix batches is laid by its first layout: one that mixed them differently in every layout could not be
-    told apart strip by strip.
+    A job that may mix batches is laid by its first layout here: which strip comes from which batch is a choice for each
+    strip, and not known before the strips are. `mixing.py` says which layout comes first.
     """
 
     def demands(sizes: dict[tuple[int, int], int], layout: int) -> dict[Choice, dict[PieceType, int]]:
@@ -141,11 +155,28 @@ def _groups_of(number: int, job: Job, yard: Yard) -> list[Group]:
         costs = {choice: cost for found, cost in each if cost for choice in found}
         return [Group(number, 1, {choice: demand for found, _ in each for choice, demand in found.items()}, costs)]
     sizes = _sizes(job.strips_or_first())
-    groups = [Group(number, count, demands({size: 1}, 0)) for size, count in sizes.items()]
+    # The largest strips are served first, lest smaller ones take the only place for them.
+    largest_first = sorted(sizes, key=lambda size: -size[0] * size[1])
+    groups = [Group(number, sizes[size], demands({size: 1}, 0)) for size in largest_first]
     if job.layouts and yard.of_batch:
         seams = {Choice(0): job.layouts[0].seam_cost_pence}
         groups.append(Group(number, 1, {Choice(0): {}}, seams))
     return groups
+
+
+def _mixed(number: int, job: Job, yard: Yard, made_as: dict[PieceType, tuple[PieceType, ...]]) -> Group:
+    """A job that may mix batches, as bounds see it; what its pieces may be had as is added to a mapping."""
+    gates, pinned = yard.in_time | yard.settled.open_to(job), job.code in yard.settled.pins
+    demands: dict[Choice, dict[PieceType, int]] = {}
+    costs: dict[Choice, int] = {}
+    for layout, laid in enumerate(job.layouts):
+        sizes = _sizes(laid.strips)
+        ways = {PieceType(ANYWHERE, *size, gates, pinned): yard.had_as(job, size) for size in sizes}
+        if all(ways.values()):
+            made_as.update(ways)
+            demands[Choice(ANYWHERE, layout)] = dict(zip(ways, sizes.values(), strict=True))
+            costs[Choice(ANYWHERE, layout)] = laid.seam_cost_pence
+    return Group(number, 1, demands, costs)
 
 
 def _sizes(strips: Iterable[Strip]) -> dict[tuple[int, int], int]:

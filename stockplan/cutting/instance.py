@@ -14,13 +14,16 @@ Letters used throughout `cutting` (and in the mathematical program at the head o
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import NamedTuple
 
-from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.jobs import Job
 from stockplan.domain.request import CostSettings
 from stockplan.domain.stock import SupplyOption
 from stockplan.domain.worth import Leftover, UnitCost, leftover_worth
+
+ANYWHERE = -1  # in place of a batch, of pieces for which every batch will do
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,6 +142,22 @@ class Group:
 
 
 @dataclass(frozen=True)
+class Mixed:
+    """Jobs that may mix batches and be laid in several ways, as bounds see them.
+
+    Parameters
+    ----------
+    groups
+        A group of one unit for each: a choice is a layout, its pieces of no batch.
+    made_as
+        By such a piece: the types of piece, one for each batch that has it, that each may be had as.
+    """
+
+    groups: tuple[Group, ...] = ()
+    made_as: Mapping[PieceType, tuple[PieceType, ...]] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
 class Instance:
     """One product's problem.
 
@@ -166,6 +185,10 @@ class Instance:
         Pieces that must be made whatever else is chosen.
     cut
         By job and strip: copies cut before, which `jobs` no longer ask for; the others are numbered after them.
+    mixed
+        How bounds see jobs that may mix batches and be laid in several ways; in `groups` they are laid the first way.
+    made_as
+        As in `Mixed`, of pieces that groups need; nothing but in problems that are for bounds.
     """
 
     product: str
@@ -179,14 +202,20 @@ class Instance:
     supply: tuple[SupplyOption, ...]
     fixed: dict[PieceType, int] = field(default_factory=dict)
     cut: Counter[tuple[str, str]] = field(default_factory=Counter)
+    mixed: Mixed = field(default_factory=Mixed)
+    made_as: Mapping[PieceType, tuple[PieceType, ...]] = field(default_factory=dict)
 
     def piece_types(self) -> tuple[PieceType, ...]:
-        """Every piece type some choice may need, in a fixed order."""
+        """Every piece type of a batch that some choice may need, in a fixed order."""
         found = dict.fromkeys(self.fixed)
         for group in self.groups:
             for demand in group.demands.values():
-                found.update(dict.fromkeys(demand))
+                found.update(dict.fromkeys(t for piece in demand for t in self.ways_to_have(piece)))
         return tuple(sorted(found, key=lambda t: (t.batch, t.width_mm, t.length_mm, sorted(t.options), t.pinned)))
+
+    def ways_to_have(self, piece: PieceType) -> tuple[PieceType, ...]:
+        """The types of piece of a batch that one may be had as: itself, unless every batch will do."""
+        return self.made_as.get(piece, (piece,))
 
     def worth(self, source: Source, width_mm: int, length_mm: int, *, tail: bool) -> int:
         """Worth in pence of a rectangle left of a source."""
@@ -197,19 +226,12 @@ class Instance:
 
 
 def for_bounds(instance: Instance) -> Instance:
-    """A problem that costs no more, whichever way its jobs are laid: the same one, mostly.
-
-    Groups hold a job that may mix batches to its first layout. Where it has others, nothing is cut for it here, and its
-    seams are the cheapest: grass left uncut is worth no less than what is cut from it.
-    """
-    freed = {n for n, job in enumerate(instance.jobs) if job.batch_rule is BatchRule.ANY and len(job.layouts) > 1}
-    if not freed or not instance.batches:
+    """The problem with jobs that may mix batches free to be laid in any of their ways: the same one, mostly."""
+    if not instance.mixed.groups:
         return instance
-    groups = [group for group in instance.groups if group.job not in freed]
-    for job in sorted(freed):
-        seams = min(layout.seam_cost_pence for layout in instance.jobs[job].layouts)
-        groups.append(Group(job, 1, {Choice(0): {}}, {Choice(0): seams}))
-    return replace(instance, groups=tuple(groups))
+    freed = {group.job for group in instance.mixed.groups}
+    kept = tuple(group for group in instance.groups if group.job not in freed)
+    return replace(instance, groups=kept + instance.mixed.groups, made_as=instance.mixed.made_as)
 
 
 def with_first_layouts(instance: Instance) -> Instance:

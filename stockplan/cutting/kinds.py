@@ -208,7 +208,8 @@ def most_needed(instance: Instance) -> Counter[PieceType]:
         of_group: dict[PieceType, int] = {}
         for demand in group.demands.values():
             for piece, count in demand.items():
-                of_group[piece] = max(count, of_group.get(piece, 0))
+                for way in instance.ways_to_have(piece):
+                    of_group[way] = max(count, of_group.get(way, 0))
         for piece, count in of_group.items():
             most[piece] += count * group.units
     return most

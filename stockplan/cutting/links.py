@@ -26,6 +26,8 @@ from typing import NamedTuple
 
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 
+NOBODY = -1  # in place of a group, of pieces that need not be of its batch
+
 
 class Link(NamedTuple):
     """One such row.
@@ -69,11 +71,12 @@ def links_of(instance: Instance, *, counted: bool = False) -> dict[Source, tuple
     for number, group in enumerate(instance.groups):
         for demand in group.demands.values():
             for piece in demand:
-                users[piece].add(number)
+                for way in instance.ways_to_have(piece):
+                    users[way].add(number if way == piece else NOBODY)
     own: defaultdict[int, set[PieceType]] = defaultdict(set)
     for piece, groups in users.items():
         (first, *others) = groups
-        if not others and piece not in instance.fixed and instance.groups[first].units == 1:
+        if not others and first != NOBODY and piece not in instance.fixed and instance.groups[first].units == 1:
             own[first].add(piece)
     found: dict[Source, tuple[Link, ...]] = {}
     for source in instance.sources:

@@ -8,6 +8,7 @@
 
 A choice h is a batch and, for a job that may be laid in several ways, one of its layouts; need_ght are the strips of
 that layout cut from that batch, and seams_gh is what its seams cost. One h per job ties its layout to what is cut.
+Pieces of no batch (`Mixed` in `instance.py`) have rows of their own, which take from those of what they may be had as.
 Patterns are generated as they are needed (Gilmore and Gomory 1961, 1963). The engine is GLOP through MathOpt, kept
 between rounds so that each starts from the last basis: 20 rounds on 400 rows took 0.56 s, against 0.89 s for HiGHS and
 1.15 s for PDLP. A thousandth of a penny on each purchase makes the plan with fewer purchases win among equals.
@@ -60,6 +61,7 @@ class Master:
     def _add_choices(self) -> None:
         model, instance = self._model, self.instance
         self.short = [model.add_variable(lb=0.0, ub=1.0) for _ in instance.jobs]
+        rows = self._pieces | {piece: self._anywhere_row(ways) for piece, ways in instance.made_as.items()}
         for job, variable in enumerate(self.short):
             model.objective.set_linear_coefficient(variable, instance.penalties[job] / SCALE)
         for number, group in enumerate(instance.groups):
@@ -72,7 +74,16 @@ class Master:
                     model.objective.set_linear_coefficient(variable, group.cost(choice) / SCALE)
                 row.set_coefficient(variable, 1)
                 for piece, count in demand.items():
-                    self._pieces[piece].set_coefficient(variable, -count)
+                    rows[piece].set_coefficient(variable, -count)
+
+    def _anywhere_row(self, ways: Iterable[PieceType]) -> mathopt.LinearConstraint:
+        """A row for a piece that may be had as any of several types, and how many are had as each."""
+        row = self._model.add_linear_constraint(lb=0.0)
+        for piece in ways:
+            variable = self._model.add_variable(lb=0.0)
+            row.set_coefficient(variable, 1)
+            self._pieces[piece].set_coefficient(variable, -1)
+        return row
 
     def add(self, patterns: Mapping[Pattern, float]) -> int:
         """Add patterns not yet held, of which each costs so many pence; returns how many were new."""

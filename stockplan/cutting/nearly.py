@@ -86,7 +86,9 @@ def rounded(instance: Instance) -> Instance:
         demands = {choice: _of_nearest(demand) for choice, demand in group.demands.items()}
         groups.append(replace(group, demands=demands))
     sources = tuple(replace(s, width_mm=_up(s.width_mm), length_mm=_up(s.length_mm)) for s in instance.sources)
-    return replace(instance, groups=tuple(groups), sources=sources, fixed=_of_nearest(instance.fixed))
+    made_as = {_nearest(t): tuple(dict.fromkeys(map(_nearest, ways))) for t, ways in instance.made_as.items()}
+    fixed = _of_nearest(instance.fixed)
+    return replace(instance, groups=tuple(groups), sources=sources, fixed=fixed, made_as=made_as)
 
 
 def _nearest(piece: PieceType) -> PieceType:

@@ -13,6 +13,7 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, for_bounds, with_first_layouts
+from stockplan.cutting.mixing import chosen, laid_as
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
@@ -25,6 +26,7 @@ from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
+MIXING_SHARE = 0.15  # of the time and work, at most, for how jobs are laid that may mix batches
 STEPS_PER_JOB, MOST_STEPS = 1_000, 50_000  # for that plan
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
@@ -116,7 +118,8 @@ def plan_part(
     """
     began = time.monotonic()
     stop = should_stop or (lambda: False)
-    request, instance = part.request, build_instance(part.request, part.product)
+    asked = build_instance(part.request, part.product)
+    request, instance = part.request, asked
     kept_back = min(seconds_wanted(instance), REASONS_SHARE * max(0.0, deadline - began))
     budget = Budget(deadline - kept_back, part.work, stop)
 
@@ -128,20 +131,26 @@ def plan_part(
         known = None if bound <= 0 else min(cost, max(0, whole_pence(instance, bound - penalty)))
         progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
-    start = _start(request, instance, part.seed, budget)
-    pool = partial(pooled_bound, request, instance)
+    foreman = start = None
+    if asked.mixed.groups:
+        foreman = trimmed(asked, foreman_plan(asked))
+        report("first plan", foreman, 0.0)
+        request, start = _laid(part, budget)
+        instance = build_instance(request, part.product)
+    start = _start(request, instance, part.seed, budget, start)
+    pool = partial(pooled_bound, request, for_bounds(instance))
     found = Search(instance, part.seed, budget, report, start, beside, pool).run()
     best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
     penalty = sum(instance.penalties[j] for j in best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
     bound = max(0, whole_pence(instance, found.bound - penalty))
-    comparable = found.foreman.short <= best.short
+    foreman = foreman or found.foreman
     plan = ProductPlan(
         product=part.product,
         status=_status(parts.net_cost_pence, bound, short=bool(told.short)),
         net_cost_pence=parts.net_cost_pence,
         lower_bound_pence=bound,
-        foreman_cost_pence=found.foreman.net_cost(instance) if comparable else None,
+        foreman_cost_pence=foreman.net_cost(asked) if foreman.short <= best.short else None,
         orders=parts.orders,
         cuts=parts.cuts,
         stock_used=parts.stock_used,
@@ -177,14 +186,27 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
     instance = build_instance(part.request, part.product)
     budget = Budget(deadline, None, should_stop)
     foreman = trimmed(instance, foreman_plan(instance))
-    pool = partial(pooled_bound, part.request, instance)
-    bounding = Bounding(for_bounds(instance), budget, 1.0, tell, foreman.patterns, pool)
+    easier = for_bounds(instance)
+    pool = partial(pooled_bound, part.request, easier)
+    bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool)
     bounding.climb(float(foreman.rank(instance)[0]))
 
 
-def _start(request: PlanRequest, instance: Instance, seed: int, budget: Budget) -> Solution | None:
-    """An answer to begin from: the plan made before, or one that lays every job its first way; None without either."""
-    found = [answer for answer in (answer_of(instance, request.last),) if answer is not None]
+def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:
+    """What is asked for with a layout chosen for each job that may mix batches, and an answer that lays them so."""
+    last = part.request.last
+    request = part.request if last is None else laid_as(part.request, tuple(last.layouts()))
+    until = budget.part(MIXING_SHARE)
+    found = chosen(request, part.product, part.seed, until)
+    budget.absorb(until)
+    return found
+
+
+def _start(
+    request: PlanRequest, instance: Instance, seed: int, budget: Budget, known: Solution | None
+) -> Solution | None:
+    """An answer to begin from: the plan made before, one that is known, or one that lays every job its first way."""
+    found = [answer for answer in (answer_of(instance, request.last), known) if answer is not None]
     if any(group.several_layouts for group in instance.groups) and not budget.should_stop():
         from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
 

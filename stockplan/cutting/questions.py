@@ -164,15 +164,26 @@ class Questions:
     def others(self, job: int) -> tuple[int, ...]:
         """Batches that could hold some unit of a job, beside those it is cut from; none where a unit has no other."""
         taken = batches_of(self.instance, self.answer, [job])
-        needs = [
-            {choice.batch for choice, need in group.demands.items() if need}
-            for group in self.instance.groups
-            if group.job == job and any(group.demands.values())
-        ]
-        return tuple(sorted(set().union(*needs) - taken)) if all(batches - taken for batches in needs) else ()
+        if self.lays_otherwise(job):
+            ways = self._needs_of_layouts(job)
+        else:
+            mine = [group for group in self.instance.groups if group.job == job and any(group.demands.values())]
+            ways = [[{choice.batch for choice, need in group.demands.items() if need} for group in mine]]
+        found = [set().union(*needs) - taken for needs in ways if all(batches - taken for batches in needs)]
+        return tuple(sorted(set().union(*found)))
+
+    def lays_otherwise(self, job: int) -> bool:
+        """Whether a job may mix batches and be laid in other ways than the one it is laid in."""
+        return any(group.job == job for group in self.instance.mixed.groups)
+
+    def _needs_of_layouts(self, job: int) -> list[list[set[int]]]:
+        """For each layout of such a job, piece by piece: the batches that have it."""
+        made_as = self.instance.mixed.made_as
+        (group,) = (group for group in self.instance.mixed.groups if group.job == job)
+        return [[{t.batch for t in made_as[piece]} for piece in demand] for demand in group.demands.values()]
 
     def otherwise(self, job: int, batch: int | None = None) -> Question:
-        """A job with its batches forbidden to it, or in one batch where it mixes several.
+        """A job with its batches forbidden to it, or in one batch where it mixes several; laid in any way if it may be.
 
         Parameters
         ----------
@@ -188,12 +199,12 @@ class Questions:
         def allowed(choice: Choice) -> bool:
             return choice.batch not in taken if batch is None else choice.batch == batch
 
-        if len(taken) > 1:
+        if len(taken) > 1 or self.lays_otherwise(job):
             whole = self._of_one_batch(job)
             start = carried(self.instance, whole, start)
-            return Question(
-                whole if batch is None else restricted(whole, job, allowed), start, (job,), self._near([job])
-            )
+            if batch is not None or len(taken) == 1:
+                whole = restricted(whole, job, allowed)
+            return Question(whole, start, (job,), self._near([job]))
         return Question(restricted(self.instance, job, allowed), start, (job,), near)
 
     def _of_one_batch(self, job: int) -> Instance:

@@ -188,17 +188,19 @@ class Reasons:
             return BatchReason(one.code, names, BatchGround.BEGUN)
         if len(taken) == 1 and not self.ask.others(job):
             return BatchReason(one.code, names, BatchGround.ONLY, lacking_mm=self._lacking(job, taken))
+        freed = self.ask.lays_otherwise(job)
         # Where there is much to plan, stating that a job takes one batch is too dear.
-        if budget is None or budget.over() or (len(taken) > 1 and self.pieces > MANY_PIECES):
+        if budget is None or budget.over() or ((freed or len(taken) > 1) and self.pieces > MANY_PIECES):
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
         question = self._stated(self.ask.otherwise(job))
         if not servable(question.instance, job):
-            return BatchReason(one.code, names, BatchGround.ONLY)
+            # Laid in another way it might mix other batches, which nobody has looked into.
+            return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT if freed else BatchGround.ONLY)
         found = self.ask.tried(question, steps, budget)
         if budget.over():
             return BatchReason(one.code, names, BatchGround.NOT_WORKED_OUT)
         total = found.rank(question.instance)[0]
-        if total < self._least and len(taken) == 1:
+        if total < self._least and len(taken) == 1 and not freed:
             self._take(total, found)
         if found.short != self.ask.answer.short:
             return BatchReason(one.code, names, BatchGround.NO_ROOM)

@@ -9,6 +9,7 @@ from stockplan.cutting.around import batches_of
 from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
+from stockplan.cutting.mixing import laid_as
 from stockplan.cutting.questions import Question, servable
 from stockplan.cutting.reasons import Reasons
 from stockplan.cutting.search import Search
@@ -46,7 +47,8 @@ class Inquiry:
         self, request: PlanRequest, plan: ProductPlan, seconds: float, should_stop: Callable[[], bool] | None = None
     ) -> None:
         self.plan, self.seconds, self._stop = plan, seconds, should_stop or (lambda: False)
-        self.reasons = Reasons(request, build_instance(request, plan.product), plan)
+        laid = laid_as(request, plan.layouts)
+        self.reasons = Reasons(laid, build_instance(laid, plan.product), plan)
 
     def of_job(self, code: str) -> Why:
         """Why a job is cut from its batch and what each other would cost; of a job left short, what would cover it."""
@@ -96,7 +98,7 @@ class Inquiry:
         questions = [(ask.instance.batches[batch], ask.otherwise(job, batch)) for batch in batches]
         found = self._looked_into([one for one in questions if servable(one[1].instance, job)], MOST_SEARCHED)
         if not found:
-            return BatchGround.ONLY, found
+            return BatchGround.NOT_WORKED_OUT if ask.lays_otherwise(job) else BatchGround.ONLY, found
         return (BatchGround.NO_ROOM if all(one.short for one in found) else BatchGround.CHEAPEST), found
 
     def _looked_into(self, questions: Sequence[tuple[str, Question]], most: int) -> tuple[Otherwise, ...]:

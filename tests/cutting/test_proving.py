@@ -30,6 +30,7 @@ from stockplan.cutting.load_states import Fields
 from stockplan.cutting.proving import Proof
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import Solution, trimmed
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import Pin, PlanRequest
 
 
@@ -91,6 +92,11 @@ def test_layouts_are_picked_as_if_each_had_been_tried() -> None:
     tried = 0
     for seed in range(60):
         request = random_layouts(seed)
+        # One layout of a job that mixes batches is all that is stated; `mixing.py` picks it.
+        jobs = (
+            replace(one, layouts=one.layouts[: 1 if one.batch_rule is BatchRule.ANY else 9]) for one in request.jobs
+        )
+        request = replace(request, jobs=tuple(jobs))
         found, best = Proved(build_instance(request, GRASS)), best_of_all(request)
         if best is not None and found.exact.relaxed:
             assert found.proven

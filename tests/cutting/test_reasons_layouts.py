@@ -11,7 +11,6 @@ from test_brute_force import LIMITS, PENCE
 from test_brute_force_layouts import random_request
 
 from stockplan.cutting.planner import plan_cuts
-from stockplan.domain.jobs import BatchRule
 from stockplan.domain.reasons import BatchGround
 from stockplan.domain.request import PlanRequest
 
@@ -19,8 +18,7 @@ from stockplan.domain.request import PlanRequest
 def best_of_all(request: PlanRequest, banned: set[tuple[str, str]], *, may_buy: bool = True) -> float | None:
     """The least cost at which every job is served, some batches forbidden to some; None where that cannot be."""
     found = []
-    ways = [one.layouts[:1] if one.batch_rule is BatchRule.ANY else one.layouts for one in request.jobs]
-    for picked in product(*ways):
+    for picked in product(*(one.layouts for one in request.jobs)):
         jobs = tuple(replace(one, strips=way.strips, layouts=()) for one, way in zip(request.jobs, picked, strict=True))
         whole = WholeProblem(replace(request, jobs=jobs), banned)
         if not may_buy:
