@@ -7,10 +7,10 @@ Relaxing the piece rows of the master program at prices p_t >= 0 (Lagrange; Geof
                                   sum over its groups g of units_g min over h of seams_gh + sum over t need_ght p_t )
              + sum over stock classes c of copies_c min( 0, value_c - best_c(p) )
 
-with best_c the pricing value; a piece of no batch (`Mixed` in `instance.py`) has the least price of those that it may be
-had as. Purchases have no end, so none may price out below nothing: the prices of the `new`
-batch are scaled down until none does (Farley 1990). If a purchase pattern gains v over its cost, and no pattern of that
-purchase costs less than m > 0, then prices times m / (m + v) leave none that gains.
+with best_c the pricing value; a piece of no batch (`Mixed` in `instance.py`) has the least price of those that it may
+be had as. Purchases have no end, so none may price out below nothing: the prices of the `new` batch are scaled down
+until none does (Farley 1990). If a purchase pattern gains v over its cost, and no pattern of that purchase costs less
+than m > 0, then prices times m / (m + v) leave none that gains.
 """
 
 from __future__ import annotations
