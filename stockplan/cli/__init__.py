@@ -43,6 +43,7 @@ if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary, Tally
 
 MOST_FAULTS = 200  # more of them tell nobody more
+MOST_NAMED = 8  # things that an import changed
 COLLECT_AFTER = 200_000  # Python's own 700 makes it search for what is no longer used a hundred times in one long list
 
 
@@ -147,6 +148,17 @@ def import_(
     print(_import_words(summary))
     for remark in summary.remarks:
         say(remark)
+    _tell_unsuited(store or context.obj, summary)
+
+
+def _tell_unsuited(where: str | None, summary: ImportSummary) -> None:
+    from stockplan.actions.unsuited import no_longer_suits  # noqa: PLC0415
+
+    dangers = no_longer_suits(where, summary.jobs.names, summary.stock.names)
+    for danger in dangers:
+        say(f"ENDANGERED: {danger}.")
+    if dangers:
+        say("What to do: plan these days again; what no longer suits is then planned anew.")
 
 
 def _import_words(summary: ImportSummary) -> str:
@@ -159,7 +171,14 @@ def _import_words(summary: ImportSummary) -> str:
 
 def _tally_words(tally: Tally) -> str:
     counts = ((tally.new, "new"), (tally.changed, "changed"), (tally.removed, "taken out"), (tally.same, "as before"))
-    return ", ".join(f"{count:,} {word}" for count, word in counts if count) or "none in the sheets"
+    told = [f"{count:,} {word}{_names(tally) if word == 'changed' else ''}" for count, word in counts if count]
+    return ", ".join(told) or "none in the sheets"
+
+
+def _names(tally: Tally) -> str:
+    named = ", ".join(dict.fromkeys(tally.names[:MOST_NAMED]))
+    more = f" and {len(tally.names) - MOST_NAMED:,} more" if len(tally.names) > MOST_NAMED else ""
+    return f" ({named}{more})"
 
 
 app.command()(planning.plan)

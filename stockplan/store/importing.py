@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Hashable, Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import TypeVar
 
 from sqlalchemy import bindparam, delete, insert, update
@@ -25,12 +25,21 @@ Thing = TypeVar("Thing")
 
 @dataclass(frozen=True, slots=True)
 class Tally:
-    """How many of one sort were new, changed, as the store had them, or taken out."""
+    """How many of one sort were new, changed, as the store had them, or taken out.
+
+    Parameters
+    ----------
+    new, changed, same, removed
+        How many.
+    names
+        Of those that changed.
+    """
 
     new: int = 0
     changed: int = 0
     same: int = 0
     removed: int = 0
+    names: tuple[str, ...] = field(default=(), compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -167,7 +176,13 @@ def _sort(
             changed.append(thing)
         else:
             same += 1
-    return new, changed, Tally(len(new), len(changed), same)
+    names = tuple(_name(key(thing)) for thing in changed)
+    return new, changed, Tally(len(new), len(changed), same, names=names)
+
+
+def _name(key: Hashable) -> str:
+    """Name a thing by what tells it from others; an offer by product and supplier."""
+    return " from ".join(key[:2]) if isinstance(key, tuple) else str(key)
 
 
 def _write_products(unit_of_work: UnitOfWork, says: Sequence[Product], held: Sequence[Product]) -> Tally:

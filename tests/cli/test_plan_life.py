@@ -16,6 +16,7 @@ from typed_commands import WEEK, fill, run
 
 from stockplan.actions.accepting import accept_plan
 from stockplan.actions.planning import make_plan
+from stockplan.bench.weeks import write_folder
 from stockplan.cutting import plan_cuts
 from stockplan.domain.jobs import Strip
 from stockplan.domain.plan import Plan as CutPlan
@@ -238,3 +239,29 @@ def test_pins_that_cannot_be_kept_are_refused_all_at_once_and_not_stored(planned
     assert run("plan", *WEEK, "--pin", "J2").exit_code == 2
     ok("accept", *TODAY)
     assert "R-2: it is reserved for plan 1; plan with --again" in refused("plan", *WEEK, "--pin", "J1=R-2")
+
+
+def test_sheets_that_change_what_a_plan_is_to_cut_name_it(planned: Plan, store: Path, tmp_path: Path) -> None:
+    planned(THREE)
+    ok("accept", *TODAY)
+    write_folder(THREE, tmp_path)
+    assert "ENDANGERED" not in ok("import", str(tmp_path))
+    jobs, strips, stock = (tmp_path / f"{name}.csv" for name in ("jobs", "strips", "stock"))
+    strips.write_text(strips.read_text().replace("J2,A,4,2.5", "J2,A,4,2.6"))
+    jobs.write_text(jobs.read_text().replace("J3,Birch End,", "J3,Birch Gate,"))
+    told = ok("import", str(tmp_path))
+    assert "jobs: 2 changed (J2, J3), 1 as before" in told
+    (source,) = {one.item.tag for one in schedule(store).standing if "J2" in one.jobs()}
+    assert (
+        f"ENDANGERED: J2 A is now 4.00 × 2.60, was 4.00 × 2.50; {source} is still to be cut as plan 1 has it.\n" in told
+    )
+    assert told.count("ENDANGERED") == 1
+    tag = sorted(reserved(store))[0]
+    row = next(line for line in stock.read_text().splitlines() if line.startswith(f"{tag},"))
+    cells = row.split(",")
+    cells[stock.read_text().splitlines()[0].split(",").index("length_m")] = "1"
+    stock.write_text(stock.read_text().replace(row, ",".join(cells)))
+    told = ok("import", str(tmp_path))
+    assert f"stock: 1 changed ({tag})" in told
+    assert f"{tag} measures 4.00 × 1.00 m and cannot give" in told
+    assert "What to do: plan these days again" in told

@@ -1,0 +1,45 @@
+"""What accepted plans are still to cut that no longer suits what the store says by now."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+
+from stockplan.actions.in_force import read_schedule, with_lawns_compared
+from stockplan.domain.deliveries import too_small
+from stockplan.domain.standing import misfits
+
+
+def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[str]) -> list[str]:
+    """Say why accepted plans cannot be cut as they are for jobs, or from things, that have changed; a sentence each.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    jobs
+        Codes of the jobs that have changed.
+    tags
+        The things that have.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    if not jobs and not tags:
+        return []
+    with open_store(where) as store, store.reading() as session:
+        schedule = read_schedule(session, read_jobs(session), read_pins(session))
+        schedule = with_lawns_compared(session, schedule)
+        told: dict[str, None] = {}
+        for one in schedule.standing:
+            if one.item.tag in tags:
+                told.update(dict.fromkeys(str(danger) for danger in too_small(one)))
+            if not set(jobs).isdisjoint(one.jobs()):
+                still = f"{one.item.tag} is still to be cut as plan {one.plan} has it"
+                told.update(dict.fromkeys(f"{why}; {still}" for why in misfits(schedule, one)))
+    return list(told)
