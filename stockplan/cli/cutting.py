@@ -223,14 +223,15 @@ def _tell(found: CutDone) -> None:
     for item in found.back:
         print(
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m, "
-            f"batch {item.batch_key}, bay {item.bay}."
+            f"batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}."
         )
     if found.back and found.condition:
         was = f"{found.standing.item.tag} was {found.condition}, and so is what is kept of it by the record"
         print(f"{was}; where it is not: stockplan condition TAG sound")
     if found.back:
         tags = shlex.join(item.tag for item in found.back)
-        print(f"Their labels: stockplan labels {tags} --file labels.pdf")
+        whose = "Its label" if len(found.back) == 1 else "Their labels"
+        print(f"{whose}: stockplan labels {tags} --file labels.pdf")
     if found.outcome.binned_mm2:
         from stockplan.domain.units import square_metres  # noqa: PLC0415
 

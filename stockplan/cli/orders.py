@@ -158,7 +158,7 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
         say(f"ENDANGERED: {danger}.")
     if done.dangers:
         again = f": stockplan plan --from {done.days.first} --to {done.days.last}" if done.days is not None else "."
-        say(f"What to do: plan these days again, what is missing is then planned beside the rest{again}")
+        say(f"What to do: plan these days again; what is missing is then planned beside the rest{again}")
     for danger in done.mixing:
         say(f"OTHER BATCH, DO NOT CUT YET: {danger}.")
     if done.mixing:

@@ -124,7 +124,7 @@ def tell_endangered(where: str | None, tags: list[str]) -> None:
     for danger in dangers:
         say(f"ENDANGERED: {danger}.")
     if dangers:
-        say("What to do: plan these days again, what is missing is then planned beside the rest.")
+        say("What to do: plan these days again; what is missing is then planned beside the rest.")
 
 
 def tell_lost(cut_from: Mapping[str, Sequence[str]]) -> None:
@@ -133,7 +133,7 @@ def tell_lost(cut_from: Mapping[str, Sequence[str]]) -> None:
         for code in jobs:
             say(f"ENDANGERED: {code}: {tag}, from which it was to be cut, is written off.")
     if any(cut_from.values()):
-        say("What to do: plan these days again, what is missing is then planned beside the rest.")
+        say("What to do: plan these days again; what is missing is then planned beside the rest.")
 
 
 def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | None) -> tuple[tuple[int, int], bool]:

@@ -46,6 +46,7 @@ def test_cut_as_planned_gives_tags_to_what_is_kept_and_ends_jobs_and_plan(planne
     ok("accept", *TODAY)
     said = ok("cut", "R-2", "--done")
     (tag,) = re.findall(r"^Write (P-\w+) on the part roll of 4.00 × 4.00 m, batch B8, bay north.$", said, re.M)
+    assert f"\nIts label: stockplan labels {tag} --file labels.pdf\n" in said
     assert "J3 is cut in full." in said
     assert "Plan 1 is done" not in said
     said = ok("cut", "R-1", "--done")
@@ -57,6 +58,12 @@ def test_cut_as_planned_gives_tags_to_what_is_kept_and_ends_jobs_and_plan(planne
     assert (lying[tag].width_mm, lying[tag].length_mm, lying[tag].batch) == (4000, 4000, "B8")
     assert "J1, J2, J3 are cut" in refused("plan", *WEEK)
     ok("verify")
+
+
+def test_what_is_kept_of_a_thing_without_a_bay_has_none_either(planned: Plan) -> None:
+    planned(replace(THREE, stock=tuple(replace(item, bay="") for item in THREE.stock)))
+    ok("accept", *TODAY)
+    assert re.search(r"batch B8, bay not recorded\.$", ok("cut", "R-2", "--done"), re.M)
 
 
 def test_what_came_off_otherwise_is_recorded_and_what_cannot_be_is_refused(planned: Plan, store: Path) -> None:
