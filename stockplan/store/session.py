@@ -277,7 +277,9 @@ def _engine(url: URL, patience_seconds: float, only_read: Sealed | None = None) 
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     try:
-        engine = create_engine(url, connect_args={"connect_timeout": 10, "client_encoding": "utf8"})
+        # A plan is looked for for minutes; a connection that the server or the network has dropped meanwhile is renewed.
+        options = {"connect_timeout": 10, "client_encoding": "utf8"}
+        engine = create_engine(url, connect_args=options, pool_pre_ping=True)
     except ModuleNotFoundError as error:
         raise StoreError("a PostgreSQL store needs one more package; run: pip install 'stockplan[postgres]'") from error
     milliseconds = max(1, round(patience_seconds * 1000))

@@ -131,6 +131,21 @@ def test_a_writer_who_waited_sees_what_the_other_wrote_however_careful_the_serve
             assert {item.tag: item.bay for item in read_stock(session)}["R-1"] == "F8"
 
 
+def test_a_connection_that_was_dropped_while_nothing_was_asked_is_renewed(postgres_place: str) -> None:
+    with open_store(postgres_place, create=True) as store:
+        take_in(store)
+        name = make_url(postgres_place).database
+        run(
+            postgres_place,
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity "
+            f"WHERE datname = '{name}' AND pid <> pg_backend_pid()",
+        )
+        with store.unit_of_work() as work:
+            record(work, [moved("R-1", "F9", "")], "tester")
+            work.commit()
+        assert stock(store) == 3
+
+
 def test_tables_of_another_program_that_are_called_as_ours_are_left_alone(postgres_place: str) -> None:
     run(postgres_place, "CREATE TABLE job (number integer)")
     with pytest.raises(StoreError, match=r"tables of another program .*\"job\" already exists.*name an empty database"):
