@@ -277,7 +277,7 @@ def _engine(url: URL, patience_seconds: float, only_read: Sealed | None = None) 
         event.listen(engine, "begin", _begin_sqlite)
         return engine
     try:
-        # A plan is looked for for minutes; a connection that the server or the network has dropped meanwhile is renewed.
+        # A plan is looked for for minutes; a connection that server or network have dropped meanwhile is renewed.
         options = {"connect_timeout": 10, "client_encoding": "utf8"}
         engine = create_engine(url, connect_args=options, pool_pre_ping=True)
     except ModuleNotFoundError as error:
