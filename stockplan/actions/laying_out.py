@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.lawn import lawn_words
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.request import PlanRequest, Progress
 
@@ -73,5 +74,13 @@ def lay_out(
         elif layouts := job_layouts(job, cut_from, settings, most_layouts(len(jobs))):
             laid.append(replace(job, layouts=layouts))
         else:
-            left.append((job, "no way of laying its lawns keeps the firm's rules; see: stockplan settings"))
+            left.append((job, _no_way(job)))
     return LaidOut(tuple(laid), tuple(left))
+
+
+def _no_way(job: Job) -> str:
+    """Say what stands in the way of every layout: the rules, and the sides that seams must keep away from."""
+    notes = [(lawn, note) for lawn in job.lawns for note in lawn.notes if note.no_seam]
+    sides = dict.fromkeys(note.name or f"side {note.number + 1} of {lawn_words(lawn.label)}" for lawn, note in notes)
+    off = f" with no seam at {', '.join(sides)}" if sides else ""
+    return f"no way of laying its lawns keeps the firm's rules{off}; see: stockplan settings"

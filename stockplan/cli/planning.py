@@ -70,8 +70,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish, planner)
     _show(made, json_file, drawing)
     tell_changes(made)
-    if made.without_strips:
-        codes = ", ".join(job.code for job in made.without_strips)
+    if codes := ", ".join(job.code for job in made.without_strips if not job.lawns):
         say(f"Not planned, as their strips are not worked out yet: {codes}.")
     if made.is_short:
         raise typer.Exit(SHORT)

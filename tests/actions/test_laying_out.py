@@ -10,7 +10,7 @@ import pytest
 from stockplan.actions import laying_out
 from stockplan.actions.laying_out import lay_out
 from stockplan.domain.jobs import BatchRule, Job, Window
-from stockplan.domain.lawn import Lawn, Point
+from stockplan.domain.lawn import EdgeNote, Lawn, Point
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pile import PileKind, PileWish
 from stockplan.domain.request import PlanRequest, Progress
@@ -41,7 +41,16 @@ def test_what_cannot_be_laid_out_is_told() -> None:
     assert "no edge is called 'shed'" in found.notes()[0]
     assert found.notes()[1] == "J4 is not planned: G40 neither lies in the yard nor is on offer"
     strict = LayoutSettings(least_narrow_mm=3990, warn_narrow_mm=3990)
-    assert "keeps the firm's rules" in lay_out([JOB], REQUEST, strict).notes()[0]
+    assert lay_out([JOB], REQUEST, strict).notes() == (
+        "J1 is not planned: no way of laying its lawns keeps the firm's rules; see: stockplan settings",
+    )
+
+
+def test_sides_where_no_seam_may_lie_are_named_where_no_layout_keeps_off_them() -> None:
+    off = tuple(EdgeNote(number, name, True) for number, name in enumerate(("house", "", "house", "")))
+    walled = replace(JOB, lawns=(replace(LAWN, notes=off),))
+    (told,) = lay_out([walled], REQUEST, LayoutSettings()).notes()
+    assert "keeps the firm's rules with no seam at house, side 2 of lawn back, side 4 of lawn back; see" in told
 
 
 def test_progress_is_told_once_it_takes_long(monkeypatch: pytest.MonkeyPatch) -> None:

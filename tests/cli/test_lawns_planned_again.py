@@ -26,3 +26,14 @@ def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(st
     assert anew.exit_code == 0, anew.output
     (laid_again,) = json.loads(anew.stdout)["layouts"]
     assert laid_again["job"] == layout["job"] == "J9"
+
+
+def test_a_lawn_that_cannot_be_laid_out_is_told_once(store: Path) -> None:
+    fill(store, small_request())
+    sides = [option for number in (1, 2, 3, 4) for option in ("--side", f"{number} wall{number}, no seam")]
+    new = ("--product", "G30", "--lay-on", "2026-12-03")
+    assert run("measure-lawn", "J9", "6.2 x 4.8", *sides, *new).exit_code == 0
+    told = run("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--today", "2026-11-23", "--work", "20")
+    assert told.exit_code == 3
+    assert told.stderr.count("J9") == 1
+    assert "J9 is not planned: no way of laying its lawns keeps the firm's rules with no seam at wall1" in told.stderr
