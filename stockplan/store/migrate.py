@@ -10,12 +10,15 @@ from alembic import command
 from alembic.config import Config
 from alembic.script import ScriptDirectory
 from sqlalchemy import Connection, text
+from sqlalchemy.exc import DBAPIError
 
 from stockplan import resources
 from stockplan.errors import StoreError, StoreTooNew
 from stockplan.store.copies import keep_copy
 from stockplan.store.restoring import use_write_ahead_log
 from stockplan.store.session import Store, revision_of, writing
+
+NOT_ALLOWED = frozenset({"42501", "25006"})  # PostgreSQL, Appendix A: no privilege; a transaction that may only read
 
 
 def migration_config(connection: Connection | None = None) -> Config:
@@ -65,9 +68,24 @@ def bring_up_to_date(store: Store, *, may_create: bool) -> None:
             )
         if revision is not None and connection.dialect.name == "sqlite":
             _keep_copy(Path(store.engine.url.database or ""))
-        command.upgrade(migration_config(connection), "head")
+        with _told_to_who_may_not(store.name, revision):
+            command.upgrade(migration_config(connection), "head")
         _check_references(connection, store.name)
         connection.commit()
+
+
+@contextmanager
+def _told_to_who_may_not(name: str, revision: str | None) -> Iterator[None]:
+    """Say who can help where a server does not let this user change the tables of an older store."""
+    try:
+        yield
+    except DBAPIError as error:
+        if revision is None or getattr(error.orig, "sqlstate", None) not in NOT_ALLOWED:
+            raise
+        raise StoreError(
+            f"the store {name} was written by an older stockplan and must be brought up to date before it can be "
+            f"looked at, which this user may not do ({error.orig}); have somebody open it once who may"
+        ) from error
 
 
 def _keep_copy(path: Path) -> None:

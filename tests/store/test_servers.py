@@ -9,6 +9,7 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 import pytest
+from alembic import command
 from small_yard import ROLL, ROLL_OFFER, take_in
 from sqlalchemy import make_url, text
 
@@ -18,6 +19,7 @@ from stockplan.domain.request import Pin
 from stockplan.domain.stock import Product
 from stockplan.errors import StoreError
 from stockplan.store.ledger_rows import read_movements, read_stock, record
+from stockplan.store.migrate import migration_config
 from stockplan.store.offer_rows import read_catalogue, read_lying, read_offers, read_reserved_lying
 from stockplan.store.plan_rows import read_pins, read_reserved, write_pins
 from stockplan.store.rows import rows_of
@@ -87,6 +89,17 @@ def test_who_may_only_read_looks_and_is_told_why_nothing_is_written(postgres_pla
                 store.unit_of_work() as work,
             ):
                 record(work, [moved("R-1", "F9", "")], "tester")
+
+
+def test_who_may_not_bring_an_older_store_up_to_date_is_told_who_can(postgres_place: str) -> None:
+    open_store(postgres_place, create=True).close()
+    with connect_unchecked(postgres_place) as connection:
+        command.downgrade(migration_config(connection), "0004")
+        connection.commit()
+    with another_user(postgres_place) as (user, theirs):
+        run(postgres_place, f"GRANT SELECT ON ALL TABLES IN SCHEMA public TO {user}")
+        with pytest.raises(StoreError, match=r"older stockplan .* which this user may not do .*have somebody open it"):
+            open_store(theirs)
 
 
 def test_a_database_that_can_only_be_read_is_told_so(postgres_place: str) -> None:
