@@ -91,8 +91,9 @@ def cautions(sheet: TakeOffSheet) -> list[str]:
 
 
 def _job_block(sheet: TakeOffSheet, job: Job, one: TakeOff, plan: int | None) -> str:
-    by = f", as laid out in plan {plan}" if plan is not None else ""
-    lines = [f"{printable(job.code)}, {day(job.lay_on)}, {printable(job.product)}: {printable(job.site)}{by}"]
+    by = f"as laid out in plan {plan}" if plan is not None else ""
+    about = ", ".join(part for part in (printable(job.site), by) if part)
+    lines = [f"{printable(job.code)}, {day(job.lay_on)}, {printable(job.product)}{f': {about}' if about else ''}"]
     lines += [f"  {line}" for line in _measures(one)]
     if one.needs:
         rows = in_columns(HEADINGS, [_row(need, sheet.settings) for need in one.needs])

@@ -31,6 +31,12 @@ def words(text: str) -> list[str]:
     return [" ".join(line.split()) for line in text.splitlines()]
 
 
+def test_a_job_without_a_site_has_no_gap_where_it_would_stand() -> None:
+    nowhere = replace(PLAIN, site="")
+    assert words(take_off_text(sheet((nowhere, 3))))[0] == "J301, Tue 1 Dec, K30: as laid out in plan 3"
+    assert words(take_off_text(sheet((nowhere, None))))[0] == "J301, Tue 1 Dec, K30"
+
+
 def test_a_lawn_laid_out_is_printed_whole() -> None:
     lines = words(take_off_text(sheet((PLAIN, 3))))
     assert lines[:10] == [
