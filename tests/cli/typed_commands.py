@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 from builders import JOB, Case, build, read_cuts, small_request
 from click.testing import Result
+from empty_stores import empty_store
 from typer.testing import CliRunner
 
 from stockplan import cli
@@ -27,7 +28,7 @@ def run(*arguments: str) -> Result:
 
 def fill(store: Path, request: PlanRequest) -> None:
     contents = SheetContents(request.products, request.supply, request.stock, request.jobs)
-    with open_store(str(store), create=True) as opened, opened.unit_of_work() as work:
+    with open_store(str(store)) if store.exists() else empty_store(store) as opened, opened.unit_of_work() as work:
         import_contents(work, contents, "tester")
         work.commit()
 

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from empty_stores import empty_store
 
 from stockplan.store.session import Store, open_store
 
@@ -49,5 +50,5 @@ def place(request: pytest.FixtureRequest) -> str:
 @pytest.fixture
 def store(place: str) -> Iterator[Store]:
     """A new store."""
-    with open_store(place, create=True) as made:
+    with open_store(place, create=True) if "://" in place else empty_store(Path(place)) as made:
         yield made

@@ -13,6 +13,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from empty_stores import empty_store
 from small_yard import G30, ROLL, take_in
 from typer.testing import CliRunner
 
@@ -43,7 +44,7 @@ def yard(tmp_path: Path) -> Path:
 
 
 def fill(path: Path) -> None:
-    with open_store(str(path), create=True) as store:
+    with empty_store(path) as store:
         items = tuple(replace(ROLL, tag=f"R-{number}", bay=f"F{number % 3}") for number in range(ITEMS))
         take_in(store, SheetContents(products=(G30,), stock=items))
 

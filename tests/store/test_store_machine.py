@@ -6,6 +6,7 @@ import tempfile
 from dataclasses import replace
 from pathlib import Path
 
+from empty_stores import empty_store
 from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, precondition, rule
@@ -50,7 +51,7 @@ class Yard(RuleBasedStateMachine):
 
     @initialize()
     def make(self) -> None:
-        self.store = open_store(str(Path(self.folder.name) / "yard.db"), create=True)
+        self.store = empty_store(Path(self.folder.name) / "yard.db")
         take_in(self.store, SheetContents(products=(G30, G40)))
 
     def may_hold(self, item: StockItem) -> bool:

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from empty_stores import empty_store
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
@@ -92,7 +93,7 @@ class YardMachine(RuleBasedStateMachine):
     @initialize()
     def make(self) -> None:
         path = self.place or str(Path(self.folder.name) / "yard.db")
-        with open_store(path, create=True) as store:
+        with open_store(path, create=True) if self.place else empty_store(Path(path)) as store:
             take_in(store, SheetContents(products=(G30, G40)))
         self.store = open_yard(path)
         for number, form in enumerate((StockForm.ROLL, StockForm.PART_ROLL, StockForm.OFFCUT)):
