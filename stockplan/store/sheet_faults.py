@@ -61,6 +61,11 @@ class FaultLog:
         """Note one fault."""
         self._faults.append(fault)
 
+    def say_only(self, fault: Fault) -> None:
+        """Note one fault in the place of all others of its sheet, which come of it."""
+        self._faults = [other for other in self._faults if other.label != fault.label]
+        self.add(fault)
+
     def raise_if_any(self) -> None:
         """Raise all faults in order of file, row and column.
 

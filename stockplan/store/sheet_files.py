@@ -172,7 +172,9 @@ class Collector:
             return True
         what = "too many cells" if len(cells) > self.width else "too few cells"
         found = f"{len(cells)}: {shown(','.join(cells))}"
-        right = f"{self.width} cells as in the header; decimals take a point, cells that hold a comma take quotes"
+        right = (
+            f"as many cells as in the header, {self.width}; decimals take a point, cells that hold a comma take quotes"
+        )
         self.faults.add(sheet_fault(self.name, self.label, what, found, right, row))
         self.spilled.update(cell.strip() for cell in cells if cell.strip())
         return False

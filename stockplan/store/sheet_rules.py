@@ -31,7 +31,7 @@ from stockplan.store.sheet_cells import (
     required_text,
     tag_name,
 )
-from stockplan.store.sheet_faults import FaultLog, shown
+from stockplan.store.sheet_faults import WHOLE_ROW, FaultLog, shown
 from stockplan.store.sheet_files import UNREADABLE, RawSheet
 from stockplan.store.sheet_spelling import difference, folded
 
@@ -208,6 +208,11 @@ def _check_header(raw: RawSheet, faults: FaultLog) -> None:
     needed = list(COLUMNS[raw.name])
     missing = [column for column in needed if column not in raw.header]
     known = [*needed, *OPTIONAL.get(raw.name, {})]
+    if len(missing) == len(needed) and not any(nearest(column, known) for column in raw.header):
+        found = shown(", ".join(column for column in raw.header if column))
+        right = f"in row 1 the names of the columns, {', '.join(needed)}, and nothing above them"
+        faults.say_only(raw.fault(1, WHOLE_ROW, "no column of a known name", found, right))
+        return
     for position, column in enumerate(raw.header):
         if not column:
             if raw.frame[position].str.strip().any():

@@ -73,6 +73,14 @@ def test_wrong_headers(tmp_path: Path, old: str, new: str, expected: list[str]) 
         assert fault.startswith(f"stock.csv:1: {start}")
 
 
+def test_a_title_above_the_header_is_one_fault(tmp_path: Path) -> None:
+    (found,) = faults(write(tmp_path, stock=f"Stock on 26 November,,\n{STOCK}"))
+    assert found.startswith(
+        "stock.csv:1: (row): no column of a known name, found 'Stock on 26 November', would be right"
+    )
+    assert found.endswith("tag, product, batch, form, width_m, length_m, bay, cost_per_m2, and nothing above them")
+
+
 def test_an_unknown_column_is_refused_by_name(tmp_path: Path) -> None:
     found = faults(write(tmp_path, products=PRODUCTS.replace("\n", ",green\n").replace("_m2,green", "_m2,colour")))
     assert found == (
