@@ -112,18 +112,20 @@ def _key(block: Block, rows: Sequence[str]) -> Block:
 
 
 def _job_blocks(jobs: Sequence[Job], colours: dict[str, str], short: set[str]) -> Iterator[Block]:
-    half = (FULL - GAP_ACROSS) / 2
+    # Few jobs take a line each, so that no more than need be of where they are is cut short.
+    columns = 1 if len(jobs) <= JOB_ROWS else 2
+    width = (FULL - GAP_ACROSS * (columns - 1)) / columns
     for begin in range(0, len(jobs), 2 * JOB_ROWS):
         parts: list[Part] = [Label(0, BODY * LINE / 2, "Jobs", BODY, bold=True)]
         some = jobs[begin : begin + 2 * JOB_ROWS]
-        rows = -(-len(some) // 2)
+        rows = -(-len(some) // columns)
         for index, job in enumerate(some):
-            x, y = (index // rows) * (half + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
+            x, y = (index // rows) * (width + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
             parts.append(Rect(x, y - 1.8, 6, 3.6, colours[job.code]))
             pile = f"pile to {job.pile_towards}" if job.pile_towards else ""
             pile = "SHORT, not covered" if job.code in short else pile
             text = ", ".join(part for part in (job.code, day(job.lay_on), pile, job.site) if part)
-            parts.append(Label(x + 8, y, shortened(printable(text), SMALL, half - 8)))
+            parts.append(Label(x + 8, y, shortened(printable(text), SMALL, width - 8)))
         yield Block(FULL, BODY * LINE + 1 + rows * (ROW + 1), tuple(parts))
 
 

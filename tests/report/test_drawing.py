@@ -268,6 +268,14 @@ def test_bold_capitals_of_a_wide_face_fit_the_room_reckoned_for_them():
         assert text_width(shortened(text, 6, 40, bold=True), 6, bold=True) <= 40
 
 
+def test_few_jobs_are_listed_with_all_of_a_long_site():
+    request, plan = sample_plans.one_source()
+    site = "Long Meadow nursery, play area behind the kitchen garden, second gate"
+    jobs = tuple(replace(job, site=site) for job in request.jobs)
+    svg = ElementTree.fromstring(draw_product(replace(request, jobs=jobs), plan.products[0]))
+    assert len([box for box in text_boxes(svg) if box.text.endswith(f", {site}")]) == len(jobs)
+
+
 def test_a_job_that_says_no_place_has_no_comma_after_its_day():
     request, plan = sample_plans.one_source()
     jobs = tuple(replace(job, site="", pile_towards="") for job in request.jobs)
