@@ -12,6 +12,7 @@ import json
 import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from random import Random
 from typing import Any
 
 from stockplan.actions.engines import planner_on
@@ -99,7 +100,13 @@ def _request(given: argparse.Namespace) -> PlanRequest:
     if given.week:
         from stockplan.bench.weeks import week  # noqa: PLC0415
 
-        return week(given.week, given.seed)
+        strips = week(given.week, given.seed)
+        if not given.lawns:
+            return strips
+        from stockplan.bench.lawns import lawns_for  # noqa: PLC0415  it loads shapely
+        from stockplan.bench.layouts import laid_out  # noqa: PLC0415
+
+        return laid_out(lawns_for(strips, Random(given.seed)))
     from stockplan.bench.instances import read_instances, state  # noqa: PLC0415
 
     (instance,) = (found for found in read_instances(given.instance) if found.name == given.name)
@@ -111,6 +118,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser = argparse.ArgumentParser(prog="python -m stockplan.bench.fresh", description=main.__doc__)
     parser.add_argument("--week", help="size of a generated week: S, M, L or XL")
     parser.add_argument("--seed", type=int, default=0, help="of the generated week; default 0")
+    parser.add_argument("--lawns", action="store_true", help="lawns that may be laid in several ways for its jobs")
     parser.add_argument("--instance", type=Path, help="file of a published instance")
     parser.add_argument("--name", help="name of the instance in the file")
     parser.add_argument("--along", choices=("width", "height"), default="width", help="what runs along the roll")

@@ -26,7 +26,7 @@ Week = tuple[str, int]
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """How long each week may be looked at.
+    """What weeks are of, and how long each may be looked at.
 
     Parameters
     ----------
@@ -36,22 +36,26 @@ class Limits:
         Work limit for each product; None sets none.
     workers
         Processes that plan products side by side; 1 plans in one.
+    lawns
+        Whether every job is a lawn that may be laid in several ways; default strips.
     """
 
     seconds: float
     work: int | None = None
     workers: int = 1
+    lawns: bool = False
 
     def words(self) -> str:
         """The limits in a few words."""
         work = f", {self.work} work units" if self.work is not None else ""
-        return f"{self.seconds:g} s{work}" + (f", {self.workers} workers" if self.workers > 1 else "")
+        lawns = "lawns, " if self.lawns else ""
+        return f"{lawns}{self.seconds:g} s{work}" + (f", {self.workers} workers" if self.workers > 1 else "")
 
     def arguments(self) -> list[str]:
         """The limits as arguments of `stockplan.bench.fresh`."""
         work = [] if self.work is None else ["--work", str(self.work)]
         workers = [] if self.workers == 1 else ["--workers", str(self.workers)]  # older commits do not know it
-        return ["--seconds", str(self.seconds), *work, *workers]
+        return ["--seconds", str(self.seconds), *work, *workers, *(["--lawns"] if self.lawns else [])]
 
 
 @dataclass(frozen=True, slots=True)

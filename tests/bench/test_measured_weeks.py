@@ -116,6 +116,20 @@ def test_saved_run_is_read_back_and_compared(tmp_path: Path, capsys: pytest.Capt
     assert "not run" in next(line for line in together.splitlines() if "S1" in line)
 
 
+def test_weeks_of_lawns_are_other_weeks_and_are_said_to_be(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "run.json"
+    typed = ["--weeks", "S", "--lawns", "--seconds", "5", "--work", "1", "--workers", "1"]
+    assert main([*typed, "--save", str(file)]) == 0
+    assert "Generated weeks, lawns, 5 s, 1 work units each" in " ".join(capsys.readouterr().out.split())
+    run = load(file)
+    assert run.limits.lawns
+    (found,) = run.outcomes.values()
+    assert found.violations == ()
+    steps: list[dict[str, Any]] = []
+    plan_aloud(week("S", 0), SearchLimits(5, work=1), steps.append)
+    assert next(step for step in steps if step["step"] == "plan")["digest"] != found.digest
+
+
 def test_violations_and_failures_give_status_1(
     monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
 ) -> None:
