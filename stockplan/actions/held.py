@@ -27,7 +27,7 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
     day
         The day of planning; a hold that ended before it is not told.
     """
-    from stockplan.report.words import day as day_words  # noqa: PLC0415
+    from stockplan.report.words import dated  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     unsound = unsound_notes(source, (cuts.source for cuts in plan.cuts()))
@@ -40,7 +40,7 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
         hold = yard.hold_on(tag, day)
         if hold is not None:
             notes.append(
-                f"{product}: would have taken held {tag} (quote {hold.quote}, until {day_words(hold.until)}); "
+                f"{product}: would have taken held {tag} (quote {hold.quote}, until {dated(hold.until)}); "
                 f"to let a plan have it: stockplan free {shlex.quote(tag)}"
             )
     return (*notes, *unsound)

@@ -102,7 +102,7 @@ def test_a_plan_says_for_whom_the_thing_it_wanted_is_held(store: Path, monkeypat
     fill(store, yard(OFFCUT))
     cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     made = run("plan", *WEEK)
-    assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec)" in made.output
+    assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec 2026)" in made.output
     assert "G30: would have taken, were it not held for a quote: K-112." in made.stdout
 
 
