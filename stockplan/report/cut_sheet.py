@@ -77,7 +77,7 @@ def _step_rows(steps: Sequence[Step]) -> Iterator[tuple[str, str, str]]:
     """Number, words and yield of each step, the words in as many lines as keep the sheet within its columns."""
     beside = max((len(given) for step in steps for given in step.gives), default=0) + len("step") + 2 * len("  ")
     for number, step in enumerate(steps, 1):
-        do = wrap(step.do, max(LEAST_DO, COLUMNS - beside))
+        do = wrap(step.do, max(LEAST_DO, COLUMNS - beside), break_long_words=False, break_on_hyphens=False)
         for line, (words, given) in enumerate(zip_longest(do, step.gives, fillvalue="")):
             yield "" if line else str(number), words, given
 

@@ -67,6 +67,18 @@ def test_a_sheet_fits_a_page_and_loses_no_word_by_it() -> None:
     assert "J28 (Mon 30 Nov), J29 (Mon 30 Nov), by plan 7 CAREFUL: J1: wants one batch and more wants" in words
 
 
+def test_no_name_is_torn_at_its_hyphens() -> None:
+    job = replace(JOB, code="AB-CD-EF-GH")
+    request = small_request(job)
+    cuts = build(request, {"R-1": read_cuts(request, f"2000: {job.code}.B1 | {job.code}.B2")}).plan.products[0].cuts[0]
+    lane = cuts.drops[0].lanes[0]
+    wide = replace(lane, width_mm=1600, pieces=(lane.pieces[0], replace(lane.pieces[0], width_mm=1400, number=2)))
+    one = replace(of(), cuts=replace(cuts, drops=(replace(cuts.drops[0], lanes=(wide,)),)), leftovers=())
+    text = cut_sheet(one, SheetFacts((job,), 2500))
+    assert "   2  lane 1: crosscut 2.00 | 2.00, trim         AB-CD-EF-GH B (1)  1.50 × 2.00\n" in text
+    assert "      AB-CD-EF-GH B (1) to 1.50 and AB-CD-EF-GH " in text
+
+
 def test_cuts_that_no_longer_fit_are_not_on_it() -> None:
     text = cut_sheet(of(length_mm=4500), FACTS)
     assert "J1 A" in text
