@@ -102,7 +102,7 @@ def test_a_plan_says_for_whom_the_thing_it_wanted_is_held(store: Path, monkeypat
     fill(store, yard(OFFCUT))
     cover("3.1x1.8", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
     made = run("plan", *WEEK)
-    assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec 2026)" in made.output
+    assert "G30: would have taken held K-112 (quote Q-7, until Sat 12 Dec 2099)" in made.output
     assert "G30: would have taken, were it not held for a quote: K-112." in made.stdout
 
 
@@ -247,6 +247,15 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
     assert seamed["laid"]["seams"] == 1
     assert seamed["cost"] == pytest.approx(seamed["grass_cost"] + seamed["laid"]["seam_cost"])
     assert sum(size["count"] for size in wide["question"]["sizes"]) >= 2
+
+
+def test_a_narrow_strip_is_pointed_out_by_the_firms_own_setting(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    asked = ("--lawn", "7 x 4", "--product", "G30", *TODAY)
+    assert "NARROW" not in cover(*asked)
+    assert run("settings", "warn_narrow_mm", "3900").exit_code == 0
+    assert re.search(r"in 2 strips, one seam of .*; NARROW: one strip covers only 3\.\d+ m\n", cover(*asked))
+    assert "NARROW" not in cover("--lawn", "3.0 x 1.7", "--product", "G30", *TODAY)
 
 
 @pytest.mark.parametrize("command", ["cover", "quote"])
