@@ -71,7 +71,11 @@ def ask_lawn(
         lawns = measured_lawns(lawn, firm, large_is_right)
         job = Job("lawn", "", products[0], lay_on or today, "", BatchRule.ONE, (), lawns)
         layouts = laid_out(job, _request(shelf, today), firm)
-        layings = [laying_of(layout, lawns) for layout in layouts if is_small(pieces_of(layout.strips))]
+        layings = [
+            laying_of(layout, lawns, firm.layout.warn_narrow_mm)
+            for layout in layouts
+            if is_small(pieces_of(layout.strips))
+        ]
         if not layings:
             raise RequestError("that lawn takes more pieces than can be tried in every way; use: stockplan quote")
         questions = [Question(laying.pieces, products, today, lay_on, most) for laying in layings]
@@ -137,14 +141,18 @@ def _best_of_each_way(found: Sequence[Coverage]) -> list[int]:
     return [place for _, place in best.values()]
 
 
-def laying_of(layout: Layout, lawns: Sequence[Lawn]) -> Laying:
+def laying_of(layout: Layout, lawns: Sequence[Lawn], warn_narrow_mm: int) -> Laying:
     """Say how a layout lies: its strips, its seams, and which way its pile leans on the first of the lawns.
 
     Parameters
     ----------
     layout, lawns
         One way to lay the lawns.
+    warn_narrow_mm
+        A strip beside others that covers less across is pointed out.
     """
+    covers = [strip.covers_mm for laid in layout.lawns if len(laid.strips) > 1 for strip in laid.strips]
+    narrowest = min(covers, default=warn_narrow_mm)
     first = layout.lawns[0]
     lawn = next(one for one in lawns if one.label == first.lawn)
     along = [turned(corner.x_mm, corner.y_mm, first.bearing)[1] for corner in lawn.edge]
@@ -158,4 +166,5 @@ def laying_of(layout: Layout, lawns: Sequence[Lawn]) -> Laying:
         layout.seam_cost_pence,
         first.bearing,
         f"pile along its {metres(round(max(along) - min(along)))} m{where}",
+        narrowest if narrowest < warn_narrow_mm else 0,
     )

@@ -39,7 +39,7 @@ def told(
         strips,
         lawn_mm2,
         _seams(layout),
-        _drawings(job, layout),
+        _drawings(job, layout, firm.layout.warn_narrow_mm),
         job.batch_rule is BatchRule.ONE,
     )
     return Quote(
@@ -75,12 +75,12 @@ def _seams(layout: Layout | None) -> Seams | None:
     return Seams(len(seams), along, sum(seam.mm for seam in seams) - along)
 
 
-def _drawings(job: Job, layout: Layout | None) -> tuple[str, ...]:
+def _drawings(job: Job, layout: Layout | None, narrow_mm: int) -> tuple[str, ...]:
     if layout is None:
         return ()
     from stockplan.report.lawn_drawing import draw_lawns  # noqa: PLC0415
 
-    return (draw_lawns(job, layout, fitted=True),)
+    return (draw_lawns(job, layout, narrow_mm=narrow_mm, fitted=True),)
 
 
 def _sources(plan: ProductPlan, job: Job, found: Bracket) -> tuple[tuple[str, str, int], ...]:

@@ -175,6 +175,8 @@ class Laying:
         Which way the pile leans, degrees clockwise from the lawn's own y axis.
     words
         The same as people say it.
+    narrow_mm
+        How much its narrowest strip covers across, where that is so little that the firm wants it pointed out; else 0.
     """
 
     label: str
@@ -184,6 +186,7 @@ class Laying:
     seam_pence: int
     bearing: float
     words: str
+    narrow_mm: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -65,7 +65,8 @@ def layings_text(layings: Iterable[Laying]) -> str:
     for one in layings:
         label = f"{one.label}: " if one.label else ""
         how = f"in {counted(len(one.pieces), 'strip')}, {seams_words(one)}" if one.seams else "in one piece"
-        lines.append(printable(f"  {label}{sizes_text(one.pieces)} {how}; {one.words}"))
+        narrow = f"; NARROW: one strip covers only {metres(one.narrow_mm)} m" if one.narrow_mm else ""
+        lines.append(printable(f"  {label}{sizes_text(one.pieces)} {how}; {one.words}{narrow}"))
     return "\n".join(lines)
 
 

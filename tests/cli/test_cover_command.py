@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -251,10 +252,10 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
 
 def test_a_narrow_strip_is_pointed_out_by_the_firms_own_setting(store: Path) -> None:
     fill(store, yard(OFFCUT))
-    asked = ("--lawn", "7 x 4", "--product", "G30", *TODAY)
+    asked = ("--lawn", "5.5 x 5.2", "--product", "G30", *TODAY)
     assert "NARROW" not in cover(*asked)
-    assert run("settings", "warn_narrow_mm", "3900").exit_code == 0
-    assert re.search(r"in 2 strips, one seam of .*; NARROW: one strip covers only 3\.\d+ m\n", cover(*asked))
+    assert run("settings", "warn_narrow_mm", "2000").exit_code == 0
+    assert re.search(r"in 2 strips, one seam of .*; NARROW: one strip covers only 1\.\d+ m\n", cover(*asked))
     assert "NARROW" not in cover("--lawn", "3.0 x 1.7", "--product", "G30", *TODAY)
 
 

@@ -154,3 +154,16 @@ def test_a_lawn_is_quoted_with_seams_waste_take_off_and_drawing(store: Path, tmp
     assert "<svg" in customer.read_text()
     assert "scale 1:" not in customer.read_text(), "the page changes the drawing's size"
     assert not re.search(r"cost|price|GBP|pence", customer.read_text(), re.IGNORECASE)
+
+
+@pytest.mark.slow
+def test_the_drawing_points_out_narrow_strips_by_the_firms_own_setting(store: Path, tmp_path: Path) -> None:
+    """With the real planner."""
+    fill(store, small_request(JOB, LATER))
+    customer = tmp_path / "customer.html"
+    asked = ("--lawn", "5.5 x 5.2", *ASKED, "--customer", str(customer), "--seconds", "1")
+    document(*asked)
+    assert "is narrow" not in customer.read_text()
+    assert run("settings", "warn_narrow_mm", "2000").exit_code == 0
+    document(*asked)
+    assert re.search(r"is narrow: covers 1\.\d", customer.read_text())
