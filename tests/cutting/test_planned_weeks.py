@@ -8,6 +8,7 @@ import os
 import subprocess
 import sys
 import time
+from functools import cache
 from itertools import pairwise
 from pathlib import Path
 
@@ -38,10 +39,16 @@ def never_dearer(plan: Plan) -> bool:
     return all(p.foreman_cost_pence is None or p.net_cost_pence <= p.foreman_cost_pence for p in plan.products)
 
 
+@cache
+def planned_by_work(size: str, seed: int) -> tuple[PlanRequest, Plan]:
+    """Neither can be changed, so that tests may share them."""
+    request = week(size, seed)
+    return request, plan_cuts(request, BY_WORK)
+
+
 @pytest.mark.parametrize(("size", "seed"), WEEKS)
 def test_a_week_is_planned_soundly_and_never_dearer_than_the_foreman(size: str, seed: int, tmp_path: Path) -> None:
-    request = week(size, seed)
-    plan = plan_cuts(request, BY_WORK)
+    request, plan = planned_by_work(size, seed)
     assert check(request, plan) == ()
     assert never_dearer(plan)
     write_folder(request, tmp_path)
@@ -53,7 +60,7 @@ def test_a_week_is_planned_soundly_and_never_dearer_than_the_foreman(size: str, 
 def test_over_some_weeks_the_planner_beats_the_foreman_by_a_percent_or_more() -> None:
     planned = foreman = 0
     for seed in range(6):
-        for part in plan_cuts(week("S", seed), BY_WORK).products:
+        for part in planned_by_work("S", seed)[1].products:
             planned += part.net_cost_pence
             foreman += part.foreman_cost_pence or part.net_cost_pence
     assert planned <= 0.99 * foreman
