@@ -33,7 +33,7 @@ def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
     Raises
     ------
     OSError, ValueError, KeyError, zipfile.BadZipFile
-        When the file is no workbook at all.
+        When the file is no workbook, or a damaged one.
     """
     sheets: dict[str, RawSheet | None] = {}
     with (
@@ -63,13 +63,20 @@ def _opened(path: Path, *, data_only: bool) -> Iterator[Any]:
 
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # of what the library would not write back, such as lists to choose from
-        with closing(load_workbook(path, read_only=True, data_only=data_only)) as book:
+        try:
+            opened = load_workbook(path, read_only=True, data_only=data_only)
+        except Exception as error:  # the library has no one error for files that it cannot make sense of
+            raise ValueError(str(error)) from error
+        with closing(opened) as book:
             yield book
 
 
 def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
     sheet.reset_dimensions()  # some programs write a wrong extent, which would hide rows
-    return iter(sheet.iter_rows())
+    try:
+        yield from sheet.iter_rows()
+    except Exception as error:  # as above; what is done with the rows raises nothing in here
+        raise ValueError(f"{sheet.title}: {error}") from error
 
 
 def _remark_hidden(sheet: Any, collected: Collector, marks: Marks, faults: FaultLog) -> None:
@@ -134,6 +141,8 @@ class _TypedCollector(Collector):
 
     def _text(self, row: int, position: int, cell: Any, beside: Any) -> str:
         """Write a typed cell as a CSV file would hold it."""
+        from openpyxl.utils.escape import unescape  # type: ignore[import-untyped]  # noqa: PLC0415
+
         value = cell.value
         formula = beside.value if beside is not None and beside.data_type == "f" else None
         if value is None and (formula is None or cell.data_type == "str"):  # a formula may give a text of no letters
@@ -148,7 +157,7 @@ class _TypedCollector(Collector):
             return str(value).upper()
         if isinstance(value, (int, float)):
             return self._number_text(row, position, value, cell.number_format)
-        return str(value)
+        return unescape(value) if "_x" in value else str(value)
 
     def _number_text(self, row: int, position: int, value: float, form: str) -> str:
         text = str(value) if isinstance(value, int) else format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")

@@ -1,12 +1,12 @@
 """Spreadsheets in: a folder of CSV files or a workbook becomes domain things, or a list of every fault in it.
 
-`sheet_files` reads files to text, `sheet_cells` says what a cell may hold, `sheet_rules` what columns there are and
-what must hold within a sheet; here the sheets are held against each other and the store, and turned into things.
+`sheet_sources` finds the files and reads them to text, `sheet_cells` says what a cell may hold, `sheet_rules` what
+columns there are and what must hold within a sheet; here the sheets are held against each other and the store, and
+turned into things.
 """
 
 from __future__ import annotations
 
-import zipfile
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -16,15 +16,8 @@ from stockplan.domain.jobs import Job, Strip
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.stock import Product, StockItem, SupplyOption
 from stockplan.domain.units import metres
-from stockplan.errors import SheetFaults
-from stockplan.store.sheet_cells import nearest
 from stockplan.store.sheet_faults import FaultLog, shown, summarise_faults
-from stockplan.store.sheet_files import (
-    SHEET_NAMES,
-    RawSheet,
-    read_csv,
-    sheet_fault,
-)
+from stockplan.store.sheet_files import sheet_fault
 from stockplan.store.sheet_lawns import OutlineJudge, lawns_of, no_judge
 from stockplan.store.sheet_rules import (
     CheckedSheet,
@@ -34,12 +27,11 @@ from stockplan.store.sheet_rules import (
     check_unique,
     read_columns,
 )
+from stockplan.store.sheet_sources import read_sheets
 from stockplan.store.sheet_spelling import check_spelling
 from stockplan.store.sheet_stock import check_stock
-from stockplan.store.sheet_workbook import read_workbook, workbook_titles
 
 __all__ = ["SheetContents", "read_folder", "summarise_faults"]
-MOST_TITLES = 8  # of sheets that a message names
 
 
 @dataclass(frozen=True, slots=True)
@@ -94,72 +86,13 @@ def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJu
     return sheets.contents()
 
 
-def _read_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
-    """Read whatever sheets there are, by name; None for one that is there but cannot be read."""
-    if path.is_dir():
-        return _read_csv_files(path, faults)
-    expected = "a folder with " + ", ".join(f"{name}.csv" for name in SHEET_NAMES) + ", or a workbook (.xlsx)"
-    if not path.exists():
-        raise SheetFaults([f"{path}: there is no such folder or file; would be right: {expected}"])
-    if path.suffix.casefold() == ".csv":
-        raise SheetFaults([f"{path}: a single CSV file; would be right: the folder it lies in"])
-    if path.suffix.casefold() != ".xlsx":
-        raise SheetFaults([f"{path}: neither a folder nor a workbook that can be read; would be right: {expected}"])
-    try:
-        titles = workbook_titles(path)
-        sheets = read_workbook(path, faults)
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
-        right = "a workbook saved as .xlsx, without a password"
-        raise SheetFaults([f"{path}: the workbook cannot be read ({error}); would be right: {right}"]) from error
-    return sheets | _check_titles(path, titles, f"{path.name} ", "", faults)
-
-
-def _read_csv_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
-    files = sorted(entry for entry in path.iterdir() if entry.suffix.casefold() == ".csv")
-    mistyped = _check_titles(path, [file.stem for file in files], "", ".csv", faults)
-    by_name = {file.stem.casefold(): file for file in files}
-    return mistyped | {name: read_csv(by_name[name], name, faults) for name in SHEET_NAMES if name in by_name}
-
-
-def _check_titles(path: Path, titles: list[str], before: str, after: str, faults: FaultLog) -> dict[str, None]:
-    """Note sheets that are there twice and names that look mistyped, and give the names meant by the latter.
-
-    Raises
-    ------
-    SheetFaults
-        When there is no sheet of a known name.
-    """
-    plain = [title.strip().casefold() for title in titles]
-    absent = [name for name in SHEET_NAMES if name not in plain]
-    if len(absent) == len(SHEET_NAMES):
-        found = ", ".join(f"{title}{after}" for title in titles[:MOST_TITLES]) or "none"
-        right = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
-        raise SheetFaults([f"{path}: no sheet of a known name, found {found}; would be right: some of {right}"])
-    mistyped: dict[str, None] = {}
-    for title, name in zip(titles, plain, strict=True):
-        if name in SHEET_NAMES and plain.count(name) > 1:
-            label = f"{before}{title}{after}"
-            faults.add(sheet_fault(name, label, "the same sheet is there twice", shown(title), "one of them"))
-        elif name not in SHEET_NAMES and (near := nearest(name, absent)):
-            label = f"{before}{title}{after}"
-            faults.add(sheet_fault(near, label, "a sheet of unknown name", shown(title), f"{near}{after}"))
-            mistyped[near] = None
-    passed_over = [f"{title}{after}" for title, name in zip(titles, plain, strict=True) if name not in SHEET_NAMES]
-    if passed_over:
-        named = ", ".join(shown(title) for title in passed_over[:MOST_TITLES])
-        more = f" and {len(passed_over) - MOST_TITLES} more" if len(passed_over) > MOST_TITLES else ""
-        known = ", ".join(f"{name}{after}" for name in SHEET_NAMES)
-        faults.remark(f"{path.name}: not read: {named}{more}; what is read is called {known}")
-    return mistyped
-
-
 class _Sheets:
     """The sheets of one folder, held against each other and against the store."""
 
     def __init__(self, path: Path, held: SheetContents, faults: FaultLog) -> None:
         self.held = held
         self.faults = faults
-        raw = _read_files(path, faults)
+        raw = read_sheets(path, faults)
         self.present = set(raw)
         self.checked = {name: read_columns(sheet, faults) for name, sheet in raw.items() if sheet is not None}
         self.workbook = "" if path.is_dir() else path.name

@@ -34,6 +34,17 @@ def test_quoted_commas_quotes_and_the_row_after_a_quoted_cell_are_where_a_spread
     ]
 
 
+def test_files_that_are_not_read_are_named(tmp_path: Path) -> None:
+    write(tmp_path)
+    for name in ("stock (1).csv", "jobs.xlsx", "~$jobs.xlsx", "notes.md"):
+        (tmp_path / name).write_text("")
+    assert read_folder(tmp_path).remarks == tuple(
+        f"{tmp_path.name}: not read: {name}; what is read is called products.csv, supply.csv, stock.csv, jobs.csv, "
+        "strips.csv, lawns.csv"
+        for name in ("'stock (1).csv'", "'jobs.xlsx'")
+    )
+
+
 def test_names_of_files_may_be_in_capitals(tmp_path: Path) -> None:
     (write(tmp_path) / "stock.csv").rename(tmp_path / "Stock.CSV")
     assert read_folder(tmp_path) == CONTENTS

@@ -137,6 +137,25 @@ def test_what_is_no_workbook_is_told_so(tmp_path: Path) -> None:
     assert "no sheet of a known name, found Sheet, notes" in faults(save(tmp_path / "n.xlsx", notes=[["a"]]))[0]
 
 
+def test_a_damaged_workbook_is_told_so(tmp_path: Path) -> None:
+    path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=STOCK)
+    (fault,) = faults(rewritten(path, {"</row></sheetData>": ""}))
+    assert "yard-rewritten.xlsx: the workbook cannot be read (products: " in fault
+    (fault,) = faults(rewritten(path, {'numFmtId="0"': 'numFmtId="none"'}))
+    assert "yard-rewritten.xlsx: the workbook cannot be read (" in fault
+    main = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
+    (fault,) = faults(rewritten(path, {main: "http://purl.oclc.org/ooxml/officeDocument/relationships"}))
+    assert (
+        "no sheet in it can be read, would be right: a workbook saved as .xlsx, not in the strict form of it" in fault
+    )
+
+
+def test_a_character_that_a_workbook_writes_as_a_code_is_that_character(tmp_path: Path) -> None:
+    stock = changed(changed(STOCK, "batch", "B_x0037__x000D_"), "bay", "A_x0_1")
+    (item,) = read_folder(save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=stock)).stock
+    assert (item.batch, item.bay) == ("B7", "A_x0_1")
+
+
 def test_an_empty_sheet_is_one_fault(tmp_path: Path) -> None:
     found = faults(save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=[]))
     assert len(found) == 1
