@@ -19,7 +19,7 @@ from random import Random
 from stockplan.bench.lawns import curved_lawn_with_beds, lawns_for, random_lawn
 from stockplan.bench.weeks import week
 from stockplan.cutting import plan_cuts
-from stockplan.cutting.strips import grass_of, job_layouts
+from stockplan.cutting.strips import grass_of, job_layouts, most_layouts
 from stockplan.domain.check import check
 from stockplan.domain.jobs import Job
 from stockplan.domain.layout import LayoutSettings
@@ -68,7 +68,7 @@ class Compared:
 
 
 def laid_out(request: PlanRequest) -> PlanRequest:
-    """The same week with the layouts of every lawn; jobs whose lawns have none are left out.
+    """The same week with as many layouts of every lawn as a plan weighs; jobs whose lawns have none are left out.
 
     Parameters
     ----------
@@ -76,10 +76,13 @@ def laid_out(request: PlanRequest) -> PlanRequest:
         A week of lawns.
     """
     grass = {product.code: grass_of(request, product.code) for product in request.products}
+    most = most_layouts(len(request.jobs))
 
     def ways(job: Job) -> Job:
         cut_from = grass[job.product]
-        return job if cut_from is None else replace(job, layouts=job_layouts(job, cut_from, request.layout_settings))
+        if cut_from is None:
+            return job
+        return replace(job, layouts=job_layouts(job, cut_from, request.layout_settings, most))
 
     return replace(request, jobs=tuple(job for job in map(ways, request.jobs) if job.layouts))
 
