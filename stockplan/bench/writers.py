@@ -45,6 +45,7 @@ from stockplan.store.ledger_rows import ledger_end, read_movements, read_yard, r
 from stockplan.store.quick import OpenYard, open_yard
 
 ITEMS = 40  # so few that the processes are in each other's way
+LEAST = 100  # movements that each process tries, however slow the machine; with two of them one in 16 is refused
 PLANS = 0.05  # how often a process deals with a plan
 FIRST_NUMBER = 1_000_000
 PRODUCT = Product("G30", "30 mm pile", 2350)
@@ -97,8 +98,8 @@ class Writer:
         self.made = 0
 
     def run(self, until: float) -> Remembered:
-        """Work until a moment on the clock of the system."""
-        while time.time() < until:
+        """Work until a moment on the clock of the system, and so often that processes must get in each other's way."""
+        while time.time() < until or self.made < LEAST:
             if self.random.random() < PLANS:
                 self.rival.once()
             else:
@@ -204,7 +205,7 @@ def write_at_once(where: str, processes: int, seconds: float) -> list[Remembered
     processes
         How many; at least 1.
     seconds
-        How long they write, once all have started.
+        How long they write, once all have started; longer where that leaves no time for `LEAST` movements each.
     """
     texts = proposals(PRODUCT)
     context = multiprocessing.get_context("spawn")
