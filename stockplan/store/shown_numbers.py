@@ -36,6 +36,7 @@ _NO_SIGN = re.compile(
     r"\[(?!\$[^-\]])[^\]]*\]|_.|\*."
 )  # colours, conditions, languages and room left free; no currency
 _LITERAL = re.compile(r'"([^"]*)"|\\(.)')
+_IN_THOUSANDS = re.compile(r"[0#?],+(?![0#?,])")
 _AROUND = r'((?:"[^"]*"|\\.|[-+ /():])*)'
 _FORM = re.compile(rf"{_AROUND}((?:#,##)?)(0+)(?:\.(0+))?{_AROUND}")
 
@@ -72,6 +73,9 @@ def _of_a_number(column: str, text: str, form: str) -> Misleading | None:
     if "%" in rest:
         share = format((Decimal(text) * 100).normalize(), "f")
         return Misleading("a percentage", f"'{share}%'", "a plain number, in a cell that is not formatted in percent")
+    if _IN_THOUSANDS.search(rest):
+        right = "the number itself, in a cell that shows all of it"
+        return Misleading("a number shown in thousands", f"'{text}' in the form {form}", right)
     if column in _OWN_UNITS:
         allowed, unit = _OWN_UNITS[column]
         beside = "".join(quoted or escaped for quoted, escaped in _LITERAL.findall(form)) + "'" * rest.count("'")
