@@ -72,6 +72,13 @@ def test_merged_cells_that_hide_nothing_are_no_fault(tmp_path: Path) -> None:
         ("batch", 4488, "#,##0", f"{OTHERWISE} '4488' in the form #,##0, would be right: '4,488' as text"),
         ("batch", 7, "# ?/?", f"{OTHERWISE} '7' in the form # ?/?, would be right: what the cell shows, as text"),
         ("batch", 1234567890123456, "0", "a number of more than the 15 digits that a spreadsheet keeps, found '123456"),
+        (
+            "cost_per_m2",
+            11500,
+            "0.0,",
+            "a number shown in thousands, found '11500' in the form 0.0,, would be right: the",
+        ),
+        ("cost_per_m2", 11500, "#,##0.00", None),
         ("length_m", 0.25, "0%", "a percentage, found '25%', would be right: a plain number"),
         (
             "length_m",
