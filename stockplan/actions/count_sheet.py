@@ -7,7 +7,6 @@ import io
 import re
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from decimal import Decimal
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
@@ -15,7 +14,7 @@ from typing import Any
 from stockplan.actions.finding import Found
 from stockplan.domain.limits import MOST_LENGTH_MM, MOST_WIDTH_MM
 from stockplan.domain.stock import StockItem
-from stockplan.domain.units import MM_PER_M, metres
+from stockplan.domain.units import metres
 from stockplan.errors import SheetFaults, StockplanError
 
 ON_RECORD = ("tag", "product", "batch", "form", "width_m", "length_m")
@@ -39,6 +38,8 @@ class Seen:
         A word such as wet; empty where none was noted.
     says
         What stands on the sheet in the columns that the record fills, by column.
+    said_mm
+        The size there, mm across and along; 0 where none stands.
     place
         Which row of which file that is.
     """
@@ -48,6 +49,7 @@ class Seen:
     length_mm: int | None = None
     condition: str = ""
     says: Mapping[str, str] = field(default_factory=dict)
+    said_mm: tuple[int, int] = (0, 0)
     place: str = ""
 
 
@@ -173,7 +175,8 @@ def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | N
     if values["tag"] is None or found in _NO:
         return None
     says = {name: row[name] for name in ON_RECORD[1:] if row.get(name)}
-    return Seen(values["tag"], *sizes, values["condition"] or "", says, place)
+    said_mm = (values["width_m"] or 0, values["length_m"] or 0)
+    return Seen(values["tag"], *sizes, values["condition"] or "", says, said_mm, place)
 
 
 def not_as_on_record(one: Seen, item: StockItem) -> Iterator[str]:
@@ -190,8 +193,9 @@ def not_as_on_record(one: Seen, item: StockItem) -> Iterator[str]:
     for name, text in one.says.items():
         if name in was and text.casefold() != was[name].casefold() and not _as_rewritten(text, was[name]):
             yield f"{one.place}: {name}: not what is on record, found {text!r}, would be right: {was[name]!r}"
-    for name, size_mm in (("width_m", item.width_mm), ("length_m", item.length_mm)):
-        if name in one.says and Decimal(one.says[name]) * MM_PER_M != size_mm:
+    sizes = zip(("width_m", "length_m"), one.said_mm, (item.width_mm, item.length_mm), strict=True)
+    for name, said_mm, size_mm in sizes:
+        if said_mm not in {0, size_mm}:
             yield (
                 f"{one.place}: {name}: not what is on record now, found {one.says[name]!r}, would be right: "
                 f"{metres(size_mm, 3)}; what was measured stands in measured_{name}"
