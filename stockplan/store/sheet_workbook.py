@@ -5,7 +5,7 @@ from __future__ import annotations
 import warnings
 import zipfile
 from collections.abc import Iterable, Iterator
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
 from itertools import zip_longest
@@ -36,11 +36,9 @@ def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
         When the file is no workbook, or a damaged one.
     """
     sheets: dict[str, RawSheet | None] = {}
-    with (
-        _opened(path, data_only=True) as values,
-        _opened(path, data_only=False) as formulas,
-        zipfile.ZipFile(path) as file,
-    ):
+    with ExitStack() as opened:
+        values, file = opened.enter_context(_opened(path, data_only=True)), opened.enter_context(zipfile.ZipFile(path))
+        formulas = None
         stopgaps = any(leaves_formulas(file.read(name)) for name in file.namelist() if name.endswith("workbook.xml"))
         for sheet in values.worksheets:
             name = sheet.title.strip().casefold()
@@ -48,7 +46,9 @@ def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
                 continue
             marks = marks_of(file.read(sheet._worksheet_path))  # the library tells it nowhere else
             collected = _TypedCollector(name, f"{path.name} {name}", faults, marks, stopgaps=stopgaps)
-            beside = _rows(formulas[sheet.title]) if marks.formulas else None
+            if marks.formulas and formulas is None:
+                formulas = opened.enter_context(_opened(path, data_only=False))
+            beside = _rows(formulas[sheet.title]) if formulas and marks.formulas else None
             for row, cells in enumerate(_rows(sheet), start=1):
                 collected.add_typed(row, cells, next(beside, ()) if beside else ())
             _remark_hidden(sheet, collected, marks, faults)
