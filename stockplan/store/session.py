@@ -255,6 +255,8 @@ def _url(where: str) -> URL:
         url = make_url(where)
     except (ArgumentError, ValueError) as error:
         raise StoreError("the store's URL cannot be read; write postgresql://user@host/database") from error
+    if url.get_backend_name() != "sqlite" and where.partition("?")[0].count("@") > 1:  # the rest would pass for a host
+        raise StoreError("the store's URL has more than one @; write one in a name or a password as %40")
     if url.drivername in ("postgresql", "postgres"):
         return url.set(drivername="postgresql+psycopg")
     if url.drivername not in ("sqlite", "postgresql+psycopg"):
