@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import shlex
-from itertools import pairwise
 from typing import TYPE_CHECKING
 
 from stockplan.domain.stock import StockItem
@@ -55,10 +54,30 @@ def near_tags(rows: Rows, tag: str) -> list[str]:
     Where there is none, and the check letter says that a character was misread, those that differ in one character or
     in two neighbours exchanged.
     """
-    plain = "ltrim(upper(replace(replace(tag, ' ', ''), '-', '')), '0')"
-    wanted = tag.replace(" ", "").replace("-", "").upper().lstrip("0")
-    alike = _found(rows, f"{plain} = :wanted", {"wanted": wanted})
-    return alike or (_misread_for(rows, tidied(tag)) if is_misread(tag) else [])
+    lying, gone = (
+        sorted(one for (one,) in rows.run(f"SELECT tag FROM {name}")) for name in ("stock_item", "gone_item")
+    )
+    known_tags, wanted = [*lying, *gone], _plain(tag)
+    alike = [one for one in known_tags if _plain(one) == wanted]
+    if not alike and is_misread(tag):
+        typed = tidied(tag).upper()
+        alike = [one for one in known_tags if _one_slip(one.upper(), typed)]
+    return alike[:MOST]
+
+
+def _plain(tag: str) -> str:
+    return tag.replace(" ", "").replace("-", "").upper().lstrip("0")
+
+
+def _one_slip(tag: str, typed: str) -> bool:
+    """Whether a tag became another by one letter or digit misread, or by two neighbours exchanged."""
+    if len(tag) != len(typed):
+        return False
+    places = [place for place, (one, other) in enumerate(zip(tag, typed, strict=True)) if one != other]
+    if not all(typed[place].isalnum() for place in places) or not 0 < len(places) < 3:
+        return False
+    first, last = places[0], places[-1]
+    return first == last or (last == first + 1 and tag[first : last + 1] == typed[last] + typed[first])
 
 
 def meant(rows: Rows, tag: str) -> str:
@@ -66,19 +85,3 @@ def meant(rows: Rows, tag: str) -> str:
     misread = "; its last letter does not fit the rest, so a character was misread" if is_misread(tag) else ""
     near = near_tags(rows, tag)
     return f"{misread}; perhaps {' or '.join(near)} is meant" if near else misread
-
-
-def _misread_for(rows: Rows, tag: str) -> list[str]:
-    places = [place for place, character in enumerate(tag) if character.isalnum()]
-    patterns = [f"{tag[:place]}_{tag[place + 1 :]}" for place in places]
-    pairs = [(one, other) for one, other in pairwise(places) if other == one + 1]
-    patterns += [f"{tag[:one]}{tag[other]}{tag[one]}{tag[other + 1 :]}" for one, other in pairs]
-    values = {f"like_{number}": pattern for number, pattern in enumerate(patterns)}
-    condition = " OR ".join(f"tag LIKE :{name}" for name in values)
-    return _found(rows, condition, values)
-
-
-def _found(rows: Rows, condition: str, values: dict[str, str]) -> list[str]:
-    lying_and_gone = (f"SELECT tag FROM {table} WHERE {condition}" for table in ("stock_item", "gone_item"))
-    found = [tag for query in lying_and_gone for tag in sorted(tag for (tag,) in rows.run(query, values))]
-    return found[:MOST]

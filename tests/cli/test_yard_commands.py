@@ -227,6 +227,8 @@ def test_what_was_mistyped_is_told_where_nothing_is_found(yard: Path) -> None:
     assert "Nothing lies in bay 'ZZ'; something lies in north." in run("stock", "--bay", "ZZ").stderr
     ok("write-off", "R-1", "--why", "flood")
     assert refused("history", "r 1") == "stockplan: r 1 was never in the yard; perhaps R-1 is meant\n"
+    ok("receive", "ö-9", "4x25", "--product", "G30", "--bay", "north", "--cost", "5")
+    assert refused("history", "Ö 9") == "stockplan: Ö 9 was never in the yard; perhaps ö-9 is meant\n"
 
 
 def test_stock_by_form_and_age(yard: Path) -> None:
