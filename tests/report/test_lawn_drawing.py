@@ -261,16 +261,6 @@ def test_the_key_shows_what_is_trimmed_off_as_it_is_drawn():
     }
 
 
-def test_a_drawing_fitted_to_another_page_names_no_scale_but_keeps_its_bar() -> None:
-    text = draw_lawns(*sample(PLAIN))
-    assert re.search(r">\d\.\d m, scale 1:\d+</text>", text)
-    assert "Print at full size" in text
-    fitted = draw_lawns(*sample(PLAIN), fitted=True)
-    assert re.search(r">\d\.\d m</text>", fitted)
-    assert "scale" not in fitted
-    assert "full size" not in fitted
-
-
 def test_a_job_without_a_site_has_no_gap_where_it_would_stand():
     job, layout = sample(PLAIN)
     assert "J301, laid Tue 1 Dec; K30" in draw_lawns(replace(job, site=""), layout)
