@@ -9,11 +9,11 @@ import re
 from dataclasses import dataclass
 
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
-_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?\bref="([A-Z]{1,3})(\d+):([A-Z]{1,3})(\d+)"')
-_TO_BE_WORKED_OUT = re.compile(rb'\sfullCalcOnLoad="(?:1|true)"')
+_MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?\bref=["\']([A-Z]{1,3})(\d+):([A-Z]{1,3})(\d+)["\']')
+_TO_BE_WORKED_OUT = re.compile(rb'\sfullCalcOnLoad=["\'](?:1|true)["\']')
 _ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*)>")
-_NUMBER = re.compile(rb'\sr="(\d+)"')
-_HIDDEN = re.compile(rb'\shidden="(?:1|true)"')
+_NUMBER = re.compile(rb'\sr=["\'](\d+)["\']')
+_HIDDEN = re.compile(rb'\shidden=["\'](?:1|true)["\']')
 
 
 @dataclass(frozen=True, slots=True, order=True)

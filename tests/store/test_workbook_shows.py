@@ -14,6 +14,7 @@ from stockplan.store.sheet_cells import Quantity
 from stockplan.store.sheet_rules import COLUMNS, OPTIONAL
 from stockplan.store.sheets import read_folder
 from stockplan.store.shown_numbers import NUMBER_COLUMNS
+from stockplan.store.workbook_marks import leaves_formulas, marks_of
 
 YARD: Rows = [*STOCK, ["R-2", *STOCK[1][1:]], ["R-3", *STOCK[1][1:]]]
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
@@ -138,6 +139,16 @@ def test_a_sheet_that_is_not_read_is_named(tmp_path: Path) -> None:
     assert remark.startswith(
         "yard.xlsx: not read: 'Sheet', 'stock (2)'; what is read is called products, supply, stock"
     )
+
+
+def test_marks_are_seen_in_either_kind_of_quotes() -> None:
+    rows = b"<x:row r='3' hidden='1'><row r=\"7\" hidden=\"true\"><row hidden='0'><row hidden='1'>"
+    marks = marks_of(rows + b"<mergeCell ref='B2:AA3'/>")
+    assert marks.hidden == (3, 7, 9)
+    assert [(one.first_row, one.last_row, one.first, one.last, one.name) for one in marks.merged] == [
+        (2, 3, 1, 26, "B2:AA3")
+    ]
+    assert leaves_formulas(b"<calcPr fullCalcOnLoad='1'/>")
 
 
 def test_a_formula_is_seen_however_it_is_written(tmp_path: Path) -> None:
