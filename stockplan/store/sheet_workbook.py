@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import warnings
 import zipfile
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import ExitStack, closing, contextmanager
 from datetime import date, datetime, time, timedelta
 from decimal import Decimal
@@ -51,7 +51,7 @@ def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
             beside = _rows(formulas[sheet.title]) if formulas and marks.formulas else None
             for row, cells in enumerate(_rows(sheet), start=1):
                 collected.add_typed(row, cells, next(beside, ()) if beside else ())
-            _remark_hidden(sheet, collected, marks, faults)
+            collected.remark_unlike_others(hidden_sheet=sheet.sheet_state != "visible")
             sheets[name] = collected.sheet()
     return sheets
 
@@ -79,16 +79,18 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
         raise ValueError(f"{sheet.title}: {error}") from error
 
 
-def _remark_hidden(sheet: Any, collected: Collector, marks: Marks, faults: FaultLog) -> None:
-    """Say that what nobody sees was read too."""
-    if sheet.sheet_state != "visible":
-        faults.remark(f"{collected.label}: the sheet is hidden, and was read all the same")
-    hidden = set(marks.hidden)
-    rows = [row for row in collected.numbers if row in hidden]
-    if rows:
-        named = ", ".join(map(str, rows[:MOST_ROWS_NAMED]))
-        more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
-        faults.remark(f"{collected.label}: rows that are hidden were read all the same: {named}{more}")
+def _styled(cell: Any, what: str) -> Any:
+    """Give a part of a cell's style.
+
+    Raises
+    ------
+    ValueError
+        When the workbook lacks it.
+    """
+    try:
+        return getattr(cell, what)
+    except IndexError as error:
+        raise ValueError(f"cell {cell.coordinate} has a style that is not there") from error
 
 
 class _TypedCollector(Collector):
@@ -109,14 +111,30 @@ class _TypedCollector(Collector):
         self.merged = list(reversed(marks.merged))
         self.spanning: list[tuple[Merged, str]] = []  # those that reach the row being read, with what they hold
         self.noted: set[Merged] = set()
+        self.hidden = frozenset(marks.hidden)
         self.stopgaps = stopgaps
+        self.struck: set[int] = set()  # rows whose first cell is struck through
 
-    def add_typed(self, row: int, cells: Iterable[Any], formulas: Iterable[Any]) -> None:
+    def add_typed(self, row: int, cells: Sequence[Any], formulas: Sequence[Any]) -> None:
         """Take one row of workbook cells, with the formulas that stand in the same places."""
+        first = next((cell for cell in cells if cell.value is not None), None)
+        if first is not None and _styled(first, "font").strike:
+            self.struck.add(row)
         pairs = enumerate(zip_longest(cells, formulas))
         texts = [self._text(row, position, cell, beside) for position, (cell, beside) in pairs]
         self._part(row, texts)
         self.add(row, texts)
+
+    def remark_unlike_others(self, *, hidden_sheet: bool) -> None:
+        """Say that what nobody sees, or somebody has struck through, was read too."""
+        if hidden_sheet:
+            self.faults.remark(f"{self.label}: the sheet is hidden, and was read all the same")
+        for word, marked in (("hidden", self.hidden), ("struck through", self.struck)):
+            rows = [row for row in self.numbers if row in marked]
+            if rows:
+                named = ", ".join(map(str, rows[:MOST_ROWS_NAMED]))
+                more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
+                self.faults.remark(f"{self.label}: rows that are {word} were read all the same: {named}{more}")
 
     def _part(self, row: int, texts: list[str]) -> None:
         """Take no merged cell for an empty one: what stands in the first is shown in all of them."""
@@ -156,7 +174,7 @@ class _TypedCollector(Collector):
         if isinstance(value, bool):
             return str(value).upper()
         if isinstance(value, (int, float)):
-            return self._number_text(row, position, value, cell.number_format)
+            return self._number_text(row, position, value, _styled(cell, "number_format"))
         return unescape(value) if "_x" in value else str(value)
 
     def _number_text(self, row: int, position: int, value: float, form: str) -> str:

@@ -143,6 +143,8 @@ def test_a_damaged_workbook_is_told_so(tmp_path: Path) -> None:
     assert "yard-rewritten.xlsx: the workbook cannot be read (products: " in fault
     (fault,) = faults(rewritten(path, {'numFmtId="0"': 'numFmtId="none"'}))
     assert "yard-rewritten.xlsx: the workbook cannot be read (" in fault
+    (fault,) = faults(rewritten(path, {'<c r="E2"': '<c r="E2" s="77"'}))
+    assert "the workbook cannot be read (cell E2 has a style that is not there)" in fault
     main = "http://schemas.openxmlformats.org/officeDocument/2006/relationships"
     (fault,) = faults(rewritten(path, {main: "http://purl.oclc.org/ooxml/officeDocument/relationships"}))
     assert (

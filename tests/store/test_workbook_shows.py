@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 from openpyxl import Workbook, load_workbook
+from openpyxl.styles import Font
 from openpyxl.worksheet.formula import ArrayFormula
 from sound_workbooks import PRODUCTS, STOCK, Rows, faults, rewritten, save
 
@@ -117,18 +118,20 @@ def test_every_column_of_numbers_is_known_as_one() -> None:
     assert {name for columns in rules for name, rule in columns.items() if isinstance(rule, Quantity)} == NUMBER_COLUMNS
 
 
-def test_hidden_rows_and_sheets_are_read_and_told(tmp_path: Path) -> None:
+def test_hidden_rows_and_sheets_and_what_is_struck_through_are_read_and_told(tmp_path: Path) -> None:
     book = opened(tmp_path)
     del book["Sheet"]
     book["stock"].row_dimensions[3].hidden = True
     book["stock"].row_dimensions[9].hidden = True
     book["products"].sheet_state = "hidden"
+    book["stock"]["A4"].font = Font(strike=True)
     book.active = book["stock"]
     contents = read_folder(saved(book, tmp_path))
     assert len(contents.stock) == 3
     assert contents.remarks == (
         "yard.xlsx products: the sheet is hidden, and was read all the same",
         "yard.xlsx stock: rows that are hidden were read all the same: 3",
+        "yard.xlsx stock: rows that are struck through were read all the same: 4",
     )
 
 
