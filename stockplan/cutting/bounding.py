@@ -193,7 +193,7 @@ class Bounding:
 def is_large(instance: Instance) -> bool:
     """Whether a problem has too many piece types for the linear program.
 
-    On 30 lawns of five layouts each, 2,600 types, it lifts the bound of the pool by 1 % in 40 s of processor; on 150 jobs
-    of strips, 7,600 types, by 0.01 % in 80 s.
+    On 30 lawns of five layouts each, 2,600 types, it lifts the bound of the pool by 1 % in 40 s of processor; on 150
+    jobs of strips, 7,600 types, by 0.01 % in 80 s.
     """
     return len(instance.piece_types()) > MOST_ROWS
