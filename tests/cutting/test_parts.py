@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from stockplan.bench.weeks import week_of
-from stockplan.cutting.parts import Part, Sharing, joined, parts_of
+from stockplan.cutting.parts import LEAST_SECONDS, Part, Sharing, joined, parts_of
 from stockplan.cutting.planner import plan_cuts, plan_part
 from stockplan.domain.check import check
 from stockplan.domain.request import CutAlready, Pin, PlanRequest, Progress, SearchLimits
@@ -119,10 +119,19 @@ def test_every_part_is_planned_once_within_the_clock(sizes: list[int], workers: 
     parts = of_sizes(*sizes)
     spans = worked(Sharing(parts, workers, 60.0), workers, 60.0, early)
     assert set(spans) == {part.product for part in parts}
-    # no less than in proportion to its jobs, were all planned by one
+    # no less than in proportion to its jobs, were all planned by one, but for what those with fewer need at least
     for part in parts:
         begun, until = spans[part.product]
-        assert until - begun >= 60.0 * part.size / sum(sizes) * (1 - 1e-9)
+        smaller = LEAST_SECONDS * sum(size < part.size for size in sizes)
+        assert until - begun >= (60.0 - smaller) * part.size / sum(sizes) * (1 - 1e-9)
+
+
+def test_a_few_jobs_among_many_have_the_seconds_they_need() -> None:
+    spans = worked(Sharing(of_sizes(2, 58), 1, 10.0), 1, 10.0)
+    assert spans == {"P00": (0.0, LEAST_SECONDS), "P01": (LEAST_SECONDS, 10.0)}
+    many = worked(Sharing(of_sizes(*[1] * 20, 80), 1, 10.0), 1, 10.0)
+    assert all(until - begun >= 10.0 / 21 - 1e-9 for begun, until in many.values())
+    assert many["P20"][1] == 10.0
 
 
 def request_of_no_jobs() -> PlanRequest:
