@@ -44,8 +44,8 @@ def plan_cuts(
     request
         What the plan depends on.
     limits
-        Clock, work and seed. Each product may use the clock in proportion to its jobs, one of a few for two seconds, and
-        what earlier products left.
+        Clock, work and seed. Each product may use the clock in proportion to its jobs, one of a few for two seconds,
+        and what earlier products left.
     progress
         Told what is known now and then.
     should_stop
