@@ -79,6 +79,13 @@ def _rows(sheet: Any) -> Iterator[tuple[Any, ...]]:
         raise ValueError(f"{sheet.title}: {error}") from error
 
 
+def _unescaped(text: str) -> str:
+    """Read characters that a workbook writes as codes, such as _x000D_ for a carriage return."""
+    from openpyxl.utils.escape import unescape  # type: ignore[import-untyped]  # noqa: PLC0415
+
+    return str(unescape(text))
+
+
 def _styled(cell: Any, what: str) -> Any:
     """Give a part of a cell's style.
 
@@ -159,8 +166,6 @@ class _TypedCollector(Collector):
 
     def _text(self, row: int, position: int, cell: Any, beside: Any) -> str:
         """Write a typed cell as a CSV file would hold it."""
-        from openpyxl.utils.escape import unescape  # type: ignore[import-untyped]  # noqa: PLC0415
-
         value = cell.value
         formula = beside.value if beside is not None and beside.data_type == "f" else None
         if value is None and (formula is None or cell.data_type == "str"):  # a formula may give a text of no letters
@@ -175,7 +180,7 @@ class _TypedCollector(Collector):
             return str(value).upper()
         if isinstance(value, (int, float)):
             return self._number_text(row, position, value, _styled(cell, "number_format"))
-        return unescape(value) if "_x" in value else str(value)
+        return _unescaped(value) if "_x" in value else str(value)
 
     def _number_text(self, row: int, position: int, value: float, form: str) -> str:
         text = str(value) if isinstance(value, int) else format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")
