@@ -133,9 +133,10 @@ def plan_part(
         progress(Progress(part.product, phase, cost, known, time.monotonic() - began))
 
     foreman = start = None
-    if asked.mixed.groups:
+    if asked.mixed.groups or any(group.several_layouts for group in asked.groups):
         foreman = trimmed(asked, foreman_plan(asked))
-        report("first plan", foreman, 0.0)
+        report("first plan", foreman, 0.0)  # what comes before the search takes a good part of the clock
+    if asked.mixed.groups:
         request, start = _laid(part, budget)
         instance = build_instance(request, part.product)
     start = _start(request, instance, part.seed, budget, start)

@@ -21,7 +21,7 @@ from stockplan.cutting.why import Inquiry
 from stockplan.domain.check import Rule, check
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import ChosenLayout, Plan
-from stockplan.domain.request import PlanRequest
+from stockplan.domain.request import PlanRequest, Progress
 
 WAYS = (layout(1, "3000x4000", 0), layout(2, "2000x4000 1500x4000", 300))
 
@@ -105,3 +105,13 @@ def test_the_largest_strip_of_a_job_that_mixes_batches_has_the_first_choice() ->
     search = Recreate(instance, 0)
     search.load(Solution(Counter(), {}, frozenset({0})))
     assert search.serve(0)
+
+
+def test_the_foremans_plan_is_told_before_ways_to_lay_jobs_are_weighed() -> None:
+    several = replace(two_offcuts(), jobs=(replace(mixing(), batch_rule=BatchRule.ONE),))
+    for request in (two_offcuts(), several):
+        told: list[Progress] = []
+        (planned,) = plan_cuts(request, QUICK, told.append).products
+        assert told[0].phase == "first plan"
+        assert told[0].best_pence == planned.foreman_cost_pence
+        assert [one.phase for one in told].index("improving") > 0
