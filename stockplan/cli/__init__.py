@@ -148,17 +148,7 @@ def import_(
     print(_import_words(summary))
     for remark in summary.remarks:
         say(remark)
-    _tell_unsuited(store or context.obj, summary)
-
-
-def _tell_unsuited(where: str | None, summary: ImportSummary) -> None:
-    from stockplan.actions.unsuited import no_longer_suits  # noqa: PLC0415
-
-    dangers = no_longer_suits(where, summary.jobs.names, summary.stock.names)
-    for danger in dangers:
-        say(f"ENDANGERED: {danger}.")
-    if dangers:
-        say("What to do: plan these days again; what no longer suits is then planned anew.")
+    yard.tell_unsuited(store or context.obj, summary.jobs.names, summary.stock.names)
 
 
 def _import_words(summary: ImportSummary) -> str:

@@ -11,6 +11,7 @@ import typer
 
 from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date
 from stockplan.cli.saying import say
+from stockplan.cli.yard import tell_unsuited
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.lawn import EdgeNote, LawnPlace
 from stockplan.domain.pile import FULL_CIRCLE, PileWish, parse_pile
@@ -159,6 +160,8 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
     print(f"Stored on {'the new ' if done.created else ''}job {job}{anew}.")
     if there.strips:
         say(f"Job {job} has strips of its own; they are what is cut.")
+    if not done.created:
+        tell_unsuited(where, [job])
 
 
 def lawns(
@@ -183,6 +186,7 @@ def lawns(
             raise typer.BadParameter("name its job with --job", param_hint="--remove")
         take_off_job(where, job, remove)
         say(f"Took lawn {remove} off job {job}.")
+        tell_unsuited(where, [job])
     found = [one for one in list_jobs(where) if job in (None, one.code)]
     print(lawns_json(found) if as_json else lawn_list(found), end="" if as_json else "\n")
     if job is not None and not found:

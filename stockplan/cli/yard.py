@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
 
@@ -125,6 +125,17 @@ def tell_endangered(where: str | None, tags: list[str]) -> None:
         say(f"ENDANGERED: {danger}.")
     if dangers:
         say("What to do: plan these days again; what is missing is then planned beside the rest.")
+
+
+def tell_unsuited(where: str | None, jobs: Collection[str], tags: Collection[str] = ()) -> None:
+    """Say what accepted plans cannot cut as they are for jobs, or from things, that were changed."""
+    from stockplan.actions.unsuited import no_longer_suits  # noqa: PLC0415
+
+    dangers = no_longer_suits(where, jobs, tags)
+    for danger in dangers:
+        say(f"ENDANGERED: {danger}.")
+    if dangers:
+        say("What to do: plan these days again; what no longer suits is then planned anew.")
 
 
 def tell_lost(cut_from: Mapping[str, Sequence[str]]) -> None:

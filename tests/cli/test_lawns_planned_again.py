@@ -22,6 +22,13 @@ def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(st
     again = run("plan", *DAY)
     assert again.exit_code == 1
     assert "J9 is cut or stays with plan 1" in again.stderr
+    same = run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back")
+    assert same.exit_code == 0
+    assert "ENDANGERED" not in same.output
+    smaller = run("measure-lawn", "J9", "6.2 x 4.6", "--lawn", "back")
+    assert "ENDANGERED: J9 has been measured again; " in smaller.stderr
+    assert "is still to be cut as plan 1 has it.\nWhat to do: plan these days again" in smaller.stderr
+    assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back").exit_code == 0
     anew = run("plan", *DAY, "--again", "--json", "-")
     assert anew.exit_code == 0, anew.output
     (laid_again,) = json.loads(anew.stdout)["layouts"]
