@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
+from stockplan.actions.outgrown import without_outgrown
 from stockplan.domain.jobs import Job, Strip
 from stockplan.domain.plan import Plan, SourceCuts
 from stockplan.domain.purchase import OrderLine
@@ -189,7 +190,7 @@ def schedule_of(
 
 
 def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str]) -> Schedule:
-    """Look up what has been cut for some jobs.
+    """Look up what has been cut for some jobs; what was cut before a lawn was measured again is set aside.
 
     Parameters
     ----------
@@ -200,22 +201,21 @@ def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str])
     jobs
         Their codes.
     """
+    from stockplan.store.plan_rows import plans_cut_for, read_plan_texts  # noqa: PLC0415
     from stockplan.store.yard_rows import read_cut_so_far  # noqa: PLC0415
 
     pieces = read_cut_so_far(source, [code for code in jobs if code in schedule.jobs])
     begun = {code: schedule.jobs[code] for code, _ in pieces}
     laid_out = sorted(code for code, job in begun.items() if job.layouts or not job.strips)
-    return replace(schedule, pieces=pieces, chosen={**_picked(source, laid_out), **schedule.chosen})
+    texts = read_plan_texts(source, plans_cut_for(source, laid_out)) if laid_out else {}
+    found = replace(schedule, pieces=pieces, chosen={**_picked(texts, laid_out), **schedule.chosen})
+    return without_outgrown(source, found, laid_out, texts)
 
 
-def _picked(source: Session | Rows, jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
+def _picked(texts: Mapping[int, str], jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
     """Give the layouts by which jobs were cut, though no plan has anything of them left to cut."""
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
-    from stockplan.store.plan_rows import plans_cut_for, read_plan_texts  # noqa: PLC0415
 
-    if not jobs:
-        return {}
-    texts = read_plan_texts(source, plans_cut_for(source, jobs))
     picked = (chosen for number in sorted(texts) for chosen in read_plan(texts[number]).layouts())
     return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}
 

@@ -157,7 +157,8 @@ class Yard:
         for tag, gone in self.gone.items():
             for piece in gone.pieces:
                 if not piece.spoiled:
-                    made = PieceCut(piece.number, piece.width_mm, piece.length_mm, tag, gone.item.batch_key)
+                    batch = gone.item.batch_key
+                    made = PieceCut(piece.number, piece.width_mm, piece.length_mm, tag, batch, gone.plan)
                     found.setdefault((piece.job, piece.strip), []).append(made)
         return {key: tuple(sorted(cuts, key=lambda made: (made.number, made.source))) for key, cuts in found.items()}
 

@@ -89,6 +89,8 @@ class PieceCut:
         As cut.
     source, batch
         What it was cut from, and that item's batch as `StockItem.batch_key` has it.
+    plan
+        Number of the plan it was cut for; None when for none.
     """
 
     number: int
@@ -96,6 +98,7 @@ class PieceCut:
     length_mm: int
     source: str
     batch: str
+    plan: int | None = None
 
 
 class TagState(NamedTuple):

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.request import CutAlready
-from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits
+from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits, set_aside
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +73,8 @@ def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequ
             begun = schedule.settled(code, kept)
             jobs.append(job if begun else given)
             settled.extend(begun)
+            if not begun and (aside := set_aside(schedule, code)):
+                notes.append(aside)
     staying = _by_plan([one for one in kept if _serves(schedule, one, window)], "stays with it")
     if again:
         staying += _by_plan(freed, "is planned anew")

@@ -69,6 +69,8 @@ class Schedule:
         What people have decided.
     remeasured
         Jobs whose lawns are no longer as they were when an accepted plan laid them out.
+    outgrown
+        Sound pieces cut for a job before its lawns were measured again; they are not among `pieces`.
     """
 
     jobs: Mapping[str, Job]
@@ -77,6 +79,7 @@ class Schedule:
     chosen: Mapping[str, tuple[Strip, ...]] = field(default_factory=dict)
     pins: tuple[Pin, ...] = ()
     remeasured: frozenset[str] = frozenset()
+    outgrown: Mapping[str, Sequence[PieceCut]] = field(default_factory=dict)
 
     @cached_property
     def _to_cut(self) -> dict[str, list[tuple[Standing, Piece]]]:
@@ -239,6 +242,27 @@ def codes_of(standing: Iterable[Standing]) -> list[str]:
 def served(schedule: Schedule, standing: Iterable[Standing]) -> list[str]:
     """Codes of the jobs in the schedule that some sources serve."""
     return [code for code in codes_of(standing) if code in schedule.jobs]
+
+
+def set_aside(schedule: Schedule, code: str) -> str:
+    """Say what was cut for a job before its lawns were measured again; nothing where nothing was.
+
+    Parameters
+    ----------
+    schedule
+        What has been promised.
+    code
+        A job in the schedule.
+    """
+    pieces = schedule.outgrown.get(code, ())
+    if not pieces:
+        return ""
+    sources = list(dict.fromkeys(piece.source for piece in pieces))
+    were, count = ("1 piece was", "it counts") if len(pieces) == 1 else (f"{len(pieces)} pieces were", "they count")
+    return (
+        f"{code} has been measured again since {were} cut for it from {', '.join(sources)}: {count} no longer; "
+        f"what is whole can be logged as an offcut, so that plans use it: stockplan offcut {sources[0]}"
+    )
 
 
 def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import pytest
 from builders import small_request
 from typed_commands import fill, run
 
@@ -33,6 +34,39 @@ def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(st
     assert anew.exit_code == 0, anew.output
     (laid_again,) = json.loads(anew.stdout)["layouts"]
     assert laid_again["job"] == layout["job"] == "J9"
+
+
+@pytest.mark.parametrize(
+    ("spoiled", "counts"),
+    [((), "2 pieces were cut for it from R-1: they count"), (("B",), "1 piece was cut for it from R-1: it counts")],
+)
+def test_a_lawn_measured_again_after_something_was_cut_for_it_is_planned_and_accepted_anew(
+    store: Path, spoiled: tuple[str, ...], counts: str
+) -> None:
+    fill(store, small_request())
+    new = ("--product", "G30", "--lay-on", "2026-12-03", "--pile", "bearing 0")
+    assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back", *new).exit_code == 0
+    first = run("plan", *DAY, "--json", "-")
+    assert first.exit_code == 0, first.output
+    assert {piece["source"] for piece in json.loads(first.stdout)["pieces"]} == {"R-1"}
+    assert run("accept", "1", "--today", "2026-11-23").exit_code == 0
+    lost = [option for strip in spoiled for option in ("--spoiled", f"J9/{strip}/1")]
+    cut = run("cut", "R-1", "--done", "--today", "2026-11-23", *lost, "--seconds", "1")
+    assert "R-1 is cut" in cut.stdout, cut.output
+    told = f"J9 has been measured again since {counts} no longer"
+    smaller = run("measure-lawn", "J9", "6.2 x 4.6", "--lawn", "back")
+    assert told in smaller.stderr
+    anew = run("plan", *DAY, "--json", "-")
+    assert anew.exit_code == 0, anew.output
+    assert told in anew.stderr
+    plan = json.loads(anew.stdout)
+    (laid,) = plan["layouts"]
+    strips = [strip for lawn in laid["lawns"] for strip in lawn["strips"]]
+    assert len(plan["pieces"]) == len(strips)
+    accepted = run("accept", "--today", "2026-11-23")
+    assert accepted.exit_code == 0, accepted.output
+    assert told not in run("measure-lawn", "J9", "6.2 x 4.6", "--lawn", "back").stderr
+    assert "J9 is cut or stays with plan" in run("plan", *DAY).stderr
 
 
 def test_a_lawn_that_cannot_be_laid_out_is_told_once(store: Path) -> None:
