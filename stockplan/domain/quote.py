@@ -99,11 +99,15 @@ def weighing(cost: TrueCost | None, rule: RuleOfThumb) -> Weighing:
         return Weighing("open", "what the job costs is not known, so neither is what the rule is worth")
     if cost.most < rule.pence:
         share = 100 * (rule.pence - cost.most) // rule.pence
-        return Weighing("cheap", f"the yard makes it cheap: at least {share} % under the rule")
+        return Weighing("cheap", f"the yard makes it cheap: {_at_least(share)}under the rule")
     if cost.least > rule.pence:
         share = 100 * (cost.least - rule.pence) // max(1, rule.pence)
-        return Weighing("dear", f"the yard makes it dear: at least {share} % over the rule")
+        return Weighing("dear", f"the yard makes it dear: {_at_least(share)}over the rule")
     return Weighing("open", "the rule lies within what is proven: neither cheap nor dear for certain")
+
+
+def _at_least(share: int) -> str:
+    return f"at least {share} % " if share else ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -97,11 +97,24 @@ def _cell(*lines: str) -> Text:
     return Text("\n".join(printable(line) for line in lines))
 
 
+def _nothing_to_order(request: PlanRequest, plan: Plan) -> str:
+    """Why nothing is to be ordered: what covers the jobs, and whether it covers all of them."""
+    coming = {item.tag for item in request.stock if item.arrives_on is not None}
+    source = (
+        "the yard and what is on its way cover" if any(c.source in coming for c in plan.cuts()) else "the yard covers"
+    )
+    short = {shortfall.job for shortfall in plan.short()}
+    if not short:
+        return f"Nothing: {source} it."
+    covered = {piece.job for piece in plan.pieces()} - short
+    return f"Nothing: {source} all that is not short." if covered else "Nothing; what is short is told below."
+
+
 def _orders(console: Console, request: PlanRequest, plan: Plan) -> None:
     orders = sorted(plan.orders(), key=lambda order: (order.order_by, order.product, order.arrives_on))
     _heading(console, "To order")
     if not orders:
-        console.print(_line("Nothing: the yard covers it."))
+        console.print(_line(_nothing_to_order(request, plan)))
         return
     jobs: dict[str, list[str]] = {}
     for piece in plan.pieces():

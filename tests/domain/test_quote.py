@@ -176,6 +176,8 @@ def test_the_yard_makes_a_job_cheap_or_dear_only_where_that_is_proven() -> None:
     assert weighing(TrueCost(4000, 5500, 5000), rule).word == "cheap"
     assert "at least 50 % under" in weighing(TrueCost(4000, 5500, 5000), rule).sentence
     assert weighing(TrueCost(12_100, 13_000, 12_500), rule).sentence.endswith("at least 10 % over the rule")
+    assert weighing(TrueCost(4000, 10_999, 10_999), rule).sentence.endswith("makes it cheap: under the rule")
+    assert weighing(TrueCost(11_001, 13_000, 12_500), rule).sentence.endswith("makes it dear: over the rule")
     assert weighing(TrueCost(4000, 12_000, 5000), rule).word == "open"
     assert weighing(None, rule).word == "open"
 

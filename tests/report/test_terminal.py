@@ -117,6 +117,33 @@ def test_no_jobs_no_orders():
     assert "Nothing: the yard covers it." in text
 
 
+def test_nothing_to_order_says_what_covers_the_jobs_and_whether_all_of_them():
+    request, plan = sample_plans.mixed()
+    bought = {order.key for order in plan.orders()}
+
+    def told(request, *, short=True, cut=True) -> str:
+        products = tuple(
+            replace(
+                one,
+                orders=(),
+                cuts=tuple(cuts for cuts in one.cuts if cut and cuts.source not in bought),
+                short=one.short if short else (),
+            )
+            for one in plan.products
+        )
+        text = " ".join(shown(request, replace(plan, products=products), 120).split())
+        return text.split("To order ", 1)[1].split(". ", 1)[0]
+
+    cut_from = {cuts.source for cuts in plan.cuts()}
+    coming = tuple(replace(one, arrives_on=plan.today) if one.tag in cut_from else one for one in request.stock)
+    assert told(request, short=False) == "Nothing: the yard covers it"
+    assert told(request) == "Nothing: the yard covers all that is not short"
+    assert told(replace(request, stock=coming)).startswith(
+        "Nothing: the yard and what is on its way cover all that is not"
+    )
+    assert told(request, cut=False).startswith("Nothing; what is short is told below")
+
+
 def one_product(**changes) -> Plan:
     _, plan = sample_plans.one_source()
     facts = {
