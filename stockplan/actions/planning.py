@@ -13,6 +13,7 @@ from stockplan.domain.jobs import Job, Window
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
+from stockplan.domain.units import size
 from stockplan.errors import PlanUnsound, RequestError
 
 if TYPE_CHECKING:
@@ -136,6 +137,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     changes = before.changes(plan) if before else ()
     last = before.label if before else None
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
+    notes += tuple(bought_again(request, plan))
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 
 
@@ -145,6 +147,32 @@ def _batches_expected(request: PlanRequest, plan: Plan) -> Iterator[str]:
     for item in request.stock:
         if item.tag in cut and item.arrives_on is not None and item.batch != batch_on_its_way(item.tag):
             yield f"{item.tag} is still to come and counted as batch {item.batch}, in which the rest of its order came"
+
+
+def bought_again(request: PlanRequest, plan: Plan) -> Iterator[str]:
+    """Say which things on their way a plan leaves alone though it orders the same size of the same grass again.
+
+    Parameters
+    ----------
+    request
+        What the plan was asked for, with everything that is on its way and serves no other plan.
+    plan
+        The plan.
+    """
+    cut = {cuts.source for cuts in plan.cuts()}
+    ordered: dict[tuple[str, int, int], list[str]] = {}
+    for order in plan.orders():
+        ordered.setdefault((order.product, order.width_mm, order.length_mm), []).append(order.key)
+    for (product, width_mm, length_mm), keys in ordered.items():
+        alike = (product, width_mm, length_mm)
+        coming = [item for item in request.stock if item.arrives_on is not None and item.tag not in cut]
+        tags = [item.tag for item in coming if (item.product, item.width_mm, item.length_mm) == alike]
+        if tags:
+            serve = "is on its way and serves" if len(tags) == 1 else "are on their way and serve"
+            yield (
+                f"{', '.join(tags)} {serve} nothing in this plan, which orders {', '.join(keys)} of the same size "
+                f"({size(width_mm, length_mm)} m of {product}): before ordering see what it says without each"
+            )
 
 
 def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:

@@ -132,11 +132,17 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
 def _checked(rows: Rows, key: str, delivery: Delivery) -> OrderLine:
     """Look up the order that something came for, and hold what came against every rule."""
     from stockplan.actions.every_fault import check_all, every_fault  # noqa: PLC0415
+    from stockplan.actions.spelling import check_spelling  # noqa: PLC0415
 
     lines = read_books(rows, only=()).lines
     with every_fault(lambda: _check_came(rows, delivery)):
         line = known_order(lines, key)
-    check_all(lambda: _check_coming(line), lambda: _check_came(rows, delivery), lambda: _check_sides(line, delivery))
+    check_all(
+        lambda: _check_coming(line),
+        lambda: _check_came(rows, delivery),
+        lambda: check_spelling(rows, line.product, delivery.batch, delivery.tag or ""),
+        lambda: _check_sides(line, delivery),
+    )
     return line
 
 

@@ -71,22 +71,31 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     Raises
     ------
     StockplanError
-        When a field cannot be, the product is unknown, or the tag was used before.
+        When a field cannot be, the product is unknown, the tag was used before, or tag or batch are spelt otherwise
+        than in the yard.
     StoreError
         When the store cannot be read or written.
     """
     from stockplan.actions.every_fault import check_all, every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.spelling import check_spelling  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_item  # noqa: PLC0415 - only here
 
     def check_store(rows: Rows, yard: Yard) -> None:
-        check_all(lambda: _check_product(rows, item.product), lambda: check_unused(yard, item.tag))
+        check_all(
+            lambda: _check_product(rows, item.product),
+            lambda: check_unused(yard, item.tag),
+            lambda: check_spelling(rows, item.product, item.batch, item.tag),
+        )
 
     with every_fault(lambda: _look(where, item.tag, check_store)):
         check_item(item, delivery)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
         with every_fault(lambda: check_unused(yard, item.tag)):
-            _check_product(rows, item.product)
+            check_all(
+                lambda: _check_product(rows, item.product),
+                lambda: check_spelling(rows, item.product, item.batch, item.tag),
+            )
         return [received(item, why, delivery=delivery)]
 
     return _write(where, item.tag, entries)

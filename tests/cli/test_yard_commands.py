@@ -121,6 +121,24 @@ def test_receiving_tells_every_fault_at_once_and_stores_nothing(yard: Path) -> N
     assert items().keys() == {"R-1", "R-2"}
 
 
+def test_what_comes_in_is_not_spelt_otherwise_than_what_lies_there(yard: Path) -> None:
+    ok(*NEW)
+    there = ("--product", "G30", "--bay", "F1", "--cost", "10.60")
+    told = refused("receive", "r-9", "4x25", *there, "--batch", "b9")
+    assert "tag: differs only in letter case from one in the yard, found 'r-9', would be right: 'R-9'" in told
+    assert "batch: differs only in letter case from one in the yard, found 'b9', would be right: 'B9'" in told
+    assert "differs only in letter case, spaces or dashes" in refused(
+        "receive", "R-10", "4x25", *there, "--batch", "B9 "
+    )
+    loose = ("offcut", *there[:4], "--length", "3", "--width", "2", "--batch", "b9", "--tag", "r-9")
+    told = refused(*loose)
+    assert "would be right: 'R-9'" in told
+    assert "would be right: 'B9'" in told
+    assert items().keys() == {"R-1", "R-2", "R-9"}
+    ok("receive", "R-10", "4x25", *there, "--batch", "B9")
+    ok("receive", "R-11", "4x25", *there, "--batch", "B10")
+
+
 def test_what_needs_a_reason_is_refused_without_one(yard: Path) -> None:
     before = items()
     for command in (("write-off", "R-1"), ("reverse", "1")):
