@@ -7,12 +7,12 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.importing import user
-from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_pieces
+from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_lawns_compared, with_pieces
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.standing import Schedule, Standing, served
+from stockplan.domain.standing import Schedule, Standing, outdated, served
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.errors import StockplanError, StoreConflict, StoreError
@@ -22,6 +22,8 @@ if TYPE_CHECKING:
 
     from stockplan.store.quick import OpenWork
     from stockplan.store.rows import Rows
+
+CHANGED = "has changed since this was planned, measured again or with other strips: plan again before cutting for it"
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,12 +151,22 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     warnings = [f"it is {word}: cut it only when it is fit to be laid"] if word else []
     warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
+    warnings += [f"{code} {CHANGED}" for code in _changed(source, one, schedule)]
     return Sheet(
         standing=one,
         jobs=tuple(sorted(jobs, key=lambda job: (job.lay_on, job.code))),
         weight_g_m2=read_weights(source)[one.item.product],
         warnings=tuple(warnings),
     )
+
+
+def _changed(source: Session | Rows, one: Standing, schedule: Schedule) -> list[str]:
+    """Codes of the jobs that want other pieces by now: measured again, or with other strips in the sheets."""
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+
+    jobs = {job.code: job for job in read_jobs(source, codes=one.jobs())}
+    compared = with_lawns_compared(source, replace(schedule, jobs={**schedule.jobs, **jobs}))
+    return outdated(compared, one)
 
 
 def _condition(rows: Rows, tag: str) -> str:

@@ -220,7 +220,7 @@ def _picked(texts: Mapping[int, str], jobs: Sequence[str]) -> dict[str, tuple[St
     return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}
 
 
-def with_lawns_compared(session: Session, schedule: Schedule) -> Schedule:
+def with_lawns_compared(session: Session | Rows, schedule: Schedule) -> Schedule:
     """Find out which lawns are no longer as they were when the plan that is to cut for them laid them out.
 
     Parameters

@@ -28,8 +28,11 @@ def test_what_an_accepted_plan_lays_out_is_left_to_it_and_taken_up_as_it_lies(st
     assert "ENDANGERED" not in same.output
     smaller = run("measure-lawn", "J9", "6.2 x 4.6", "--lawn", "back")
     assert "ENDANGERED: J9 has been measured again; " in smaller.stderr
+    careful = "CAREFUL: J9 has changed since this was planned"
+    assert careful in run("cut", "R-1").stdout
     assert "is still to be cut as plan 1 has it.\nWhat to do: plan these days again" in smaller.stderr
     assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back").exit_code == 0
+    assert careful not in run("cut", "R-1").stdout
     anew = run("plan", *DAY, "--again", "--json", "-")
     assert anew.exit_code == 0, anew.output
     (laid_again,) = json.loads(anew.stdout)["layouts"]
