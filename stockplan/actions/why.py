@@ -85,12 +85,25 @@ def ask_why(
         if part is None and number is None:
             found, plan, part = _last_with(session, name) or (found, plan, part)
         if part is None:
-            raise RequestError(f"plan {found.number} neither serves, cuts nor orders {name}; it does: {_all_in(plan)}")
+            neither = f"plan {found.number} neither serves, cuts nor orders {name}; it does: {_all_in(plan)}"
+            raise RequestError(_cannot_be_laid(session, plan, name) or neither)
         request = _asked_for(session, plan, part, found.number)
     jobs = {job.code: job for job in read_request(found.plan_json).jobs}
     inquiry = Inquiry(request, part, seconds, should_stop)
     why = inquiry.of_job(name) if name in jobs else inquiry.of_source(name)
     return Answered(why, jobs.get(name), found.number, plan.currency)
+
+
+def _cannot_be_laid(session: Session, plan: Plan, name: str) -> str:
+    """Why a job has no way to be laid, with what there is of its grass; empty where it has one, or no lawns."""
+    from stockplan.actions.laying_out import lay_out  # noqa: PLC0415
+    from stockplan.store.repository import load_request, read_jobs  # noqa: PLC0415
+    from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
+
+    jobs = [job for job in read_jobs(session, codes=[name]) if job.lawns and not job.strips]
+    request = load_request(session, plan.window, plan.today) if jobs else None
+    notes = lay_out(jobs, request, read_firm_settings(session).layout).notes() if request else ()
+    return "\n".join(notes)
 
 
 def _part_with(plan: Plan, name: str) -> ProductPlan | None:

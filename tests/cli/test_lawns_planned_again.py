@@ -80,4 +80,7 @@ def test_a_lawn_that_cannot_be_laid_out_is_told_once(store: Path) -> None:
     told = run("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--today", "2026-11-23", "--work", "20")
     assert told.exit_code == 3
     assert told.stderr.count("J9") == 1
-    assert "J9 is not planned: no way of laying its lawns keeps the firm's rules with no seam at wall1" in told.stderr
+    no_way = "J9 is not planned: no way of laying its lawns keeps the firm's rules with no seam at wall1"
+    assert no_way in told.stderr
+    assert no_way in run("why", "J9").stderr
+    assert "plan 1 neither serves, cuts nor orders J8" in run("why", "J8").stderr
