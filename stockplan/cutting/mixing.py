@@ -49,7 +49,9 @@ def _first(layouts: tuple[Layout, ...], one: Layout) -> tuple[Layout, ...]:
     return (one, *(other for other in layouts if other != one))
 
 
-def chosen(request: PlanRequest, product: str, seed: int, budget: Budget) -> tuple[PlanRequest, Solution]:
+def chosen(
+    request: PlanRequest, product: str, seed: int, budget: Budget, known: Solution | None = None
+) -> tuple[PlanRequest, Solution]:
     """The request with a layout chosen for each job of a product that may mix batches, and an answer that lays it so.
 
     Parameters
@@ -62,12 +64,16 @@ def chosen(request: PlanRequest, product: str, seed: int, budget: Budget) -> tup
         Seed of every random choice.
     budget
         Work and clock; at its end what was found until then is returned.
+    known
+        An answer to the problem that the request states, than which none worse is returned; default none.
     """
     from stockplan.cutting.recreate import Recreate  # noqa: PLC0415  it is slow to load
 
     instance = build_instance(request, product)
     steps = min(MOST_STEPS, STEPS_PER_JOB * len(instance.jobs))
-    answer = Recreate(instance, seed).run(trimmed(instance, foreman_plan(instance)), steps, budget)
+    first = trimmed(instance, foreman_plan(instance))
+    start = first if known is None else min(first, known, key=lambda answer: answer.rank(instance))
+    answer = Recreate(instance, seed).run(start, steps, budget)
     everybody = range(len(instance.jobs))
     for group in instance.mixed.groups:
         job = instance.jobs[group.job]

@@ -198,8 +198,9 @@ def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:
     """What is asked for with a layout chosen for each job that may mix batches, and an answer that lays them so."""
     last = part.request.last
     request = part.request if last is None else laid_as(part.request, tuple(last.layouts()))
+    known = answer_of(build_instance(request, part.product), last)
     until = budget.part(MIXING_SHARE)
-    found = chosen(request, part.product, part.seed, until)
+    found = chosen(request, part.product, part.seed, until, known)
     budget.absorb(until)
     return found
 

@@ -5,7 +5,8 @@ narrowest strip is no narrower (beyond the width that is pointed out nobody mind
 a piece of its own of the other: whatever stock serves the other then serves it too. What is left may still be many,
 most of them alike but for how two strips share a width. The planner tries every layout it is given with every batch,
 so at most `MOST_LAYOUTS` go on, those that cost least in new grass and seams; the one that takes the least grass is
-always the first.
+always the first, and the cheapest of every direction among them: what no stock is long enough for one way may be laid
+the other.
 """
 
 from __future__ import annotations
@@ -203,7 +204,7 @@ def _combined(some: Iterable[_Laying], others: Iterable[_Laying], settings: Layo
 
 
 def _kept(ways: Sequence[_Laying], grass: Grass, settings: LayoutSettings, most: int | None) -> list[_Laying]:
-    """Those not dominated, and of these the cheapest; least grass first."""
+    """Those not dominated, and of these the cheapest, first one of every direction; least grass first."""
 
     def cost(one: _Laying) -> int:
         return one.area * grass.pence_per_m2 // MM2_PER_M2 + one.seams_mm * settings.seam_pence_per_m // 1000
@@ -217,8 +218,13 @@ def _kept(ways: Sequence[_Laying], grass: Grass, settings: LayoutSettings, most:
             found.append(one)
     if most is None or len(found) <= most:
         return found
-    cheapest = sorted(found[1:], key=lambda one: (cost(one), least(one)))[: most - 1]
-    return [found[0], *sorted(cheapest, key=least)]
+    by_cost = [found[0], *sorted(found[1:], key=lambda one: (cost(one), least(one)))]
+    of_direction: dict[tuple[float, ...], _Laying] = {}
+    for one in by_cost:
+        of_direction.setdefault(tuple(lawn.bearing for lawn in one.lawns), one)
+    kept = list(of_direction.values())[:most]
+    kept += [one for one in by_cost if one not in kept][: most - len(kept)]
+    return sorted(kept, key=least)
 
 
 def dominates(one: _Laying, other: _Laying) -> bool:

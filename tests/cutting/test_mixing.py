@@ -115,3 +115,10 @@ def test_the_foremans_plan_is_told_before_ways_to_lay_jobs_are_weighed() -> None
         assert told[0].phase == "first plan"
         assert told[0].best_pence == planned.foreman_cost_pence
         assert [one.phase for one in told].index("improving") > 0
+
+
+def test_no_worse_answer_is_chosen_than_one_that_is_known() -> None:
+    request, known = chosen(two_offcuts(), GRASS, 0, Budget(math.inf, 1_000))
+    assert chosen(request, GRASS, 0, Budget(0.0), known)[1] == known
+    foreman = chosen(two_offcuts(), GRASS, 0, Budget(0.0))[1]
+    assert known.rank(build_instance(request, GRASS)) < foreman.rank(build_instance(two_offcuts(), GRASS))

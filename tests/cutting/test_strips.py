@@ -263,3 +263,12 @@ def test_a_lawn_of_two_hundred_corners_and_ten_beds_is_laid_out_in_a_second() ->
     assert time.process_time() - began < 3
     assert layouts
     assert check_layout(job, layouts[0], SETTINGS, FOURS_AND_TWOS.sizes) == ()
+
+
+@pytest.mark.parametrize("most", [2, 4, 7, 8])
+def test_of_every_direction_a_way_is_kept(most: int) -> None:
+    """What comes too late or is too short for strips of 20 m may do for those of 14 m."""
+    pitch = replace(job_with(rectangle(20_000, 14_000)), pile=PileWish(PileKind.OPEN))
+    ways = job_layouts(pitch, FOURS_AND_TWOS, SETTINGS, most)
+    assert len(ways) == most
+    assert {lawn.bearing for way in ways for lawn in way.lawns} == {0.0, 90.0}
