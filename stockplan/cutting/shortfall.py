@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import timedelta
+
 from stockplan.cutting.assemble import Assembled
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance
@@ -60,7 +62,7 @@ def explain(
             otherwise = NOR_WITHOUT_PIN
         else:
             no_size = _no_such_size(instance, instance.jobs[job])
-            reason = no_size or _reason(instance, instance.jobs[job])
+            reason = no_size or _reason(request, instance, instance.jobs[job])
             otherwise = NO_SUCH_SIZE if no_size else NONE_ALONE
         words = remedies.of(job)
         if not words and not until.over():
@@ -87,14 +89,22 @@ def _no_such_size(instance: Instance, job: Job) -> str:
     return ""
 
 
-def _reason(instance: Instance, job: Job) -> str:
-    """What is lacking though every strip alone could be had: time, or one batch with all of it."""
-    in_time = [group for group in instance.groups if instance.jobs[group.job] is job]
-    batches = {choice.batch for group in in_time for choice in group.demands}
-    buyable = any(s.option is not None and s.batch in batches for s in instance.sources)
-    if buyable:
+def _reason(request: PlanRequest, instance: Instance, job: Job) -> str:
+    """What is lacking though every strip alone could be had: time, size, or one batch with all of it."""
+    groups = [group for group in instance.groups if instance.jobs[group.job] is job]
+    batches = {choice.batch for group in groups for choice in group.demands}
+    if any(s.option is not None and s.batch in batches for s in instance.sources):
         return "what can arrive in time cannot hold all of it"
-    bought = "nothing that is bought arrives before it is laid" if instance.supply else "nothing is on offer"
+    if job.batch_rule is BatchRule.ONE and any(cut.job == job.code for cut in request.cut_already):
+        return (
+            "it is begun, bought grass would be another batch, and its own does not hold the rest beside the other jobs"
+        )
+    if any(request.today + timedelta(days=offer.lead_days) < job.lay_on for offer in instance.supply):
+        bought = "what is bought in time is too narrow or too short for it"
+    elif instance.supply:
+        bought = "nothing that is bought arrives before it is laid"
+    else:
+        bought = "nothing is on offer"
     if job.batch_rule is BatchRule.ANY:
         return f"{bought}, and the yard does not hold enough"
     return f"{bought}, and no single batch in the yard holds all of it beside the other jobs"

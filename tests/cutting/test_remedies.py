@@ -10,12 +10,13 @@ from random import Random
 
 import pytest
 from every_way_to_cut import WholeProblem
-from small_problems import GRASS, MONDAY, item, job, problem, rolls, sound_plan
+from small_problems import GRASS, MONDAY, cut_lengths, item, job, problem, rolls, sound_plan
 from test_brute_force import random_job, random_stock
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import ProductPlan
-from stockplan.domain.request import Pin, PlanRequest, SearchLimits
+from stockplan.domain.request import CutAlready, Pin, PlanRequest, SearchLimits
+from stockplan.domain.stock import SupplyOption
 
 LIMITS = SearchLimits(seconds=20, work=40)
 STEP_MM = 500  # sizes of the enumerator; between them nothing more can be cut
@@ -152,3 +153,29 @@ def test_what_nothing_alone_mends_is_said_to_be_so() -> None:
     jobs: list[Job] = [job("J1", "4000x3000", rule=BatchRule.ANY)]
     (plan,) = sound_plan(problem(jobs, [item("C1", "4000x2000", "")])).products
     assert said(plan, "J1").startswith("another product")
+
+
+@pytest.mark.parametrize(
+    ("offer", "reason"),
+    [
+        (cut_lengths("3000x2000", 1_000), "what is bought in time is too narrow or too short for it"),
+        (rolls("3000x3000", 9_000, lead_days=9), "nothing that is bought arrives before it is laid"),
+        (None, "nothing is on offer"),
+    ],
+)
+def test_why_what_is_bought_is_of_no_help(offer: SupplyOption | None, reason: str) -> None:
+    supply = [offer] if offer is not None else []
+    stock = [item("T1", "2000x3000"), item("T2", "2000x3000", "B2")]
+    (plan,) = sound_plan(problem([job("J1", "2000x3000*2")], stock, supply), LIMITS).products
+    assert {short.reason for short in plan.short} == {
+        f"{reason}, and no single batch in the yard holds all of it beside the other jobs"
+    }
+
+
+def test_a_job_that_is_begun_is_not_told_that_what_is_bought_comes_too_late() -> None:
+    begun = CutAlready("J1", "S1", 1, "B1")
+    stock = [item("T2", "2000x3000", "B2")]
+    request = problem([job("J1", "2000x3000*2")], stock, [rolls("3000x9000", 9_000)])
+    (plan,) = sound_plan(replace(request, cut_already=(begun,)), LIMITS).products
+    (reason,) = {short.reason for short in plan.short}
+    assert reason.startswith("it is begun, bought grass would be another batch")
