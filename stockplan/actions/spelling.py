@@ -26,7 +26,8 @@ def check_spelling(rows: Rows, product: str, batch: str, tag: str = "") -> None:
     Raises
     ------
     StockplanError
-        When the yard has such a batch of the product, or such a tag, spelt otherwise and not spelt so; names both.
+        When the yard has such a batch of the product but spelt otherwise, or such a tag but in other letter case; names
+        both.
     """
     faults = spelling_faults(rows, product, batch, tag)
     if faults:

@@ -13,7 +13,7 @@ from stockplan.domain.lifting import weight_kg
 from stockplan.domain.standing import Standing
 from stockplan.domain.units import size
 from stockplan.report.columns import in_columns
-from stockplan.report.handling import CAUTIONS, lifting_note
+from stockplan.report.handling import CAUTIONS, lift_needs, lifting_note
 from stockplan.report.steps import Step, cutting_steps, leftover_words
 from stockplan.report.words import PieceLabels, counted, day, form_words, printable
 
@@ -55,8 +55,10 @@ def cut_sheet(one: Standing, facts: SheetFacts) -> str:
     rows = list(_step_rows(cutting_steps(one.cuts, one.leftovers, labels)))
     pieces = []
     for piece in one.cuts.pieces():
-        weight, note = _weight(piece.width_mm, piece.length_mm, facts)
-        pieces.append((labels.of(piece), size(piece.width_mm, piece.length_mm), weight, note.partition(": ")[2]))
+        weight = weight_kg(piece.width_mm, piece.length_mm, facts.weight_g_m2)
+        pieces.append(
+            (labels.of(piece), size(piece.width_mm, piece.length_mm), f"about {weight} kg", lift_needs(weight))
+        )
     lines = [
         f"{item.tag}: {form_words(item.form)} {size(item.width_mm, item.length_mm)} m of {item.product}",
         f"  batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}",

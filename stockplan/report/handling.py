@@ -40,10 +40,18 @@ def lifting_note(weight_kg: int) -> str:
     weight_kg
         Estimated weight, kg.
     """
+    needs = lift_needs(weight_kg)
+    if not needs:
+        return ""
+    return f"{'too heavy for hands' if fewest_people(weight_kg) is None else 'not for one person'}: {needs}"
+
+
+def lift_needs(weight_kg: int) -> str:
+    """Say what `lifting_note` asks for at least, without what it rules out; empty where it is."""
     people = fewest_people(weight_kg)
     if people is None:
-        return "too heavy for hands: use plant"
-    return f"not for one person: {people} people at least, or plant" if people > 1 else ""
+        return "use plant"
+    return f"{people} people at least, or plant" if people > 1 else ""
 
 
 def lift_words(weight_kg: int) -> str:

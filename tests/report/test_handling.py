@@ -1,6 +1,6 @@
 """Lifting notes and cautions."""
 
-from stockplan.report.handling import CAUTIONS, GUIDANCE, GUIDELINE, LIFT_KEY, lift_words, lifting_note
+from stockplan.report.handling import CAUTIONS, GUIDANCE, GUIDELINE, LIFT_KEY, lift_needs, lift_words, lifting_note
 
 
 def test_notes_only_ever_forbid():
@@ -8,6 +8,7 @@ def test_notes_only_ever_forbid():
     assert lifting_note(17) == "not for one person: 2 people at least, or plant"
     assert lifting_note(37) == "not for one person: 3 people at least, or plant"
     assert lifting_note(38) == "too heavy for hands: use plant"
+    assert [lift_needs(kg) for kg in (16, 17, 38)] == ["", "2 people at least, or plant", "use plant"]
     assert all("safe" not in note and "may lift" not in note for note in map(lifting_note, range(400)))
 
 
