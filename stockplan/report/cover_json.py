@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
-from importlib.resources import files
-from typing import Any
 
 from stockplan.domain.cover import Answer, Coverage, Freeing, Laying, Miss, Move, Take
 from stockplan.domain.cover_source import Source
@@ -17,12 +14,6 @@ FORMAT = "stockplan-cover"
 VERSION = 1
 
 Record = dict[str, object]
-
-
-def cover_schema() -> dict[str, Any]:
-    """The published JSON Schema (draft 2020-12)."""
-    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("cover.schema.json").read_text("utf-8"))
-    return schema
 
 
 def cover_to_json(coverage: Coverage, currency: str, held: tuple[str, ...] = (), note: str = "") -> str:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping, Sequence
-from importlib.resources import files
-from typing import Any
 
 from stockplan.domain.cover import Miss
 from stockplan.domain.enquiries import Matched, Pairing
@@ -24,12 +21,6 @@ MODEL = (
     "Each enquiry whole from one offcut, no seam, nothing turned; gain: its worth (where none is given, what buying "
     "its grass would cost) less what the offcut costs the firm."
 )
-
-
-def enquiries_schema() -> dict[str, Any]:
-    """The published JSON Schema (draft 2020-12)."""
-    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("enquiries.schema.json").read_text("utf-8"))
-    return schema
 
 
 def why_not(matched: Matched, place: int, fitting: Sequence[int], misses: Mapping[int, Miss]) -> str:

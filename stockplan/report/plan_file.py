@@ -8,11 +8,8 @@ as a report needs.
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator
 from decimal import Decimal
-from importlib.resources import files
-from typing import Any
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import Order, Piece, Plan, PlannedLeftover, ProductPlan, SourceCuts, StockUsed
@@ -27,12 +24,6 @@ FORMAT = "stockplan-plan"
 VERSION = 1
 
 Record = dict[str, object]
-
-
-def plan_schema() -> dict[str, Any]:
-    """The published JSON Schema (draft 2020-12) of the plan file."""
-    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("plan.schema.json").read_text("utf-8"))
-    return schema
 
 
 def plan_to_json(request: PlanRequest, plan: Plan) -> str:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
-from importlib.resources import files
-from typing import Any
 
 from stockplan.domain.quote import Quote
 from stockplan.domain.true_cost import Solved
@@ -16,12 +13,6 @@ FORMAT = "stockplan-quote"
 VERSION = 1
 
 Record = dict[str, object]
-
-
-def quote_schema() -> dict[str, Any]:
-    """The published JSON Schema (draft 2020-12)."""
-    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("quote.schema.json").read_text("utf-8"))
-    return schema
 
 
 def quote_to_json(quote: Quote, currency: str) -> str:

@@ -2,10 +2,7 @@
 
 from __future__ import annotations
 
-import json
 from decimal import Decimal
-from importlib.resources import files
-from typing import Any
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import NEW_BATCH
@@ -103,12 +100,6 @@ def _amount_words(one: Otherwise) -> str:
     if least is not None and least > 0:
         return f"at least {money(least)}, at most {money(most)} more"
     return f"at most {money(most)} more"
-
-
-def why_schema() -> dict[str, Any]:
-    """The published JSON Schema (draft 2020-12) of what `why` prints as JSON."""
-    schema: dict[str, Any] = json.loads(files("stockplan.report").joinpath("why.schema.json").read_text("utf-8"))
-    return schema
 
 
 def why_to_json(why: Why, plan: int, currency: str) -> str:

@@ -9,9 +9,9 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-import jsonschema
 import pytest
 from builders import MONDAY, ROLL, small_request
+from schemas import published, validator
 from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
@@ -21,7 +21,6 @@ from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.errors import StockplanError
-from stockplan.report.cover_json import cover_schema
 
 TODAY = ("--today", "2026-11-23")
 OFFCUT = StockItem("K-112", "G30", "B7", StockForm.OFFCUT, 3200, 2000, "C3", 1000)
@@ -43,7 +42,7 @@ def cover(*arguments: str) -> str:
 
 def answers(*arguments: str) -> list[dict[str, object]]:
     document = json.loads(cover(*arguments, "--json"))
-    jsonschema.Draft202012Validator(cover_schema()).validate(document)
+    validator(published("cover")).validate(document)
     found: list[dict[str, object]] = document["answers"]
     return found
 
@@ -242,7 +241,7 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
     assert "Yes: " in told
     assert "A: 3.10 × 1.90 in one piece; pile along its 1.70 m, either way" in told
     wide = json.loads(cover("--lawn", "7 x 4", "--product", "G30", *TODAY, "--json"))
-    jsonschema.Draft202012Validator(cover_schema()).validate(wide)
+    validator(published("cover")).validate(wide)
     assert "in 2 strips, one seam of" in wide["note"]
     seamed = wide["answers"][0]
     assert seamed["laid"]["seams"] == 1

@@ -8,16 +8,15 @@ from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 
-import jsonschema
 import pytest
 from builders import JOB, MONDAY, small_request
+from schemas import published, validator
 from simple_planner import simple_plan
 from typed_commands import WEEK, fill, run
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest, SearchLimits
-from stockplan.report.quote_json import quote_schema
 
 LATER = Job("J2", "Alder Close", "G30", MONDAY + timedelta(days=1), "road", BatchRule.ONE, (Strip("A", 4000, 2500),))
 ASKED = ("--product", "G30", "--today", "2026-11-23", "--lay-on", "2026-12-01")
@@ -46,7 +45,7 @@ def document(*arguments: str) -> dict[str, object]:
     result = run("quote", *arguments, "--json")
     assert result.exit_code == 0, result.output
     found: dict[str, object] = json.loads(result.stdout)
-    jsonschema.Draft202012Validator(quote_schema()).validate(found)
+    validator(published("quote")).validate(found)
     return found
 
 

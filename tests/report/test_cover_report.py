@@ -9,6 +9,7 @@ from typing import Any
 
 import jsonschema
 import pytest
+from schemas import closed, published, validator
 
 from stockplan.domain.cover import Coverage, Offer, Proposed, Question, Ready
 from stockplan.domain.cover_answers import cover
@@ -16,12 +17,13 @@ from stockplan.domain.cover_promise import Load, LoadDrop, LoadLane, Promise, Pr
 from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.pieces import in_order
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
-from stockplan.report.cover_json import cover_schema, cover_to_json
+from stockplan.report.cover_json import cover_to_json
 from stockplan.report.cover_text import TURNED, answer_line, cover_text, miss_line, verdict
 
 TODAY = date(2026, 11, 26)
 THURSDAY = TODAY + timedelta(days=7)
-VALIDATOR = jsonschema.Draft202012Validator(cover_schema(), format_checker=jsonschema.FormatChecker())
+SCHEMA = published("cover")
+VALIDATOR = validator(SCHEMA)
 CUTS = SupplyOption("G30", "Ashcombe", SupplyForm.CUT_LENGTH, 4000, 6000, 5000, 2)
 JOBS = {"J204": PromisedJob(THURSDAY), "J205": PromisedJob(THURSDAY)}
 HELD = Promise(quote="Q-7", until=THURSDAY)
@@ -55,16 +57,15 @@ def everything() -> Coverage:
 
 
 def test_json_fits_the_schema_which_is_valid_itself() -> None:
-    jsonschema.Draft202012Validator.check_schema(cover_schema())
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
     for coverage in (everything(), answered((3100, 1800))):
         VALIDATOR.validate(json.loads(cover_to_json(coverage, "GBP")))
 
 
 def test_the_schema_states_every_key() -> None:
-    strict = json.dumps(cover_schema()).replace('"type": "object"', '"type": "object", "additionalProperties": false')
     document = json.loads(cover_to_json(everything(), "GBP", held=("K-1",)))
     assert {answer["ready"] for answer in document["answers"]} == {"free", "rest", "promised", "buy"}
-    jsonschema.Draft202012Validator(json.loads(strict)).validate(document)
+    validator(closed(SCHEMA)).validate(document)
 
 
 @pytest.mark.parametrize(

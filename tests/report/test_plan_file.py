@@ -10,13 +10,14 @@ from typing import Any
 import jsonschema
 import pytest
 import sample_plans
+from schemas import published, validator
 
 from stockplan.domain.check import check
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 from stockplan.errors import StoreError
 from stockplan.report.json_text import json_document
-from stockplan.report.plan_file import plan_schema, plan_to_json
+from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
 
 SAMPLES: list[Callable[[], tuple[PlanRequest, Plan]]] = [
@@ -26,7 +27,8 @@ SAMPLES: list[Callable[[], tuple[PlanRequest, Plan]]] = [
     sample_plans.rude_names,
     sample_plans.nothing_to_do,
 ]
-VALIDATOR = jsonschema.Draft202012Validator(plan_schema(), format_checker=jsonschema.FormatChecker())
+SCHEMA = published("plan")
+VALIDATOR = validator(SCHEMA)
 every_sample = pytest.mark.parametrize("sample", SAMPLES, ids=lambda sample: sample.__name__)
 
 
@@ -40,8 +42,8 @@ def test_samples_are_sound(sample):
 
 
 def test_schema_is_itself_valid():
-    jsonschema.Draft202012Validator.check_schema(plan_schema())
-    assert plan_schema()["$schema"] == "https://json-schema.org/draft/2020-12/schema"
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
+    assert SCHEMA["$schema"] == "https://json-schema.org/draft/2020-12/schema"
 
 
 @every_sample
@@ -51,11 +53,10 @@ def test_file_fits_schema(sample):
 
 def test_schema_states_every_key_written():
     """Every object's keys are described, so that the schema documents the whole file."""
-    schema = plan_schema()
 
     def undescribed(value: Any, node: dict[str, Any], path: str) -> list[str]:
         while "$ref" in node:
-            node = schema["$defs"][node["$ref"].rsplit("/", 1)[1]]
+            node = SCHEMA["$defs"][node["$ref"].rsplit("/", 1)[1]]
         if isinstance(value, dict):
             found = [f"{path}.{key}" for key in value if key not in node.get("properties", {})]
             for key in value.keys() - {name.rsplit(".", 1)[1] for name in found}:
@@ -65,7 +66,7 @@ def test_schema_states_every_key_written():
             return [fault for item in value for fault in undescribed(item, node["items"], f"{path}[]")]
         return []
 
-    assert undescribed(written(), schema, "plan") == []
+    assert undescribed(written(), SCHEMA, "plan") == []
 
 
 MUTATIONS: dict[str, Callable[[dict[str, Any]], Any]] = {

@@ -4,13 +4,13 @@ import json
 from dataclasses import replace
 from datetime import timedelta
 
-import jsonschema
 from builders import MONDAY, OTHER_ROLL, ROLL, Case, build, read_cuts, small_request
+from schemas import published, validator
 
 from stockplan.domain.check import check
 from stockplan.domain.request import CutAlready, Pin
 from stockplan.report.figures import plan_figures
-from stockplan.report.plan_file import plan_schema, plan_to_json
+from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
 
 COMING = replace(ROLL, tag="P3-1", batch="new (plan 3)", arrives_on=MONDAY - timedelta(days=2))
@@ -30,7 +30,7 @@ def test_pins_what_is_cut_and_what_is_on_its_way_come_back() -> None:
     assert (request.pins, request.cut_already) == (case.request.pins, case.request.cut_already)
     assert request.stock == (COMING,)
     assert plan_to_json(request, read_plan(text)) == text
-    jsonschema.Draft202012Validator(plan_schema()).validate(json.loads(text))
+    validator(published("plan")).validate(json.loads(text))
 
 
 def test_files_without_any_of_it_have_none_of_the_keys() -> None:

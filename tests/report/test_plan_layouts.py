@@ -8,10 +8,10 @@ from datetime import date
 from functools import cache
 from pathlib import Path
 
-import jsonschema
 import pytest
 from builders import Case
 from plan_file_checker import check_plan_file
+from schemas import published, validator
 from test_plan_file_checker import write_folder
 
 from stockplan.cutting.planner import plan_cuts
@@ -25,7 +25,7 @@ from stockplan.domain.pile import PileKind, PileWish
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest, SearchLimits
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm, SupplyOption
-from stockplan.report.plan_file import plan_schema, plan_to_json
+from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
 
 MONDAY = date(2026, 11, 30)
@@ -81,7 +81,7 @@ def test_the_plan_is_sound_and_picks_a_layout_for_each_job_with_lawns() -> None:
 def test_the_file_fits_the_schema_and_adds_up() -> None:
     request, plan = case()
     document = json.loads(plan_to_json(with_picked_layouts(request, plan), plan))
-    jsonschema.Draft202012Validator(plan_schema()).validate(document)
+    validator(published("plan")).validate(document)
     totals = document["totals"]
     parts = totals["order_cost"] + totals["stock_value"] - totals["leftover_value"] + totals["cutting_cost"]
     assert totals["net_cost"] == pytest.approx(parts + totals["seam_cost"])
@@ -101,7 +101,7 @@ def test_the_file_fits_the_schema_and_adds_up() -> None:
 def test_every_key_written_is_in_the_schema() -> None:
     request, plan = case()
     document = json.loads(plan_to_json(with_picked_layouts(request, plan), plan))
-    schema = plan_schema()
+    schema = published("plan")
     for entry in document["layouts"]:
         assert set(entry) == set(schema["$defs"]["layout"]["properties"])
         for lawn in entry["lawns"]:

@@ -11,6 +11,7 @@ from html.parser import HTMLParser
 import jsonschema
 import pytest
 from sample_lawns import PLAIN, sample
+from schemas import closed, published, validator
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.quote import Annex, Quote, RuleOfThumb, Seams
@@ -18,7 +19,7 @@ from stockplan.domain.strip import Strip
 from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import money
 from stockplan.report.lawn_drawing import draw_lawns
-from stockplan.report.quote_json import quote_schema, quote_to_json
+from stockplan.report.quote_json import quote_to_json
 from stockplan.report.quote_page import customer_page, firm_page
 from stockplan.report.quote_text import cost_sentence, figures, quote_text
 
@@ -44,7 +45,8 @@ QUOTE = Quote(
     orders=("roll 4.00 × 25.00 from Fernlea Mills",),
     needs=(("joining tape", "10.08 m: 1 roll of 20.0 m"),),
 )
-VALIDATOR = jsonschema.Draft202012Validator(quote_schema(), format_checker=jsonschema.FormatChecker())
+SCHEMA = published("quote")
+VALIDATOR = validator(SCHEMA)
 
 
 def amounts() -> set[str]:
@@ -123,12 +125,11 @@ def test_a_drawing_fitted_to_another_page_names_no_scale_but_keeps_its_bar() -> 
 
 
 def test_json_fits_the_schema_which_states_every_key() -> None:
-    jsonschema.Draft202012Validator.check_schema(quote_schema())
-    strict = json.dumps(quote_schema()).replace('"type": "object"', '"type": "object", "additionalProperties": false')
+    jsonschema.Draft202012Validator.check_schema(SCHEMA)
     for quote in (QUOTE, replace(QUOTE, cost=None, alone_pence=None, annex=replace(ANNEX, seams=None, lawn_mm2=None))):
         document = json.loads(quote_to_json(quote, "GBP"))
         VALIDATOR.validate(document)
-        jsonschema.Draft202012Validator(json.loads(strict)).validate(document)
+        validator(closed(SCHEMA)).validate(document)
 
 
 @pytest.mark.parametrize("key", ["true_cost", "with_job", "rule_of_thumb", "weighing", "window"])

@@ -11,16 +11,17 @@ import jsonschema
 import pytest
 import sample_plans
 from rich.console import Console
+from schemas import closed, published, validator
 
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Plan
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason, Otherwise, Why
 from stockplan.domain.request import PlanRequest
-from stockplan.report.plan_file import plan_schema, plan_to_json
+from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
 from stockplan.report.reasons import batch_words, order_words
 from stockplan.report.terminal import render_plan
-from stockplan.report.why_text import why_schema, why_text, why_to_json
+from stockplan.report.why_text import why_text, why_to_json
 
 ORDERS = {
     "J1 would be short": OrderReason("new-1", ("J1",), True, ("J1",)),
@@ -77,14 +78,12 @@ def test_reasons_come_back_from_the_plan_file_which_fits_its_schema() -> None:
     text = plan_to_json(request, plan)
     assert read_plan(text) == plan
     assert plan_to_json(read_request(text), read_plan(text)) == text
-    strict = json.dumps(plan_schema()["$defs"] | {}).replace(
-        '"type": "object"', '"type": "object", "additionalProperties": false'
-    )
+    definitions = closed(published("plan"))["$defs"]
     document = json.loads(text)
     for name in ("order_reason", "batch_reason"):
-        schema = {"$defs": json.loads(strict), "$ref": f"#/$defs/{name}"}
+        schema = {"$defs": definitions, "$ref": f"#/$defs/{name}"}
         for record in document[f"{name}s"]:
-            jsonschema.Draft202012Validator(schema).validate(record)
+            validator(schema).validate(record)
     assert {record["reason"] for record in document["batch_reasons"]} == set(BATCHES)
 
 
@@ -185,8 +184,8 @@ def test_a_source_and_a_job_left_short_are_told() -> None:
 
 @pytest.mark.parametrize("why", [IN_ANOTHER, WITHOUT, SHORT])
 def test_json_fits_the_schema_which_states_every_key(why: Why) -> None:
-    jsonschema.Draft202012Validator.check_schema(why_schema())
-    strict = json.dumps(why_schema()).replace('"type": "object"', '"type": "object", "additionalProperties": false')
+    schema = published("why")
+    jsonschema.Draft202012Validator.check_schema(schema)
     document: dict[str, Any] = json.loads(why_to_json(why, 3, "GBP"))
-    jsonschema.Draft202012Validator(json.loads(strict)).validate(document)
-    assert not jsonschema.Draft202012Validator(why_schema()).is_valid(document | {"ground": "a whim"})
+    validator(closed(schema)).validate(document)
+    assert not validator(schema).is_valid(document | {"ground": "a whim"})
