@@ -56,7 +56,7 @@ def match_enquiries(
     today
         The day of asking.
     together
-        How many enquiries one offcut may cover; default 2.
+        How many enquiries one offcut may cover, 1 to 4; default 2.
     part_rolls
         Whether part rolls count as offcuts; default no.
 

@@ -6,7 +6,7 @@ It shares no code with what works layouts out: its geometry is its own, and size
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Collection, Iterator
+from collections.abc import Collection, Iterator
 from itertools import combinations, pairwise
 
 from stockplan.domain.check_facts import Rule, Violation
@@ -27,8 +27,6 @@ from stockplan.domain.layout import CUT_STEP_MM, LaidLawn, Layout, LayoutSetting
 from stockplan.domain.pile import FULL_CIRCLE
 from stockplan.domain.pile_direction import job_wish, pile_faults, pile_groups
 from stockplan.domain.units import MM2_PER_M2, money, size
-
-Say = Callable[[str, str], Violation]
 
 SAME_BEARING = 1e-6  # degrees
 SAME_PLACE_MM = 2  # a seam's ends are whole millimetres

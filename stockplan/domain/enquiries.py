@@ -17,8 +17,6 @@ from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, fits, in_order
 
-MOST_TOGETHER = 4
-
 
 @dataclass(frozen=True, slots=True)
 class SmallEnquiry:
@@ -113,7 +111,7 @@ class Pairings:
     desks
         One for each product.
     together
-        How many enquiries one offcut may cover, 1 to `MOST_TOGETHER`.
+        How many enquiries one offcut may cover, 1 to 4.
     """
 
     def __init__(

@@ -242,19 +242,9 @@ class Layout:
         return sum(lawn.area_mm2 for lawn in self.lawns)
 
     @property
-    def waste_share(self) -> float:
-        """Share of the grass cut that does not stay on the lawn; whatever is left on the rolls is not in it."""
-        return 1 - self.area_mm2 / self.area_cut_mm2
-
-    @property
     def seam_mm(self) -> int:
         """Length of all seams."""
         return sum(seam.mm for seam in self.seams())
-
-    @property
-    def narrowest_mm(self) -> int:
-        """How much the narrowest strip covers across."""
-        return min(one.covers_mm for one in self.placed())
 
 
 def seam_cost(seams: Iterator[Seam], settings: LayoutSettings) -> int:

@@ -15,7 +15,7 @@ from typing import TypeVar
 
 from stockplan.domain.ledger_effects import EFFECTS
 from stockplan.domain.ledger_entries import Movement, MovementKind
-from stockplan.domain.ledger_state import Account, Gone, Hold, PieceCut, Step, TagState, Undo, day_of
+from stockplan.domain.ledger_state import Account, Gone, Hold, Step, TagState, Undo, day_of
 from stockplan.domain.stock import StockItem
 
 Thing = TypeVar("Thing")
@@ -150,17 +150,6 @@ class Yard:
             for tag, item in self.items.items()
             if tag not in self.reservations and self.hold_on(tag, on) is None
         }
-
-    def cut_so_far(self) -> dict[tuple[str, str], tuple[PieceCut, ...]]:
-        """Give the sound pieces cut so far by job and strip, in order of number."""
-        found: dict[tuple[str, str], list[PieceCut]] = {}
-        for tag, gone in self.gone.items():
-            for piece in gone.pieces:
-                if not piece.spoiled:
-                    batch = gone.item.batch_key
-                    made = PieceCut(piece.number, piece.width_mm, piece.length_mm, tag, batch, gone.plan)
-                    found.setdefault((piece.job, piece.strip), []).append(made)
-        return {key: tuple(sorted(cuts, key=lambda made: (made.number, made.source))) for key, cuts in found.items()}
 
     def copy(self) -> Yard:
         """Give a yard that can go its own way."""

@@ -85,6 +85,19 @@ class SupplyOption:
         return tuple(range(CUT_LENGTH_LEAST_MM, self.length_mm + 1, CUT_LENGTH_STEP_MM))
 
 
+def batch_key(batch: str, tag: str) -> str:
+    """Batch as it is matched and shown: an unknown batch is a batch of its own.
+
+    Parameters
+    ----------
+    batch
+        Dye batch; empty when unknown.
+    tag
+        Of the thing that is of it.
+    """
+    return batch or f"unknown ({tag})"
+
+
 @dataclass(frozen=True, slots=True)
 class StockItem:
     """One thing in the yard with a tag of its own.
@@ -127,5 +140,5 @@ class StockItem:
 
     @property
     def batch_key(self) -> str:
-        """Batch as it is matched and shown: an unknown batch is a batch of its own."""
-        return self.batch or f"unknown ({self.tag})"
+        """See `batch_key`."""
+        return batch_key(self.batch, self.tag)

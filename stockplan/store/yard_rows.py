@@ -8,7 +8,7 @@ from operator import attrgetter, itemgetter
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.ledger import Account, CutPiece, Gone, Hold, MovementKind, PieceCut, Yard
-from stockplan.domain.stock import StockForm, StockItem
+from stockplan.domain.stock import StockForm, StockItem, batch_key
 from stockplan.errors import StoreDamaged
 from stockplan.store.rows import FEW, Kinds, Rows, among, as_day, by_few, rows_of
 
@@ -35,7 +35,6 @@ _ITEM = Kinds("stock_item", *_ITEM_KINDS)
 _PROMISED = Kinds("stock_item", *_ITEM_KINDS, (int, _NONE), (str, _NONE), _DAY, (str, _NONE), _DAY, _DAY, (str, _NONE))
 _GONE = Kinds("gone_item", *_ITEM_KINDS, _TEXT, (int, _NONE), _WHOLE, _WHOLE, (str, _NONE))
 _PIECE = Kinds("piece_cut", _TEXT, _TEXT, _TEXT, _WHOLE, _WHOLE, _WHOLE, (bool, int))
-_CUT = Kinds("piece_cut", _TEXT, _TEXT, _WHOLE, _WHOLE, _WHOLE, _TEXT, _TEXT)
 _ACCOUNT = Kinds("yard_account", _WHOLE, _WHOLE, _WHOLE, _WHOLE, _WHOLE, _WHOLE)
 _LAST = Kinds("stock_item or gone_item", _TEXT, _WHOLE)
 
@@ -215,7 +214,7 @@ def _how(text: str) -> MovementKind:
 def read_cut_so_far(
     source: Session | Rows, jobs: Iterable[str] | None = None
 ) -> dict[tuple[str, str], tuple[PieceCut, ...]]:
-    """Read the sound pieces cut so far by job and strip, in order of number; see `Yard.cut_so_far`.
+    """Read the sound pieces cut so far by job and strip, in order of number.
 
     Parameters
     ----------
@@ -234,7 +233,7 @@ def read_cut_so_far(
     found: dict[tuple[str, str], list[PieceCut]] = {}
     for job, strip, number, width_mm, length_mm, tag, batch, plan in rows.run(query, values):
         if wanted is None or job in wanted:
-            made = PieceCut(number, width_mm, length_mm, tag, batch or f"unknown ({tag})", plan)
+            made = PieceCut(number, width_mm, length_mm, tag, batch_key(batch, tag), plan)
             found.setdefault((job, strip), []).append(made)
     return {key: tuple(sorted(cuts, key=attrgetter("number", "source"))) for key, cuts in sorted(found.items())}
 

@@ -152,13 +152,10 @@ class Suspect:
         Which.
     would_be_mm
         What it would read for the others to agree.
-    standing_out
-        How far it stands out, in standard errors.
     """
 
     tape: Tape
     would_be_mm: float
-    standing_out: float
 
 
 def suspects(
@@ -187,8 +184,7 @@ def suspects(
         if without and without[0].adjusted.fits:
             adjusted = without[0].adjusted
             length = float(np.hypot(*(adjusted.corners[tape.other] - adjusted.corners[tape.one])))
-            gained = sqrt(max(best.misfit - adjusted.misfit, 0.0))
-            found.append((adjusted.misfit, Suspect(tape, length, gained)))
+            found.append((adjusted.misfit, Suspect(tape, length)))
     if not found:
         return []
     found.sort(key=lambda pair: pair[0])

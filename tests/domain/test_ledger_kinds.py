@@ -138,20 +138,14 @@ def test_cut_takes_the_item_and_its_promises(cut_up: Ledger) -> None:
     assert yard.account.value_in == (106_000 + 1500) * 1_000_000
     assert yard.account.value_written_off == 12_720 * 1_000_000
     assert yard.gone["R-1"].unaccounted_mm2 == 24_000_000
-    ((cut_piece,),) = yard.cut_so_far().values()
-    assert (cut_piece.number, cut_piece.source, cut_piece.batch) == (1, "R-1", "B7")
+    assert [(piece.number, piece.spoiled) for piece in yard.gone["R-1"].pieces] == [(1, False)]
 
 
 def test_spoiled_piece_may_come_back(ledger: Ledger) -> None:
     ledger.write(cut("R-1", [replace(PIECE, width_mm=4000, length_mm=25_000, spoiled=True)], ""))
-    assert ledger.yard.cut_so_far() == {}
+    assert [piece.spoiled for piece in ledger.yard.gone["R-1"].pieces] == [True]
     ledger.write(returned("P-1", "R-1", StockForm.PART_ROLL, (4000, 25_000), "F1", ""))
     assert ledger.yard.account.area_used_mm2 == 0
-
-
-def test_batch_that_is_unknown_stays_that_of_its_source(ledger: Ledger) -> None:
-    ledger.write(cut("C-1", [CutPiece("J1", "A", 2, 1000, 1000)], ""))
-    assert ledger.yard.cut_so_far()["J1", "A"][0].batch == "unknown (C-1)"
 
 
 @pytest.mark.parametrize(
@@ -216,9 +210,10 @@ def test_reserved_item_is_cut_for_its_own_plan_only(ledger: Ledger) -> None:
 def test_reversal_gives_back_what_was(ledger: Ledger, entry: Entry) -> None:
     if entry.kind is MovementKind.FREED:
         ledger.write(held("C-1", "Q-1", date(2026, 12, 24), ""))
-    known = lambda: (  # noqa: E731 - all that is known of the two tags, and the account
-        ledger.yard.state("C-1"), ledger.yard.state("C-2"), ledger.yard.account, ledger.yard.cut_so_far(),
-    )  # fmt: skip
+
+    def known() -> tuple[object, ...]:
+        return ledger.yard.state("C-1"), ledger.yard.state("C-2"), ledger.yard.account
+
     before = known()
     ledger.write(entry)
     assert known() != before or entry.kind is MovementKind.COUNTED
