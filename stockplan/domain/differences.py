@@ -117,7 +117,8 @@ def _job(code: str, before: Picture, after: Picture) -> Iterator[str]:
         if code not in before.short:
             yield f"{code}: short now" + (f"; was from {_names(old)}" if old else "")
     elif not new:
-        yield f"{code}: no longer planned" + (f"; was from {_names(old)}" if old else "")
+        if old:  # one that was short, and is laid on other days or served by another plan, was never planned
+            yield f"{code}: no longer planned; was from {_names(old)}"
     elif not old and code in before.begun:
         yield f"{code}: now also from {_names(new)}"
     elif not old:

@@ -75,6 +75,10 @@ def test_a_job_that_is_new_one_that_is_gone_and_one_no_longer_short() -> None:
     assert differences(picture(first_plan()), Picture())[0] == "J1: no longer planned; was from R-1"
 
 
+def test_a_job_that_was_short_and_is_not_asked_for_now_is_not_told_as_no_longer_planned() -> None:
+    assert differences(Picture(short=frozenset({"J1"})), Picture()) == []
+
+
 def test_several_orders_and_pieces_are_counted() -> None:
     before = Picture(sources={"J1": Counter({"R-1": 2, "R-2": 1})})
     after = Picture(sources={"J1": Counter({"R-1": 1, "R-2": 2})})
