@@ -43,6 +43,8 @@ class ShownPlan:
         The plan it is compared with, in words; None when there is none.
     changes
         What is different from that plan, in plain words.
+    state
+        What has become of it: `proposed`, `accepted`, `done` or `withdrawn`.
     """
 
     number: int
@@ -53,6 +55,7 @@ class ShownPlan:
     notes: tuple[str, ...] = ()
     last: str | None = None
     changes: tuple[str, ...] = ()
+    state: str = "proposed"
 
     @property
     def is_short(self) -> bool:
@@ -208,12 +211,14 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
         When there is no such plan or it cannot be read.
     """
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
-    from stockplan.store import repository  # noqa: PLC0415
+    from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 
     with open_store(where) as store, store.reading() as session:
         found = repository.read_plan(session, number)
-    return ShownPlan(found.number, read_request(found.plan_json), read_plan(found.plan_json), found.plan_json)
+        state = plan_rows.read_states(session).get(found.number, plan_rows.PROPOSED)
+    text = found.plan_json
+    return ShownPlan(found.number, read_request(text), read_plan(text), text, state=state)
 
 
 def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:

@@ -31,6 +31,13 @@ from stockplan.domain.request import SearchLimits
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
 
+# What a person who looks at a plan that is no longer a proposal must know, as its tables tell it as it was made.
+_BECOME = {
+    "accepted": "; its orders as they stand now: stockplan orders",
+    "done": ": nothing is left to order or to cut by it",
+    "withdrawn": ": order and cut nothing by it",
+}
+
 
 def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     context: typer.Context,
@@ -137,8 +144,10 @@ def show(
 
     shown = stored_plan(store or context.obj, number)
     _show(shown, json_file, drawing)
+    if shown.state in _BECOME:
+        say(f"Plan {shown.number} is {shown.state}{_BECOME[shown.state]}.")
     missed = [order for order in shown.plan.orders() if order.order_by < date.today()]
-    if missed:
+    if missed and shown.state in {"proposed", "accepted"}:
         keys = ", ".join(f"{order.key} ({order.order_by})" for order in missed)
         say(f"The day to order has passed for {keys}; where it was not ordered then, plan again.")
 

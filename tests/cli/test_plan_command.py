@@ -185,6 +185,8 @@ def test_orders_are_shown(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     assert "has passed" not in run("show").stderr
     monkeypatch.setattr(Clock, "now", order.order_by + timedelta(days=1))
     assert f"The day to order has passed for new-1 ({order.order_by})" in run("show").stderr
+    assert run("withdraw", "1").exit_code == 0
+    assert "has passed" not in run("show").stderr
 
 
 def test_verify_finds_a_store_in_order_and_one_that_is_not(planner: Planner, store: Path) -> None:

@@ -42,6 +42,20 @@ def test_a_plan_is_accepted_once_and_withdrawn_once(planned: Plan, store: Path) 
     ok("verify")
 
 
+def test_a_plan_that_is_shown_says_what_has_become_of_it(planned: Plan, store: Path) -> None:
+    planned()
+    assert "Plan 1 is" not in run("show", "1").stderr
+    ok("accept", *TODAY)
+    assert "Plan 1 is accepted; its orders as they stand now: stockplan orders.\n" in run("show", "1").stderr
+    ok("withdraw", "1")
+    assert "Plan 1 is withdrawn: order and cut nothing by it.\n" in run("show", "1").stderr
+    ok("plan", *WEEK)
+    ok("accept", *TODAY)
+    ok("cut", "R-1", "--done")
+    ok("cut", "R-2", "--done")
+    assert "Plan 2 is done: nothing is left to order or to cut by it.\n" in run("show", "2").stderr
+
+
 def test_a_plan_on_stock_that_has_changed_is_refused_with_what_changed_and_what_to_type(
     planned: Plan, store: Path
 ) -> None:
