@@ -45,7 +45,8 @@ def _whole(plan: Plan) -> str:
     if all(product.status is PlanStatus.OPTIMAL for product in plan.products):
         parts.append("proven the cheapest")
     else:
-        parts.append(_could_save(plan.net_cost_pence, plan.lower_bound_pence))
+        bound = _could_save(plan.net_cost_pence, plan.lower_bound_pence)
+        parts.append(f"for the rest {bound}" if short else bound)
     return _sentence(parts)
 
 
