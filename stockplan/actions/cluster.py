@@ -22,7 +22,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Self
 from uuid import uuid4
 
-from stockplan.actions.engines import Answer, Heard, Lost, Renewed, now_and_then
+from stockplan.actions.hands import Answer, Heard, Lost, Renewed, now_and_then
 from stockplan.cutting.parts import Part
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import Progress
@@ -39,7 +39,7 @@ BEGUN = "begun"  # the first phase a worker tells of
 
 
 class Cluster:
-    """The workers of a cluster; see `stockplan.actions.engines.Hands`.
+    """The workers of a cluster; see `stockplan.actions.hands.Hands`.
 
     Parameters
     ----------

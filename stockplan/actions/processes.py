@@ -20,7 +20,7 @@ from multiprocessing.context import SpawnProcess
 from multiprocessing.resource_tracker import ensure_running
 from typing import Self
 
-from stockplan.actions.engines import Answer, Heard, Lost, now_and_then
+from stockplan.actions.hands import Answer, Heard, Lost, now_and_then
 from stockplan.cutting.parts import Part
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import Progress
@@ -41,7 +41,7 @@ class _Worker:
 
 
 class Processes:
-    """So many processes; see `stockplan.actions.engines.Hands`.
+    """So many processes; see `stockplan.actions.hands.Hands`.
 
     Parameters
     ----------

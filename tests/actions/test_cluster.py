@@ -14,7 +14,7 @@ import pytest
 
 from stockplan.actions import cluster
 from stockplan.actions.cluster import Cluster, difference
-from stockplan.actions.engines import plan_products
+from stockplan.actions.side_by_side import plan_products
 from stockplan.bench.weeks import week_of
 from stockplan.cutting import plan_cuts
 from stockplan.domain.check import check

@@ -14,8 +14,10 @@ from types import TracebackType
 
 import pytest
 
-from stockplan.actions.engines import Answer, Heard, Lost, Renewed, now_and_then, plan_products, planner_on
+from stockplan.actions.engines import planner_on
+from stockplan.actions.hands import Answer, Heard, Lost, Renewed, now_and_then
 from stockplan.actions.processes import Processes
+from stockplan.actions.side_by_side import plan_products
 from stockplan.bench.weeks import week_of
 from stockplan.cutting import plan_cuts
 from stockplan.cutting.parts import Part
@@ -240,7 +242,7 @@ def test_no_process_hears_an_interrupt_while_it_starts() -> None:
 
 ORPHANS = """
 import sys
-from stockplan.actions.engines import plan_products
+from stockplan.actions.side_by_side import plan_products
 from stockplan.actions.processes import Processes
 from stockplan.bench.weeks import week_of
 from stockplan.domain.request import SearchLimits
