@@ -1,7 +1,8 @@
 """A planned source laid out again on the thing that is really there: another tag, another batch, another size.
 
 An order becomes a roll with a tag; a roll measures 24.85 m, not 25. Drops, lanes and pieces keep their order and move
-up; whatever no longer fits is lost, and nothing else is. What is left over is worked out anew.
+up; where that is not enough, a drop or lane that is larger than its pieces gives way to those after it. Whatever no
+longer fits is lost, and nothing else is. What is left over is worked out anew.
 """
 
 from __future__ import annotations
@@ -50,8 +51,10 @@ def refit(planned: SourceCuts, item: StockItem, widest_mm: int, without: frozens
     """
     bench = _Bench(item)
     drops: list[Drop] = []
+    after = sum(_long(drop, without) for drop in planned.drops)
     for drop in planned.drops:
-        made = bench.drop(drop, without)
+        after -= _long(drop, without)
+        made = bench.drop(drop, without, after)
         if made is not None:
             drops.append(made)
     cuts = SourceCuts(
@@ -77,15 +80,15 @@ class _Bench:
         self.rips = 0
         self.lost: list[Piece] = []
 
-    def drop(self, planned: Drop, without: frozenset[Piece]) -> Drop | None:
+    def drop(self, planned: Drop, without: frozenset[Piece], after_mm: int) -> Drop | None:
         wanted = [_wanted(lane, without) for lane in planned.lanes]
-        length = max((sum(piece.length_mm for piece in pieces) for pieces in wanted), default=0)
+        length = least = _long(planned, without)
         if length == 0:
             return None
-        if length == max(sum(piece.length_mm for piece in lane.pieces) for lane in planned.lanes):
+        if length == _long(planned):
             length = planned.length_mm
         room = self.item.length_mm - self.along_mm
-        length = min(length, max(room, 0))
+        length = _leaving(length, least, room, after_mm)
         lanes = self._lanes(planned, wanted, length)
         if not lanes:
             return None
@@ -97,9 +100,11 @@ class _Bench:
     def _lanes(self, planned: Drop, wanted: list[list[Piece]], length: int) -> tuple[Lane, ...]:
         lanes: list[Lane] = []
         across = 0
+        after = sum(map(_wide, wanted))
         for lane, pieces in zip(planned.lanes, wanted, strict=True):
+            after -= _wide(pieces)
             room = self.item.width_mm - across
-            width = min(lane.width_mm, room)
+            width = _leaving(lane.width_mm, _wide(pieces), room, after)
             placed = self._pieces(pieces, across, width, length)
             if not placed:
                 continue
@@ -126,6 +131,21 @@ class _Bench:
 
 def _wanted(lane: Lane, without: frozenset[Piece]) -> list[Piece]:
     return [piece for piece in lane.pieces if piece not in without]
+
+
+def _long(drop: Drop, without: frozenset[Piece] = frozenset()) -> int:
+    """How long a drop must be at least for those of its pieces that are wanted."""
+    return max(sum(piece.length_mm for piece in _wanted(lane, without)) for lane in drop.lanes)
+
+
+def _wide(wanted: list[Piece]) -> int:
+    """How wide a lane must be at least for its pieces."""
+    return max((piece.width_mm for piece in wanted), default=0)
+
+
+def _leaving(planned_mm: int, least_mm: int, room_mm: int, after_mm: int) -> int:
+    """As large as planned, but for what comes after it no larger than it must be, and never larger than the room."""
+    return min(planned_mm, max(room_mm - after_mm, least_mm), max(room_mm, 0))
 
 
 def leftovers_of(cuts: SourceCuts, item: StockItem, widest_mm: int) -> Iterator[PlannedLeftover]:

@@ -81,6 +81,29 @@ def test_a_narrow_roll_loses_what_no_longer_fits_and_the_rest_moves_up(width: in
     assert found.cuts.drops[0].length_mm == 2000
 
 
+#   0         2.5      4.0        0         2.4      3.9
+#   +----------+--------+ 0       +----------+--------+ 0
+#   | J1 B1  / | J1 B2  |         | J1 B1  / | J1 B2  |
+#   | . . . . . . . . . | 2       | . . . . . . . . . | 2
+#   +----------+--------+ 2.3     +----------+--------+ 2.2
+#   |       J1 A1       |         |       J1 A1       |
+def test_a_drop_or_lane_that_is_larger_than_its_pieces_gives_way_to_those_after_it() -> None:
+    (drop,) = cuts_of(build(REQUEST, {"R-1": read_cuts(REQUEST, "2000: J1.B1 | J1.B2")})).drops
+    first, second = drop.lanes
+    (piece,) = second.pieces
+    moved = replace(second, across_mm=2500, pieces=(replace(piece, across_mm=2500),))
+    roomy = replace(drop, length_mm=2300, lanes=(replace(first, width_mm=2500), moved))
+    tall = replace(cuts_of(whole()).drops[0], along_mm=2300)
+    planned = replace(cuts_of(whole()), drops=(roomy, tall))
+    narrow = refit(planned, replace(ROLL, width_mm=3900, length_mm=5200), 4000)
+    assert names(narrow) == ["J1.A1"]
+    assert [(lane.across_mm, lane.width_mm) for lane in narrow.cuts.drops[0].lanes] == [(0, 2400), (2400, 1500)]
+    short = refit(planned, replace(ROLL, length_mm=5200), 4000)
+    assert names(short) == []
+    assert [(made.along_mm, made.length_mm) for made in short.cuts.drops] == [(0, 2200), (2200, 3000)]
+    assert [lane.width_mm for lane in short.cuts.drops[0].lanes] == [2500, 1500]
+
+
 def test_pieces_left_out_are_not_lost_and_make_room() -> None:
     first = next(iter(cuts_of(whole()).pieces()))
     found = refit(cuts_of(whole()), replace(ROLL, length_mm=2000), 4000, frozenset({first}))
