@@ -6,7 +6,8 @@ The command finds the store as the program does: STOCKPLAN_STORE, else the user'
 from alembic import context
 from sqlalchemy import Connection
 
-from stockplan.store.session import connect_unchecked, locate_store
+from stockplan.store.connecting import connect_unchecked
+from stockplan.store.place import locate_store
 from stockplan.store.tables import Base
 
 

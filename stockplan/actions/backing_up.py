@@ -130,7 +130,7 @@ _LOAD = "put a dump back with the server's own tools, such as: pg_restore --clea
 
 
 def _file(where: str | None, otherwise: str) -> Path:
-    from stockplan.store.session import file_of  # noqa: PLC0415
+    from stockplan.store.connecting import file_of  # noqa: PLC0415
 
     place = file_of(where)
     if place is None:

@@ -32,8 +32,9 @@ def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = Fal
         When the store cannot be opened or written.
     """
     from stockplan.actions.judging import outline_judge  # noqa: PLC0415
+    from stockplan.store.connecting import store_exists  # noqa: PLC0415
     from stockplan.store.importing import import_contents, read_contents  # noqa: PLC0415
-    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.sheets import read_folder  # noqa: PLC0415
 
     known = None

@@ -50,7 +50,8 @@ def survey_settings(where: str | None) -> SurveySettings:
     StoreError
         When the store or what it holds cannot be read.
     """
-    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
+    from stockplan.store.connecting import store_exists  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
 
     if not store_exists(where):

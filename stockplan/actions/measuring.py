@@ -137,8 +137,9 @@ def as_measured(where: str | None, code: str, measured: Sequence[Measured], pile
     StoreError
         When there is a store that cannot be read.
     """
+    from stockplan.store.connecting import store_exists  # noqa: PLC0415
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
-    from stockplan.store.session import open_store, store_exists  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
 
     known: dict[str, Job] = {}
     if store_exists(where):

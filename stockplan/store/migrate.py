@@ -14,9 +14,10 @@ from sqlalchemy.exc import DBAPIError
 
 from stockplan import resources
 from stockplan.errors import StoreError, StoreTooNew
+from stockplan.store.connecting import writing
 from stockplan.store.copies import keep_copy
 from stockplan.store.restoring import use_write_ahead_log
-from stockplan.store.session import Store, revision_of, writing
+from stockplan.store.session import Store, revision_of
 
 NOT_ALLOWED = frozenset({"42501", "25006"})  # PostgreSQL, Appendix A: no privilege; a transaction that may only read
 

@@ -14,18 +14,16 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any, Self
 
-from sqlalchemy import URL, Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError
+from sqlalchemy import Connection, Engine, text
 from sqlalchemy.orm import Session
 
 from stockplan.errors import StoreError
+from stockplan.store.connecting import engine_for, shown_name, url_of, writing
 from stockplan.store.faults import plain_error, plain_errors
 from stockplan.store.place import (
     HEAD,
-    NO_EARLY_CHECKPOINT,
     PATIENCE_SECONDS,
     SQLITE_APPLICATION_ID,
-    STORE_VARIABLE,
     Sealed,
     check_file,
     locate_store,
@@ -33,25 +31,6 @@ from stockplan.store.place import (
 )
 from stockplan.store.rows import Rows, rows_of
 from stockplan.store.stored import storing
-
-__all__ = [
-    "HEAD", "PATIENCE_SECONDS", "SQLITE_APPLICATION_ID", "STORE_VARIABLE", "Store", "UnitOfWork", "connect_unchecked",
-    "file_of", "locate_store", "open_store", "revision_of", "store_exists", "writing",
-]  # fmt: skip
-_WRITES = "stockplan_writes"
-_ADVISORY_LOCK = 0x53544B50
-
-
-def store_exists(where: str | None) -> bool:
-    """Say whether there is a store to open; a database on a server is taken to be there."""
-    url = _url(locate_store(where))
-    return url.get_backend_name() != "sqlite" or Path(url.database or "").exists()
-
-
-def file_of(where: str | None) -> Path | None:
-    """Give the file a store is kept in; None when it is kept on a server."""
-    url = _url(locate_store(where))
-    return Path(url.database or "") if url.get_backend_name() == "sqlite" else None
 
 
 class Store:
@@ -192,12 +171,12 @@ def open_store(where: str | None = None, *, create: bool = False, patience_secon
     StoreError
         When there is none, it is no stockplan store, or it cannot be read or written.
     """
-    url, only_read = _url(locate_store(where)), None
+    url, only_read = url_of(locate_store(where)), None
     if url.get_backend_name() == "sqlite":
         path = Path(url.database or "")
         check_file(path, create)
         only_read = sealed(path) if path.exists() else None
-    store = Store(_engine(url, patience_seconds, only_read), _name(url), only_read)
+    store = Store(engine_for(url, patience_seconds, only_read), shown_name(url), only_read)
     try:
         with plain_errors(store.name):
             with store.engine.connect() as connection:
@@ -210,16 +189,6 @@ def open_store(where: str | None = None, *, create: bool = False, patience_secon
         store.close()
         raise
     return store
-
-
-def connect_unchecked(where: str) -> Connection:
-    """Connect without looking at what the store holds; for the `alembic` command and for tests."""
-    return _engine(_url(where), PATIENCE_SECONDS).connect().execution_options(**{_WRITES: True})
-
-
-def writing(engine: Engine) -> Engine:
-    """Give the engine whose transactions take the writer's lock when they begin."""
-    return engine.execution_options(**{_WRITES: True})
 
 
 def revision_of(connection: Connection, name: str) -> str | None:
@@ -246,76 +215,6 @@ def revision_of(connection: Connection, name: str) -> str | None:
     if revision is None:
         raise StoreError(f"the store {name} does not say which version it is; put back the last copy of it")
     return revision
-
-
-def _url(where: str) -> URL:
-    if "://" not in where:
-        return URL.create("sqlite", database=str(Path(where).expanduser()))
-    try:
-        url = make_url(where)
-    except (ArgumentError, ValueError) as error:
-        raise StoreError("the store's URL cannot be read; write postgresql://user@host/database") from error
-    if url.get_backend_name() != "sqlite" and where.partition("?")[0].count("@") > 1:  # the rest would pass for a host
-        raise StoreError("the store's URL has more than one @; write one in a name or a password as %40")
-    if url.drivername in ("postgresql", "postgres"):
-        return url.set(drivername="postgresql+psycopg")
-    if url.drivername not in ("sqlite", "postgresql+psycopg"):
-        raise StoreError(f"a store cannot be kept in {url.drivername}; use a file, or postgresql://user@host/database")
-    return url
-
-
-def _name(url: URL) -> str:
-    return url.database or "" if url.get_backend_name() == "sqlite" else url.render_as_string(hide_password=True)
-
-
-def _engine(url: URL, patience_seconds: float, only_read: Sealed | None = None) -> Engine:
-    if url.get_backend_name() == "sqlite":
-        if only_read:
-            address = URL.create("sqlite", database=only_read.address, query={"uri": "true"})
-            engine = create_engine(address, connect_args={"timeout": patience_seconds})
-        else:
-            engine = create_engine(url, connect_args={"timeout": patience_seconds})
-        event.listen(engine, "connect", _prepare_sqlite)
-        event.listen(engine, "begin", _begin_sqlite)
-        return engine
-    try:
-        # A plan is looked for for minutes; a connection that server or network have dropped meanwhile is renewed.
-        options = {"connect_timeout": 10, "client_encoding": "utf8"}
-        engine = create_engine(url, connect_args=options, pool_pre_ping=True)
-    except ModuleNotFoundError as error:
-        raise StoreError("a PostgreSQL store needs one more package; run: pip install 'stockplan[postgres]'") from error
-    milliseconds = max(1, round(patience_seconds * 1000))
-
-    def begin(connection: Connection) -> None:
-        if connection.get_execution_options().get(_WRITES):
-            # With a view of its own it would see the store as it was before it had waited for its turn.
-            connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL READ COMMITTED")
-            connection.exec_driver_sql(f"SET LOCAL lock_timeout = {milliseconds}")
-            connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_ADVISORY_LOCK})")
-
-    event.listen(engine, "connect", _prepare_postgresql)
-    event.listen(engine, "begin", begin)
-    return engine
-
-
-def _prepare_postgresql(connection: Any, _record: object) -> None:
-    """Have moments told in the one style that the driver reads, whatever the server's or the user's own style is."""
-    if not connection.info.parameter_status("DateStyle").startswith("ISO"):
-        connection.execute("SET DateStyle TO ISO")
-        connection.commit()
-
-
-def _prepare_sqlite(connection: Any, _record: object) -> None:
-    connection.isolation_level = None  # the driver begins no transaction by itself; _begin_sqlite does
-    cursor = connection.cursor()
-    cursor.execute("PRAGMA foreign_keys = ON")
-    cursor.execute(NO_EARLY_CHECKPOINT)
-    cursor.close()
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    writes = connection.get_execution_options().get(_WRITES)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
 
 
 def _snapshot(engine: Engine) -> dict[str, Any]:

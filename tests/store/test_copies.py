@@ -25,8 +25,9 @@ from stockplan.errors import StoreBusy, StoreError, StoreTooNew
 from stockplan.store import copies
 from stockplan.store.copies import check_database, keep_copy
 from stockplan.store.ledger_rows import read_stock
+from stockplan.store.place import HEAD
 from stockplan.store.restoring import restore
-from stockplan.store.session import HEAD, open_store
+from stockplan.store.session import open_store
 
 TAG = min(item.tag for item in CONTENTS.stock) if CONTENTS.stock else ""
 

@@ -10,9 +10,10 @@ from small_yard import CONTENTS, OFFCUT, PART, ROLL, take_in
 from sqlalchemy import text
 
 from stockplan.domain.ledger import corrected, moved, written_off
+from stockplan.store.connecting import connect_unchecked
 from stockplan.store.ledger_rows import read_account, read_movements, read_yard, record
 from stockplan.store.migrate import migration_config
-from stockplan.store.session import connect_unchecked, open_store
+from stockplan.store.session import open_store
 from stockplan.store.verify import verify_store
 
 

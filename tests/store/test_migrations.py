@@ -20,9 +20,11 @@ from stockplan import resources
 from stockplan.domain.lawn import Lawn
 from stockplan.errors import StoreError, StoreTooNew
 from stockplan.store import session
+from stockplan.store.connecting import connect_unchecked
 from stockplan.store.importing import read_contents
 from stockplan.store.migrate import migration_config
-from stockplan.store.session import HEAD, SQLITE_APPLICATION_ID, Store, connect_unchecked, open_store
+from stockplan.store.place import HEAD, SQLITE_APPLICATION_ID
+from stockplan.store.session import Store, open_store
 from stockplan.store.tables import Base
 from stockplan.store.verify import verify_store
 

@@ -24,10 +24,11 @@ from stockplan.domain.jobs import Window
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import SearchLimits
 from stockplan.errors import StoreBusy, StoreError
+from stockplan.store.connecting import connect_unchecked
 from stockplan.store.ledger_rows import read_stock
-from stockplan.store.place import is_store, sealed
+from stockplan.store.place import STORE_VARIABLE, is_store, locate_store, sealed
 from stockplan.store.quick import OpenYard, open_yard
-from stockplan.store.session import STORE_VARIABLE, connect_unchecked, locate_store, open_store
+from stockplan.store.session import open_store
 from stockplan.store.verify import verify_store
 
 with suppress(ModuleNotFoundError):  # not a POSIX system
