@@ -69,6 +69,14 @@ def test_schema_states_every_key_written():
     assert undescribed(written(), SCHEMA, "plan") == []
 
 
+def test_schema_names_every_part_of_the_net_cost():
+    """Seams too, which only plans that lay lawns out have."""
+    totals = SCHEMA["$defs"]["totals"]["properties"]
+    parts = {key for key in totals if key.endswith(("_cost", "_value"))} - {"net_cost"}
+    assert {"order_cost", "seam_cost"} < parts
+    assert [part for part in sorted(parts) if part not in totals["net_cost"]["description"]] == []
+
+
 MUTATIONS: dict[str, Callable[[dict[str, Any]], Any]] = {
     "no format": lambda d: d.pop("format"),
     "later version": lambda d: d.update(version=2),
