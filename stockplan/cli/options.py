@@ -70,6 +70,8 @@ OTHER_ENDINGS = (".csv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".pn
 def file_named(ending: str) -> Callable[[str | Path], Path]:
     """Make a reader of names of files to write, which refuses one that says the file is of another kind.
 
+    Only JSON may go to standard output, as `-`.
+
     Parameters
     ----------
     ending
@@ -78,6 +80,10 @@ def file_named(ending: str) -> Callable[[str | Path], Path]:
 
     def read_name(text: str | Path) -> Path:
         path = Path(text)
+        if str(path) == "-" and ending != ".json":
+            raise typer.BadParameter(
+                f"'-' will not do: {ending[1:].upper()} goes to a file; name it, such as 'a{ending}'"
+            )
         if path.suffix.casefold() in OTHER_ENDINGS and path.suffix.casefold() != ending:
             kind, right = ending[1:].upper(), path.with_suffix(ending)
             raise typer.BadParameter(f"'{path}' will not do: what is written is {kind}; name it '{right}'")

@@ -54,6 +54,12 @@ def test_a_file_is_not_named_as_what_it_is_not(store: Path, typed: tuple[str, ..
     assert f"' will not do: what is written is {right}" in told.stderr
 
 
+def test_what_goes_to_files_alone_is_not_written_to_one_named_as_standard_output(store: Path) -> None:
+    told = run("show", "--drawing", "-")
+    assert told.exit_code == 2
+    assert "'-' will not do: SVG goes to a file; name it, such as 'a.svg'" in told.stderr
+
+
 @pytest.mark.parametrize("name", ["plan", "plan.JSON", "plan.v2", "plan of 26.11", "-"])
 def test_other_names_are_taken_as_they_are(name: str) -> None:
     assert file_named(".json")(name) == Path(name)
