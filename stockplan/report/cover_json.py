@@ -8,7 +8,7 @@ from stockplan.domain.cover import Answer, Coverage, Freeing, Laying, Miss, Move
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces
 from stockplan.report.cover_text import answer_line, miss_line, verdict
-from stockplan.report.json_text import json_document
+from stockplan.report.json_text import amount, json_document
 
 FORMAT = "stockplan-cover"
 VERSION = 1
@@ -59,11 +59,6 @@ def sizes_record(pieces: Pieces) -> list[Record]:
         {"width_mm": width, "length_mm": length, "count": pieces.count((width, length))}
         for width, length in dict.fromkeys(pieces)
     ]
-
-
-def amount(pence: int) -> Decimal:
-    """State an amount."""
-    return Decimal(pence).scaleb(-2)
 
 
 def answer_record(answer: Answer, several: bool = False) -> Record:
@@ -130,7 +125,7 @@ def _freeing(freeing: Freeing) -> Record:
         "quote": promise.quote or None,
         "until": promise.until.isoformat() if promise.until else None,
         "jobs": [{"job": code, "lay_on": lay_on.isoformat()} for code, lay_on in promise.jobs],
-        "cost": None if freeing.cost_pence is None else amount(freeing.cost_pence),
+        "cost": amount(freeing.cost_pence),
         "proven": freeing.proven,
         "stays": list(freeing.stays),
         "together": [take_record(take) for take in freeing.together],

@@ -9,10 +9,10 @@ from stockplan.domain.enquiries import Matched, Pairing
 from stockplan.domain.sizes import sizes_text
 from stockplan.domain.units import money, size
 from stockplan.report.columns import in_columns
-from stockplan.report.cover_json import amount, sizes_record, take_record
+from stockplan.report.cover_json import sizes_record, take_record
 from stockplan.report.cover_text import miss_line
 from stockplan.report.cover_words import cuts_words, left_words
-from stockplan.report.json_text import json_document
+from stockplan.report.json_text import amount, json_document
 from stockplan.report.words import counted, printable
 
 FORMAT = "stockplan-enquiries"
@@ -107,7 +107,7 @@ def enquiries_to_json(
                     "enquiry": matched.enquiries[place].name,
                     "product": matched.enquiries[place].product,
                     "sizes": sizes_record(matched.enquiries[place].pieces),
-                    "worth": _worth(matched.worths[place]),
+                    "worth": amount(matched.worths[place]),
                     "fitting": fitting[place],
                     "why": why_not(matched, place, fitting, misses),
                 }
@@ -125,13 +125,9 @@ def _covered(matched: Matched, pairing: Pairing) -> dict[str, object]:
             {
                 "enquiry": matched.enquiries[place].name,
                 "sizes": sizes_record(matched.enquiries[place].pieces),
-                "worth": _worth(matched.worths[place]),
+                "worth": amount(matched.worths[place]),
             }
             for place in pairing.enquiries
         ],
         "take": take_record(pairing.take),
     }
-
-
-def _worth(pence: int | None) -> object:
-    return None if pence is None else amount(pence)

@@ -23,6 +23,62 @@ def json_document(document: Mapping[str, object]) -> str:
     return "{\n" + ",\n".join(lines) + "\n}\n"
 
 
+def amount(pence: int | None) -> Decimal | None:
+    """State an amount in whole units of the currency; what is not known stays None.
+
+    Parameters
+    ----------
+    pence
+        Whole pence.
+    """
+    return None if pence is None else Decimal(pence).scaleb(-2)
+
+
+def area(square_millimetres: int | None) -> Decimal | None:
+    """State an area in square metres; what is not known stays None.
+
+    Parameters
+    ----------
+    square_millimetres
+        Whole square millimetres.
+    """
+    return None if square_millimetres is None else Decimal(square_millimetres).scaleb(-6)
+
+
+def pence_of(stated: Decimal | int) -> int:
+    """Read an amount back: the inverse of `amount`.
+
+    Parameters
+    ----------
+    stated
+        In whole units of the currency.
+
+    Raises
+    ------
+    ValueError
+        When it is no whole number of pence.
+    """
+    return whole_of(Decimal(stated) * 100)
+
+
+def whole_of(value: Decimal) -> int:
+    """Read a whole number.
+
+    Parameters
+    ----------
+    value
+        In its smallest unit.
+
+    Raises
+    ------
+    ValueError
+        When it is not whole.
+    """
+    if value != int(value):
+        raise ValueError(f"{value.normalize():f} should be a whole number of its smallest unit")
+    return int(value)
+
+
 def _inline(value: object) -> str:
     if isinstance(value, Decimal):
         return f"{value:f}"

@@ -16,7 +16,7 @@ from stockplan.domain.plan import Order, Piece, Plan, PlannedLeftover, ProductPl
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import Product, StockItem
 from stockplan.report.figures import plan_figures
-from stockplan.report.json_text import json_document
+from stockplan.report.json_text import amount, area, json_document
 from stockplan.report.plan_layouts import lawn_records, layout_record
 from stockplan.report.reasons import reason_records
 
@@ -56,8 +56,8 @@ def plan_to_json(request: PlanRequest, plan: Plan) -> str:
         "short": list(_short(plan)),
         "jobs": [job_record(job) | lawn_records(job) for job in request.jobs],
         "costs": {
-            "crosscut": _money(request.costs.crosscut_pence),
-            "rip": _money(request.costs.rip_pence),
+            "crosscut": amount(request.costs.crosscut_pence),
+            "rip": amount(request.costs.rip_pence),
             "leftovers_have_worth": request.costs.leftovers_have_worth,
         },
         "totals": _totals(request, plan),
@@ -82,14 +82,6 @@ def _settled(request: PlanRequest) -> Record:
     return {name: records for name, records in (("pins", pins), ("cut_already", cut)) if records}
 
 
-def _money(pence: int) -> Decimal:
-    return Decimal(pence).scaleb(-2)
-
-
-def _area(square_millimetres: int) -> Decimal:
-    return Decimal(square_millimetres).scaleb(-6)
-
-
 def _places(number: float, places: int) -> Decimal:
     return Decimal(f"{number:.{places}f}")
 
@@ -98,11 +90,11 @@ def _product(part: ProductPlan, product: Product) -> Record:
     return {
         "product": part.product,
         "status": part.status.value,
-        "net_cost": _money(part.net_cost_pence),
-        "lower_bound": _money(part.lower_bound_pence),
+        "net_cost": amount(part.net_cost_pence),
+        "lower_bound": amount(part.lower_bound_pence),
         "gap": _places(part.gap, 6),
-        "foreman_cost": None if part.foreman_cost_pence is None else _money(part.foreman_cost_pence),
-        "cutting_cost": _money(part.cutting_cost_pence),
+        "foreman_cost": amount(part.foreman_cost_pence),
+        "cutting_cost": amount(part.cutting_cost_pence),
         "ended_by": part.ended_by,
         "work": part.work,
         "seed": part.seed,
@@ -111,7 +103,7 @@ def _product(part: ProductPlan, product: Product) -> Record:
         "weight_kg_m2": Decimal(product.weight_g_m2).scaleb(-3),
         **({"held_wanted": list(part.held_wanted)} if part.held_wanted else {}),
         **({"fingerprint": part.fingerprint} if part.fingerprint else {}),
-        **({"seam_cost": _money(part.seam_cost_pence)} if part.layouts else {}),
+        **({"seam_cost": amount(part.seam_cost_pence)} if part.layouts else {}),
     }
 
 
@@ -123,7 +115,7 @@ def _order(order: Order) -> Record:
         "form": order.form.value,
         "width_mm": order.width_mm,
         "length_mm": order.length_mm,
-        "price": _money(order.price_pence),
+        "price": amount(order.price_pence),
         "order_by": order.order_by.isoformat(),
         "arrives_on": order.arrives_on.isoformat(),
     }
@@ -166,14 +158,14 @@ def _cuts(cuts: SourceCuts) -> Record:
 def _stock_used(used: StockUsed, item: StockItem) -> Record:
     return {
         "source": used.source,
-        "value": _money(used.value_pence),
+        "value": amount(used.value_pence),
         "product": item.product,
         "batch": item.batch,
         "form": item.form.value,
         "width_mm": item.width_mm,
         "length_mm": item.length_mm,
         "bay": item.bay,
-        "cost_per_m2": _money(item.cost_pence_per_m2),
+        "cost_per_m2": amount(item.cost_pence_per_m2),
         **({"arrives_on": item.arrives_on.isoformat()} if item.arrives_on else {}),
     }
 
@@ -187,7 +179,7 @@ def _leftover(leftover: PlannedLeftover) -> Record:
         "length_mm": leftover.length_mm,
         "becomes": leftover.becomes.value,
         "keep": leftover.keep,
-        "value": _money(leftover.value_pence),
+        "value": amount(leftover.value_pence),
         "reason": leftover.reason,
     }
 
@@ -229,20 +221,20 @@ def job_record(job: Job) -> Record:
 def _totals(request: PlanRequest, plan: Plan) -> Record:
     figures = plan_figures(request, plan)
     return {
-        "net_cost": _money(figures.net_pence),
-        "order_cost": _money(figures.order_pence),
-        "stock_value": _money(figures.stock_pence),
-        "leftover_value": _money(figures.leftover_pence),
-        "cutting_cost": _money(figures.cutting_pence),
-        "lower_bound": _money(figures.lower_bound_pence),
+        "net_cost": amount(figures.net_pence),
+        "order_cost": amount(figures.order_pence),
+        "stock_value": amount(figures.stock_pence),
+        "leftover_value": amount(figures.leftover_pence),
+        "cutting_cost": amount(figures.cutting_pence),
+        "lower_bound": amount(figures.lower_bound_pence),
         "gap": _places(figures.gap, 6),
-        "area_needed_m2": _area(figures.needed_mm2),
-        "area_ordered_m2": _area(figures.ordered_mm2),
-        "area_from_stock_m2": _area(figures.from_stock_mm2),
-        "area_kept_m2": _area(figures.kept_mm2),
-        "area_binned_m2": _area(figures.binned_mm2),
+        "area_needed_m2": area(figures.needed_mm2),
+        "area_ordered_m2": area(figures.ordered_mm2),
+        "area_from_stock_m2": area(figures.from_stock_mm2),
+        "area_kept_m2": area(figures.kept_mm2),
+        "area_binned_m2": area(figures.binned_mm2),
         "waste_percent": figures.waste_percent,
         "offcuts_used": figures.offcuts_used,
         "rolls_ordered": figures.rolls_ordered,
-        **({"seam_cost": _money(figures.seam_pence)} if any(True for _ in plan.layouts()) else {}),
+        **({"seam_cost": amount(figures.seam_pence)} if any(True for _ in plan.layouts()) else {}),
     }

@@ -16,6 +16,7 @@ from stockplan.domain.lawn import EdgeNote, Lawn, LawnPlace, Point, Ring
 from stockplan.domain.layout import LaidLawn, Layout, PlacedStrip, Seam, SeamKind
 from stockplan.domain.pile import PileWish, parse_pile
 from stockplan.domain.plan import ChosenLayout
+from stockplan.report.json_text import amount, pence_of
 
 Record = dict[str, Any]
 
@@ -40,8 +41,8 @@ def layout_record(chosen: ChosenLayout, product: str) -> Record:
         "product": product,
         "layout": layout.label,
         "either_way": layout.either_way,
-        "seam_cost": Decimal(chosen.seam_cost_pence).scaleb(-2),
-        "seam_cost_when_laid": Decimal(layout.seam_cost_pence).scaleb(-2),
+        "seam_cost": amount(chosen.seam_cost_pence),
+        "seam_cost_when_laid": amount(layout.seam_cost_pence),
         "area_cut_mm2": layout.area_cut_mm2,
         "seam_mm": layout.seam_mm,
         "lawns": [_laid_record(laid) for laid in layout.lawns],
@@ -67,15 +68,8 @@ def _laid_record(laid: LaidLawn) -> Record:
 def read_layout(entry: Record) -> ChosenLayout:
     """Read one back."""
     lawns = tuple(_laid(laid) for laid in entry["lawns"])
-    layout = Layout(entry["layout"], lawns, _pence(entry["seam_cost_when_laid"]), entry["either_way"])
-    return ChosenLayout(entry["job"], layout, _pence(entry["seam_cost"]))
-
-
-def _pence(amount: Decimal | int) -> int:
-    pence = Decimal(amount) * 100
-    if pence != int(pence):
-        raise ValueError(f"{amount} is finer than a penny")
-    return int(pence)
+    layout = Layout(entry["layout"], lawns, pence_of(entry["seam_cost_when_laid"]), entry["either_way"])
+    return ChosenLayout(entry["job"], layout, pence_of(entry["seam_cost"]))
 
 
 def _laid(entry: Record) -> LaidLawn:

@@ -29,6 +29,7 @@ from stockplan.domain.plan import (
 from stockplan.domain.request import CostSettings, CutAlready, Pin, PlanRequest
 from stockplan.domain.stock import Product, StockForm, StockItem, SupplyForm
 from stockplan.errors import StoreError
+from stockplan.report.json_text import pence_of, whole_of
 from stockplan.report.plan_file import FORMAT, VERSION
 from stockplan.report.plan_layouts import read_lawns, read_layout
 from stockplan.report.reasons import read_batch_reasons, read_order_reasons
@@ -76,16 +77,6 @@ def _build(text: str, builder: Callable[[Record], Built]) -> Built:
         raise StoreError(f"the plan file is damaged: {fault}") from fault
 
 
-def _hundredths(value: Decimal | int) -> int:
-    return _whole(Decimal(value) * 100)
-
-
-def _whole(value: Decimal) -> int:
-    if value != int(value):
-        raise ValueError(f"{value.normalize():f} should be a whole number of its smallest unit")
-    return int(value)
-
-
 def _plan(record: Record) -> Plan:
     window = record["window"]
     pieces: dict[str, list[Piece]] = {entry["source"]: [] for entry in record["cuts"]}
@@ -109,13 +100,13 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
     return ProductPlan(
         product=code,
         status=PlanStatus(entry["status"]),
-        net_cost_pence=_hundredths(entry["net_cost"]),
-        lower_bound_pence=_hundredths(entry["lower_bound"]),
-        foreman_cost_pence=None if foreman is None else _hundredths(foreman),
+        net_cost_pence=pence_of(entry["net_cost"]),
+        lower_bound_pence=pence_of(entry["lower_bound"]),
+        foreman_cost_pence=None if foreman is None else pence_of(foreman),
         orders=tuple(_order(order) for order in record["orders"] if order["product"] == code),
         cuts=tuple(one for one in cuts if one.product == code),
         stock_used=tuple(
-            StockUsed(used["source"], _hundredths(used["value"]))
+            StockUsed(used["source"], pence_of(used["value"]))
             for used in record["stock_used"]
             if product_of[used["source"]] == code
         ),
@@ -125,7 +116,7 @@ def _product_plan(entry: Record, record: Record, cuts: list[SourceCuts], product
             for short in record["short"]
             if short["product"] == code
         ),
-        cutting_cost_pence=_hundredths(entry["cutting_cost"]),
+        cutting_cost_pence=pence_of(entry["cutting_cost"]),
         work=entry["work"],
         seed=entry["seed"],
         ended_by=entry["ended_by"],
@@ -146,7 +137,7 @@ def _order(entry: Record) -> Order:
         form=SupplyForm(entry["form"]),
         width_mm=entry["width_mm"],
         length_mm=entry["length_mm"],
-        price_pence=_hundredths(entry["price"]),
+        price_pence=pence_of(entry["price"]),
         order_by=date.fromisoformat(entry["order_by"]),
         arrives_on=date.fromisoformat(entry["arrives_on"]),
     )
@@ -202,7 +193,7 @@ def _leftover(entry: Record) -> PlannedLeftover:
         length_mm=entry["length_mm"],
         becomes=StockForm(entry["becomes"]),
         keep=entry["keep"],
-        value_pence=_hundredths(entry["value"]),
+        value_pence=pence_of(entry["value"]),
         reason=entry["reason"],
     )
 
@@ -217,15 +208,15 @@ def _request(record: Record) -> PlanRequest:
         window=_window(record),
         today=date.fromisoformat(record["window"]["today"]),
         products=tuple(
-            Product(entry["product"], entry["description"], _whole(Decimal(entry["weight_kg_m2"]) * 1000))
+            Product(entry["product"], entry["description"], whole_of(Decimal(entry["weight_kg_m2"]) * 1000))
             for entry in record["products"]
         ),
         supply=(),
         stock=tuple(_item(entry) for entry in record["stock_used"]),
         jobs=tuple(_job(entry) for entry in record["jobs"]),
         costs=CostSettings(
-            crosscut_pence=_hundredths(costs["crosscut"]),
-            rip_pence=_hundredths(costs["rip"]),
+            crosscut_pence=pence_of(costs["crosscut"]),
+            rip_pence=pence_of(costs["rip"]),
             leftovers_have_worth=costs["leftovers_have_worth"],
         ),
         currency=record["currency"],
@@ -246,7 +237,7 @@ def _item(entry: Record) -> StockItem:
         width_mm=entry["width_mm"],
         length_mm=entry["length_mm"],
         bay=entry["bay"],
-        cost_pence_per_m2=_hundredths(entry["cost_per_m2"]),
+        cost_pence_per_m2=pence_of(entry["cost_per_m2"]),
         arrives_on=date.fromisoformat(entry["arrives_on"]) if "arrives_on" in entry else None,
     )
 

@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from stockplan.domain.quote import Quote
 from stockplan.domain.true_cost import Solved
-from stockplan.report.json_text import json_document
+from stockplan.report.json_text import amount, area, json_document
 from stockplan.report.quote_text import cost_sentence
 
 FORMAT = "stockplan-quote"
@@ -47,26 +45,26 @@ def quote_to_json(quote: Quote, currency: str) -> str:
                 for strip in annex.strips
             ],
             "areas": {
-                "lawn_m2": None if annex.lawn_mm2 is None else _area(annex.lawn_mm2),
-                "grass_m2": _area(annex.grass_mm2),
-                "binned_more_m2": _area(quote.binned_mm2),
+                "lawn_m2": area(annex.lawn_mm2),
+                "grass_m2": area(annex.grass_mm2),
+                "binned_more_m2": area(quote.binned_mm2),
             },
             "true_cost": None
             if cost is None
             else {
-                "least": _money(cost.least),
-                "likely": _money(cost.likely),
-                "most": _money(cost.most),
+                "least": amount(cost.least),
+                "likely": amount(cost.likely),
+                "most": amount(cost.most),
                 "exact": cost.exact,
             },
             "with_job": _solved(quote.with_it),
             "without_job": _solved(quote.without),
-            "bought_alone": None if quote.alone_pence is None else _money(quote.alone_pence),
+            "bought_alone": amount(quote.alone_pence),
             "rule_of_thumb": {
-                "area_m2": _area(rule.area_mm2),
-                "price_per_m2": _money(rule.price_pence_per_m2),
+                "area_m2": area(rule.area_mm2),
+                "price_per_m2": amount(rule.price_pence_per_m2),
                 "wastage_percent": rule.wastage_percent,
-                "cost": _money(rule.pence),
+                "cost": amount(rule.pence),
             },
             "weighing": {"word": quote.weighing.word, "sentence": quote.weighing.sentence},
             "seams": None
@@ -84,17 +82,9 @@ def quote_to_json(quote: Quote, currency: str) -> str:
     )
 
 
-def _money(pence: int) -> Decimal:
-    return Decimal(pence).scaleb(-2)
-
-
-def _area(square_millimetres: int) -> Decimal:
-    return Decimal(square_millimetres).scaleb(-6)
-
-
 def _solved(known: Solved) -> Record:
     return {
-        "cost": _money(known.cost_pence),
-        "lower_bound": _money(known.bound_pence),
+        "cost": amount(known.cost_pence),
+        "lower_bound": amount(known.bound_pence),
         "short": [{"job": job, "strip": strip, "count": count} for job, strip, count in sorted(known.short)],
     }

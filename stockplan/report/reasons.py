@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal
 from typing import Any
 
 from stockplan.domain.plan import NEW_BATCH, Plan
 from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
 from stockplan.domain.units import money, size
+from stockplan.report.json_text import amount, pence_of
 
 Record = dict[str, Any]
 
@@ -75,7 +75,7 @@ def _order_record(reason: OrderReason, product: str) -> Record:
         "worked_out": reason.worked_out,
         "short_without": list(reason.short),
         "instead": [{"job": one.job, "sources": list(one.sources)} for one in reason.instead],
-        "extra_cost": _amount(reason.extra_pence),
+        "extra_cost": amount(reason.extra_pence),
         "reason": order_words(reason),
     }
 
@@ -88,14 +88,10 @@ def _batch_record(reason: BatchReason, product: str) -> Record:
         "batches": list(reason.batches),
         "ground": reason.ground.value,
         "instead": list(reason.instead),
-        "extra_cost": _amount(reason.extra_pence),
+        "extra_cost": amount(reason.extra_pence),
         **({"lacking": {"width_mm": width, "length_mm": length}} if reason.lacking_mm else {}),
         "reason": batch_words(reason),
     }
-
-
-def _amount(pence: int | None) -> Decimal | None:
-    return None if pence is None else Decimal(pence).scaleb(-2)
 
 
 def read_order_reasons(records: Sequence[Record], product: str) -> tuple[OrderReason, ...]:
@@ -107,7 +103,7 @@ def read_order_reasons(records: Sequence[Record], product: str) -> tuple[OrderRe
             worked_out=one["worked_out"],
             short=tuple(one["short_without"]),
             instead=tuple(Instead(entry["job"], tuple(entry["sources"])) for entry in one["instead"]),
-            extra_pence=_pence(one["extra_cost"]),
+            extra_pence=_extra_pence(one),
         )
         for one in records
         if one["product"] == product
@@ -122,7 +118,7 @@ def read_batch_reasons(records: Sequence[Record], product: str) -> tuple[BatchRe
             batches=tuple(one["batches"]),
             ground=BatchGround(one["ground"]),
             instead=tuple(one["instead"]),
-            extra_pence=_pence(one["extra_cost"]),
+            extra_pence=_extra_pence(one),
             lacking_mm=(one["lacking"]["width_mm"], one["lacking"]["length_mm"]) if "lacking" in one else None,
         )
         for one in records
@@ -130,10 +126,6 @@ def read_batch_reasons(records: Sequence[Record], product: str) -> tuple[BatchRe
     )
 
 
-def _pence(amount: Decimal | None) -> int | None:
-    if amount is None:
-        return None
-    pence = Decimal(amount) * 100
-    if pence != int(pence):
-        raise ValueError(f"{amount} should be a whole number of hundredths")
-    return int(pence)
+def _extra_pence(record: Record) -> int | None:
+    stated = record["extra_cost"]
+    return None if stated is None else pence_of(stated)

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.reasons import BatchReason, Otherwise, Why
 from stockplan.domain.units import money
-from stockplan.report.json_text import json_document
+from stockplan.report.json_text import amount, json_document
 from stockplan.report.reasons import batch_words, listed
 from stockplan.report.words import day, printable
 
@@ -138,11 +136,7 @@ def _otherwise_record(one: Otherwise) -> dict[str, object]:
         "what": one.what,
         "short": list(one.short),
         "instead": [{"job": entry.job, "sources": list(entry.sources)} for entry in one.instead],
-        "least_extra_cost": _amount(one.least_pence),
-        "most_extra_cost": _amount(one.most_pence),
+        "least_extra_cost": amount(one.least_pence),
+        "most_extra_cost": amount(one.most_pence),
         "proven": one.proven,
     }
-
-
-def _amount(pence: int | None) -> Decimal | None:
-    return None if pence is None else Decimal(pence).scaleb(-2)
