@@ -71,14 +71,14 @@ def look_at(
         found = read_measured(source, settings, unit)
 
     def check_large(lawns: Sequence[Measured]) -> None:
-        named = [replace(one.lawn, label=one.lawn.label or said.label or UNNAMED) for one in lawns]
-        if not large_is_right and (faults := large_faults(named, settings)):
+        called = [replace(one.lawn, label=one.lawn.label or said.label or UNNAMED) for one in lawns]
+        if not large_is_right and (faults := large_faults(called, settings)):
             raise SurveyFaults(faults)
 
     with every_fault(lambda: check_large(found)):
-        named = _named(found, said)
-    check_large(named)
-    return named
+        lawns = named(found, said)
+    check_large(lawns)
+    return lawns
 
 
 def read_measured(source: str, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
@@ -105,12 +105,25 @@ def read_measured(source: str, settings: SurveySettings, unit: Unit | None = Non
     return read_typed(source, settings)
 
 
-def _named(found: Sequence[Measured], said: Said) -> tuple[Measured, ...]:
-    """Give each lawn its name, and what was said of it."""
+def named(found: Sequence[Measured], said: Said) -> tuple[Measured, ...]:
+    """Give each lawn its name, which no other has, and what was said of it.
+
+    Parameters
+    ----------
+    found
+        As read; those that no file names have no name yet.
+    said
+        See `Said`.
+
+    Raises
+    ------
+    SurveyFaults
+        When a name will not do or two lawns would share one, or a side is named that is not there.
+    """
     faults = []
     if said.sides and len(found) > 1:
         faults.append(f"sides were named, but there are {len(found)} lawns; name sides of one lawn at a time")
-    named = []
+    lawns = []
     for number, one in enumerate(found, 1):
         label = said.label or one.lawn.label or UNNAMED
         if len(found) > 1 and (said.label or not one.lawn.label):
@@ -120,12 +133,12 @@ def _named(found: Sequence[Measured], said: Said) -> tuple[Measured, ...]:
         if beyond:
             faults.append(f"{lawn_words(label)} has sides 1 to {len(one.lawn.edge)}; there is no side {beyond[0]}")
         if not faults:
-            named.append(replace(one, lawn=_with(one.lawn, label, said)))
-    labels = [one.lawn.label.casefold() for one in named]
+            lawns.append(replace(one, lawn=_with(one.lawn, label, said)))
+    labels = [one.lawn.label.casefold() for one in lawns]
     faults += [f"two lawns are called {label!r}" for label in sorted({one for one in labels if labels.count(one) > 1})]
     if faults:
         raise SurveyFaults(faults)
-    return tuple(named)
+    return tuple(lawns)
 
 
 def _check_label(label: str) -> None:

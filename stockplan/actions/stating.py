@@ -137,10 +137,14 @@ def measured_lawns(text: str, firm: FirmSettings, large_is_right: bool = False) 
     StockplanError
         When the file is not there or cannot be read.
     """
-    from stockplan.actions.measurements import large_faults, read_measured  # noqa: PLC0415
+    from stockplan.actions.measurements import Said, large_faults, named, read_measured  # noqa: PLC0415
+    from stockplan.domain.pile_direction import pile_faults  # noqa: PLC0415
 
-    lawns = tuple(one.lawn for one in read_measured(text, firm.survey))
-    if not large_is_right and (faults := large_faults(lawns, firm.survey)):
+    lawns = tuple(one.lawn for one in named(read_measured(text, firm.survey), Said()))
+    if len(lawns) == 1:  # its notes may name lawns of the job that nobody asks about here
+        lawns = (replace(lawns[0], cannot_be_seen_with=()),)
+    faults = [] if large_is_right else large_faults(lawns, firm.survey)
+    if faults := faults + pile_faults(lawns):
         raise SurveyFaults(faults)
     return lawns
 

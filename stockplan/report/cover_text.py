@@ -71,26 +71,26 @@ def verdict(coverage: Coverage) -> str:
     in_time = [answer for answer in coverage.answers if answer.in_time]
     for ready in (Ready.FREE, Ready.REST):
         if found := [answer for answer in in_time if answer.ready is ready]:
-            return _verdict(found[0]) + _in_one_piece(coverage, found[0])
+            return _verdict(found[0]) + _without_a_seam(coverage, found[0])
     # Freeing something at a cost that is not known comes after everything else.
     later = sorted(
         in_time, key=lambda one: (one.freeing is not None and one.freeing.cost_pence is None, one.cost_pence)
     )
     if later:
-        return _verdict(later[0]) + _in_one_piece(coverage, later[0])
+        return _verdict(later[0]) + _without_a_seam(coverage, later[0])
     if coverage.answers:
         first = coverage.answers[0].from_day
         return f"Not in time: the first that would do can be cut from {day(first)}." if first else "Not in time."
     return "No: nothing in the yard covers it, and nothing that is sold does."
 
 
-def _in_one_piece(coverage: Coverage, best: Answer) -> str:
+def _without_a_seam(coverage: Coverage, best: Answer) -> str:
     """Point at the first answer without a seam where that of the verdict has one; only a lawn has both."""
     if best.laying is None or not best.laying.seams:
         return ""
     for number, one in enumerate(coverage.answers, 1):
         if one.in_time and one.laying is not None and not one.laying.seams and not one.seam_mm:
-            return f" In one piece: answer {number}."
+            return f" {'In one piece' if len(one.laying.pieces) == 1 else 'Without a seam'}: answer {number}."
     return ""
 
 

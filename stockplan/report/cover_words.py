@@ -64,7 +64,9 @@ def layings_text(layings: Iterable[Laying]) -> str:
     lines = ["Laid out first; sizes as cut, across × along the pile, allowances for trimming in:"]
     for one in layings:
         label = f"{one.label}: " if one.label else ""
-        how = f"in {counted(len(one.pieces), 'strip')}, {seams_words(one)}" if one.seams else "in one piece"
+        strips = counted(len(one.pieces), "strip")
+        unseamed = "in one piece" if len(one.pieces) == 1 else f"in {strips} without a seam"
+        how = f"in {strips}, {seams_words(one)}" if one.seams else unseamed
         narrow = f"; NARROW: one strip covers only {metres(one.narrow_mm)} m" if one.narrow_mm else ""
         lines.append(printable(f"  {label}{sizes_text(one.pieces)} {how}; {one.words}{narrow}"))
     return "\n".join(lines)

@@ -46,7 +46,13 @@ def strips_words(quote: Quote) -> str:
         f"{f'{strip.count} of ' if strip.count > 1 else ''}{size(strip.width_mm, strip.length_mm)}" for strip in strips
     )
     lawn = quote.annex.lawn_mm2
-    return f"a lawn of {square_metres(lawn)} m² in strips {words}" if lawn is not None else words
+    if lawn is None:
+        return words
+    lawns = len(quote.job.lawns)
+    whole = (
+        f"a lawn of {square_metres(lawn)} m²" if lawns == 1 else f"{lawns} lawns of {square_metres(lawn)} m² together"
+    )
+    return f"{whole} in strips {words}"
 
 
 def cost_sentence(quote: Quote, currency: str) -> str:

@@ -249,6 +249,39 @@ def test_a_lawn_is_laid_out_first(store: Path) -> None:
     assert sum(size["count"] for size in wide["question"]["sizes"]) >= 2
 
 
+TWO_LAWNS = """{"type": "FeatureCollection", "features": [
+{"type": "Feature", "properties": {}, "geometry": {"type": "Polygon",
+ "coordinates": [[[0, 0], [3, 0], [3, 2], [0, 2], [0, 0]]]}},
+{"type": "Feature", "properties": {}, "geometry": {"type": "Polygon",
+ "coordinates": [[[5, 0], [7.5, 0], [7.5, 1.5], [5, 1.5], [5, 0]]]}}]}"""
+
+
+@pytest.mark.parametrize("command", ["cover", "quote"])
+def test_lawns_of_one_file_that_have_no_names_are_told_apart(store: Path, tmp_path: Path, command: str) -> None:
+    fill(store, yard(OFFCUT))
+    drawn = tmp_path / "two.geojson"
+    drawn.write_text(TWO_LAWNS)
+    asked = (command, "--lawn", str(drawn), "--product", "G30", *TODAY)
+    result = run(*asked, *(("--seconds", "0.5") if command == "quote" else ()))
+    assert result.exit_code == 0, result.stderr
+    assert ("2 lawns of 9.8 m² together" in result.stdout) == (command == "quote")
+    assert ("in 2 strips without a seam" in result.stdout) == (command == "cover")
+
+
+@pytest.mark.parametrize("command", ["cover", "quote"])
+def test_a_pile_that_no_side_of_the_lawn_can_give_is_refused(store: Path, command: str) -> None:
+    fill(store, yard(OFFCUT))
+    refused = run(command, "--lawn", "units m; pile towards shed; rectangle 3 x 2", "--product", "G30", *TODAY)
+    assert refused.exit_code == 1
+    assert "pile 'towards shed', but no edge is called 'shed'; no edge has a name" in refused.stderr
+
+
+def test_what_is_not_seen_together_with_a_lawn_is_no_matter_where_it_is_not_asked_about(store: Path) -> None:
+    fill(store, yard(OFFCUT))
+    alone = cover("--lawn", "units m; rectangle 3 x 2", "--product", "G30", *TODAY)
+    assert cover("--lawn", "units m; rectangle 3 x 2; unseen from front", "--product", "G30", *TODAY) == alone
+
+
 def test_a_narrow_strip_is_pointed_out_by_the_firms_own_setting(store: Path) -> None:
     fill(store, yard(OFFCUT))
     asked = ("--lawn", "5.5 x 5.2", "--product", "G30", *TODAY)
