@@ -21,9 +21,8 @@ def told(
     request: PlanRequest, job: Job, firm: FirmSettings, plan: ProductPlan, base: ProductPlan | None, found: Bracket
 ) -> Quote:
     """Put together what is told of a quote."""
-    layout = next((chosen.layout for chosen in plan.layouts if chosen.job == job.code), None) or next(
-        iter(job.layouts), None
-    )
+    chosen = next((chosen.layout for chosen in plan.layouts if chosen.job == job.code), None)
+    layout = found.layout or chosen or next(iter(job.layouts), None)
     strips = layout.strips if layout else job.strips
     lawn_mm2 = sum(lawn.area_mm2 for lawn in job.lawns) if job.lawns else None
     product = request.products[0]
@@ -53,12 +52,20 @@ def told(
         without=found.without,
         alone_pence=found.ceiling,
         rule=RuleOfThumb(area, price, firm.quote.wastage_percent),
-        binned_mm2=_binned(plan) - _binned(base),
+        binned_mm2=_binned_for(plan, base, found),
         sources=_sources(plan, job, found),
         orders=_orders(plan, base, found),
         needs=_needs(job, layout, firm),
         seconds=plan.seconds,
     )
+
+
+def _binned_for(plan: ProductPlan, base: ProductPlan | None, found: Bracket) -> int:
+    """How much more grass is binned than without the job, mm²."""
+    if not found.takes:
+        return _binned(plan) - _binned(base)
+    left = (one for take in found.takes for one in take.cut.remainders)
+    return sum(one.width_mm * one.length_mm for one in left if not one.worth_pence)
 
 
 def _binned(plan: ProductPlan | None) -> int:

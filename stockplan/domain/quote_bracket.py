@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 from stockplan.domain.cover import Question, Take
 from stockplan.domain.cover_batches import from_one_batch
@@ -11,6 +12,7 @@ from stockplan.domain.cover_purchase import cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.jobs import Job
+from stockplan.domain.layout import Layout
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
@@ -29,7 +31,25 @@ from stockplan.domain.true_cost import (
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost
 
-Way = tuple[tuple[Strip, ...], int]  # strips, and what the seams of their layout cost
+
+class Way(NamedTuple):
+    """One way to lay the job: its strips, what their seams cost in pence, and the layout, where it has a lawn."""
+
+    strips: tuple[Strip, ...]
+    seams_pence: int
+    layout: Layout | None
+
+
+class Addition(NamedTuple):
+    """What the job is cut from beside the plan without it, and the way it is then laid."""
+
+    takes: tuple[Take, ...]
+    way: Way
+
+    @property
+    def cost_pence(self) -> int:
+        """Grass, cuts and seams."""
+        return sum(take.cost_pence for take in self.takes) + self.way.seams_pence
 
 
 @dataclass(frozen=True, slots=True)
@@ -46,6 +66,8 @@ class Bracket:
         As in `true_cost`; ceiling None where nothing bought in time covers the job.
     takes
         What the job is cut from where adding it to the plan without it is the best plan known; else nothing.
+    layout
+        How its lawns are then laid; None where it has none, or `takes` is empty.
     """
 
     cost: TrueCost | None
@@ -54,6 +76,7 @@ class Bracket:
     floor: int
     ceiling: int | None
     takes: tuple[Take, ...]
+    layout: Layout | None = None
 
 
 def bracket(request: PlanRequest, job: Job, with_it: ProductPlan, without: ProductPlan | None) -> Bracket:
@@ -75,11 +98,12 @@ def bracket(request: PlanRequest, job: Job, with_it: ProductPlan, without: Produ
     known_with, made_without = solved(with_it), solved(without)
     known_without = with_removal(known_with, made_without, floor)
     extra = added.cheapest() if known_without == made_without else None
-    cost_of_extra = sum(take.cost_pence for take in extra[0]) + extra[1] if extra else None
-    better = with_addition(known_without, known_with, cost_of_extra)
+    better = with_addition(known_without, known_with, extra.cost_pence if extra else None)
     ceiling = added.ceiling()
-    used = extra[0] if extra and better != known_with else ()
-    return Bracket(true_cost(better, known_without, floor, ceiling), better, known_without, floor, ceiling, used)
+    cost = true_cost(better, known_without, floor, ceiling)
+    if extra is None or better == known_with:
+        return Bracket(cost, better, known_without, floor, ceiling, ())
+    return Bracket(cost, better, known_without, floor, ceiling, extra.takes, extra.way.layout)
 
 
 class _Added:
@@ -91,7 +115,8 @@ class _Added:
         self.desk = Desk(self.widest_mm, request.costs)
         self.stock = [item for item in request.stock if item.product == job.product]
         self.supply = [option for option in request.supply if option.product == job.product]
-        self.ways: list[Way] = [(layout.strips, layout.seam_cost_pence) for layout in job.layouts] or [(job.strips, 0)]
+        laid = [Way(layout.strips, layout.seam_cost_pence, layout) for layout in job.layouts]
+        self.ways = laid or [Way(job.strips, 0, None)]
 
     def floor(self) -> int:
         """What the job's pieces are worth at the cheapest grass they can come from, its seams beside."""
@@ -103,13 +128,13 @@ class _Added:
                 area = option.width_mm * length
                 grass.append(Grass(option.width_mm, length, UnitCost(option.price_of(length), area)))
         costs = self.request.costs
-        return min(floor_pence(strips, grass, self.widest_mm, costs) + seams for strips, seams in self.ways)
+        return min(floor_pence(strips, grass, self.widest_mm, costs) + seams for strips, seams, _ in self.ways)
 
     def ceiling(self) -> int | None:
         """What the job costs where grass is bought for it alone; None where none comes in time."""
         found = [
             sum(take.cost_pence for take in takes) + seams
-            for strips, seams in self.ways
+            for strips, seams, _ in self.ways
             if (takes := self._bought(pieces_of(strips)))
         ]
         return min(found, default=None)
@@ -127,18 +152,11 @@ class _Added:
             found += takes
         return found
 
-    def cheapest(self) -> tuple[tuple[Take, ...], int] | None:
-        """The cheapest addition to the plan without the job: what is cut from what, and the seams."""
-        found: list[tuple[int, tuple[Take, ...], int]] = []
+    def cheapest(self) -> Addition | None:
+        """The cheapest addition to the plan without the job; None where nothing gives its pieces."""
         sources = list(self.untouched())
-        for strips, seams in self.ways:
-            pieces = pieces_of(strips)
-            for takes in self._additions(sources, pieces):
-                found.append((sum(take.cost_pence for take in takes) + seams, takes, seams))
-        if not found:
-            return None
-        _, takes, seams = min(found, key=lambda one: one[0])
-        return takes, seams
+        found = [Addition(takes, way) for way in self.ways for takes in self._additions(sources, pieces_of(way.strips))]
+        return min(found, key=lambda one: one.cost_pence, default=None)
 
     def _additions(self, sources: Sequence[Source], pieces: Pieces) -> Iterator[tuple[Take, ...]]:
         if is_small(pieces):
