@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -65,7 +66,7 @@ def match_enquiries(
     SheetFaults
         When the file holds faults.
     RequestError
-        When it holds no enquiry, or one that is not small.
+        When it holds no enquiry, or some that are not small; names each of them.
     StoreError
         When the store cannot be read.
     """
@@ -79,11 +80,7 @@ def match_enquiries(
         enquiries = read_enquiries(path, products)
         if not enquiries:
             raise RequestError(f"{path} holds no enquiries; one row each: enquiry, product, width_m, length_m")
-        for enquiry in enquiries:
-            try:
-                check_question(enquiry.pieces)
-            except RequestError as error:
-                raise RequestError(f"{enquiry.name}: {error}") from error
+        _check_small(enquiries)
         firm = read_firm(source)
         asked = tuple(sorted({enquiry.product for enquiry in enquiries}))
         offer = Shelf(source, asked, today, firm).offer()
@@ -93,6 +90,18 @@ def match_enquiries(
     worths = tuple(_worth(enquiry, offer, desks[enquiry.product], today) for enquiry in enquiries)
     matched = match(Pairings(enquiries, worths, offcuts, desks, together))
     return _answered(matched, offcuts, firm.currency)
+
+
+def _check_small(enquiries: Sequence[SmallEnquiry]) -> None:
+    """Refuse enquiries of more pieces than can be tried in every way, all of them at once."""
+    faults = []
+    for enquiry in enquiries:
+        try:
+            check_question(enquiry.pieces)
+        except RequestError as error:
+            faults.append(f"{enquiry.name}: {error}")
+    if faults:
+        raise RequestError("\n".join(faults))
 
 
 def _worth(enquiry: SmallEnquiry, offer: Offer, desk: Desk, today: date) -> int | None:
