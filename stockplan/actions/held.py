@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
@@ -27,23 +27,35 @@ def held_notes(source: Session | Rows, plan: Plan, day: date) -> tuple[str, ...]
     day
         The day of planning; a hold that ended before it is not told.
     """
+    wanted = [(product.product, tag) for product in plan.products for tag in product.held_wanted]
+    return (*wanted_notes(source, wanted, day), *unsound_notes(source, (cuts.source for cuts in plan.cuts())))
+
+
+def wanted_notes(source: Session | Rows, wanted: Sequence[tuple[str, str]], day: date) -> tuple[str, ...]:
+    """Say of held things that a plan would have cut for which quote each is held, and until when.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    wanted
+        Product and tag of each.
+    day
+        The day of planning; a hold that ended before it is not told.
+    """
     from stockplan.report.words import dated  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
-    unsound = unsound_notes(source, (cuts.source for cuts in plan.cuts()))
-    wanted = [(product.product, tag) for product in plan.products for tag in product.held_wanted]
     if not wanted:
-        return unsound
+        return ()
     yard = read_yard(source, {tag for _, tag in wanted})
-    notes = []
-    for product, tag in wanted:
-        hold = yard.hold_on(tag, day)
-        if hold is not None:
-            notes.append(
-                f"{product}: would have taken held {tag} (quote {hold.quote}, until {dated(hold.until)}); "
-                f"to let a plan have it: stockplan free {shlex.quote(tag)}"
-            )
-    return (*notes, *unsound)
+    holds = [(product, tag, yard.hold_on(tag, day)) for product, tag in wanted]
+    return tuple(
+        f"{product}: would have taken held {tag} (quote {hold.quote}, until {dated(hold.until)}); "
+        f"to let a plan have it: stockplan free {shlex.quote(tag)}"
+        for product, tag, hold in holds
+        if hold is not None
+    )
 
 
 def unsound_notes(source: Session | Rows, tags: Iterable[str]) -> tuple[str, ...]:

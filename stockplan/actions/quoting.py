@@ -31,8 +31,8 @@ def make_quote(
     seconds: float,
     first: date | None = None,
     last: date | None = None,
-) -> tuple[Quote, str]:
-    """Quote a job; return the quote and the currency.
+) -> tuple[Quote, str, tuple[str, ...]]:
+    """Quote a job; return the quote, the currency, and what is to be said beside it.
 
     Parameters
     ----------
@@ -59,6 +59,7 @@ def make_quote(
         When the store cannot be read.
     """
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
+    from stockplan.actions.held import unsound_notes, wanted_notes  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
 
@@ -74,10 +75,13 @@ def make_quote(
     job = stated_job(enquiry, without, firm)
     if any(one.code == job.code for one in without.jobs):
         raise RequestError(f"there is a job {job.code} already; name the quote otherwise with --name")
-    quote = _quoted(without, job, firm, seconds, stored)
+    quote, wanted = _quoted(without, job, firm, seconds, stored)
     if enquiry.price_pence_per_m2 is not None:
         quote = replace(quote, rule=replace(quote.rule, price_pence_per_m2=enquiry.price_pence_per_m2))
-    return quote, asked.request.currency
+    with open_store(where) as store, store.reading() as session:
+        notes = wanted_notes(session, [(code, tag) for tag in wanted], today)
+        notes += unsound_notes(session, (tag for tag, _, _ in quote.sources))
+    return quote, asked.request.currency, notes
 
 
 def _window(session: Session, enquiry: Enquiry, today: date, first: date | None, last: date | None) -> Window:
@@ -172,7 +176,8 @@ def _last_of_product(plan: Plan | None, code: str) -> Plan | None:
 
 def _quoted(
     without: PlanRequest, job: Job, firm: FirmSettings, seconds: float, stored: ProductPlan | None = None
-) -> Quote:
+) -> tuple[Quote, tuple[str, ...]]:
+    """The quote, and what is held for others or for itself that the plan with the job would have cut."""
     from stockplan.domain.quote_bracket import bracket  # noqa: PLC0415
 
     with_it = replace(without, jobs=(*without.jobs, job), layout_settings=firm.layout)
@@ -183,4 +188,4 @@ def _quoted(
     else:
         base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, limits)
     found = bracket(with_it, job, plan, base)
-    return told(with_it, job, firm, plan, base, found)
+    return told(with_it, job, firm, plan, base, found), plan.held_wanted

@@ -146,7 +146,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
             large_is_right=large_is_right,
         )
         make_ready(say)
-        found, currency = make_quote(where, enquiry, asked, seconds, first, last)
+        found, currency, notes = make_quote(where, enquiry, asked, seconds, first, last)
     if as_json:
         from stockplan.report.quote_json import quote_to_json  # noqa: PLC0415
 
@@ -159,3 +159,5 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         if path is not None:
             write_text(path, text)
             say(f"Wrote {path}")
+    for note in notes:
+        say(note)

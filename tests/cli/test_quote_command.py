@@ -17,6 +17,7 @@ from typed_commands import WEEK, fill, run
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest, SearchLimits
+from stockplan.domain.stock import StockForm, StockItem
 
 LATER = Job("J2", "Alder Close", "G30", MONDAY + timedelta(days=1), "road", BatchRule.ONE, (Strip("A", 4000, 2500),))
 ASKED = ("--product", "G30", "--today", "2026-11-23", "--lay-on", "2026-12-01")
@@ -166,3 +167,16 @@ def test_the_drawing_points_out_narrow_strips_by_the_firms_own_setting(store: Pa
     assert run("settings", "warn_narrow_mm", "2000").exit_code == 0
     document(*asked)
     assert re.search(r"is narrow: covers 1\.\d", customer.read_text())
+
+
+def test_a_held_thing_that_the_plan_would_have_cut_and_a_wet_one_that_it_cuts_are_told(store: Path) -> None:
+    """With the real planner; the held offcut is the very size, the wet one a little larger."""
+    fits = StockItem("K-1", "G30", "B7", StockForm.OFFCUT, 2000, 3000, "C3", 1000)
+    request = small_request()
+    fill(store, replace(request, jobs=(), stock=(*request.stock, fits, replace(fits, tag="K-2", width_mm=2200))))
+    assert run("hold", "K-1", "Q-7", "--until", "2099-01-31").exit_code == 0
+    assert run("condition", "K-2", "wet").exit_code == 0
+    result = run("quote", "2x3", *ASKED, "--name", "Q-7", "--seconds", "1")
+    assert "Cut, in the best plan known: 1 piece from K-2." in result.stdout
+    assert "G30: would have taken held K-1 (quote Q-7, until Sat 31 Jan 2099); to let a plan have it" in result.stderr
+    assert "by the record they are not sound: K-2 (wet)" in result.stderr
