@@ -55,8 +55,8 @@ def enquiries_text(
     total, left = len(matched.enquiries), matched.left()
     best = "no other choice gains more" if matched.proven else "a better choice may exist; the search ran out of time"
     lines = [
-        f"{counted(total - len(left), 'enquiry', 'enquiries')} of {total} covered from {counted(offcuts, 'offcut')}, "
-        f"gain {money(matched.gain_pence)} {currency}; {best}.",
+        f"{counted(total - len(left), 'enquiry', 'enquiries')} of {total} covered from {len(matched.chosen)} of "
+        f"{counted(offcuts, 'offcut')}, gain {money(matched.gain_pence)} {currency}; {best}.",
         MODEL,
     ]
     if matched.chosen:

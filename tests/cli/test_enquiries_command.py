@@ -53,7 +53,7 @@ def covered(document: dict[str, Any]) -> list[tuple[list[str], str]]:
 @pytest.mark.usefixtures("yard")
 def test_what_covers_an_enquiry_and_why_nothing_covers_another_are_told(sheet: Path) -> None:
     told = enquiries(sheet, "dog run,G30,3,1.9,,90\nporch,G30,3.5,1.5,,90\n")
-    assert "1 enquiry of 2 covered from 2 offcuts" in told
+    assert "1 enquiry of 2 covered from 1 of 2 offcuts" in told
     assert "K-1" in told
     assert "porch (3.50 × 1.50 in G30): nothing free fits; nearest: K-1 in bay C3" in told
     assert "30 cm short across" in told

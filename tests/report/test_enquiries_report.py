@@ -48,7 +48,7 @@ def test_json_fits_the_schema_which_states_every_key(parts: tuple[object, ...]) 
 def test_text_tells_what_is_covered_together_and_why_the_rest_is_not(parts: tuple[object, ...]) -> None:
     text = enquiries_text(*parts)  # type: ignore[arg-type]
     # 6.00 m² at 10.00 × 0.475 × 0.8 are worth 22.80; a crosscut and a trim
-    assert text.startswith("2 enquiries of 5 covered from 1 offcut, gain 142.20 GBP; no other choice gains more.")
+    assert text.startswith("2 enquiries of 5 covered from 1 of 1 offcut, gain 142.20 GBP; no other choice gains more.")
     assert "balcony + kennel" in text
     assert "shed (1.90 × 1.40 in G30): 1 offcut would fit, but nothing is gained by it, or another" in text
     assert "long (1.00 × 3.50 in G30): nothing free fits; nearest: K-1 in bay C3" in text
