@@ -105,7 +105,7 @@ def import_contents(unit_of_work: UnitOfWork, contents: SheetContents, who: str)
     if faults:
         raise SheetFaults(faults)
     products = _write_products(unit_of_work, contents.products, held.products)
-    supply = _write_supply(unit_of_work, contents.supply, held.supply)
+    supply = _write_supply(unit_of_work, contents.supply, contents.ended, held.supply)
     stock = _write_stock(unit_of_work, contents.stock, held.stock, who)
     jobs = _write_jobs(unit_of_work, says, held.jobs)
     return ImportSummary(products, supply, stock, jobs, contents.remarks)
@@ -200,10 +200,15 @@ def _write_products(unit_of_work: UnitOfWork, says: Sequence[Product], held: Seq
     return tally
 
 
-def _write_supply(unit_of_work: UnitOfWork, says: Sequence[SupplyOption], held: Sequence[SupplyOption]) -> Tally:
+def _write_supply(
+    unit_of_work: UnitOfWork,
+    says: Sequence[SupplyOption],
+    no_more: Iterable[tuple[str, str]],
+    held: Sequence[SupplyOption],
+) -> Tally:
     """Write offers. The sheet says all that a supplier offers of a product: an offer no longer in it is taken out."""
     new, changed, tally = _sort(says, held, offer_key)
-    spoken_for = {(option.product, option.supplier) for option in says}
+    spoken_for = {(option.product, option.supplier) for option in says} | set(no_more)
     kept = {offer_key(option) for option in says}
     ended = [
         option for option in held if (option.product, option.supplier) in spoken_for and offer_key(option) not in kept

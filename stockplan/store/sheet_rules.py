@@ -174,13 +174,13 @@ def read_columns(raw: RawSheet, faults: FaultLog) -> CheckedSheet:
     columns = {}
     for column, rule in rules.items():
         if column in raw.header:
-            columns[column] = _read_column(raw, column, rule, faults)
+            columns[column] = read_column(raw, column, rule, faults)
         else:
             columns[column] = [None] * len(raw.frame)
     for column, rule in OPTIONAL.get(raw.name, {}).items():
         columns[column] = [None] * len(raw.frame)
         if column in raw.header:
-            columns[column] = _read_column(raw, column, _unless_empty(rule), faults)
+            columns[column] = read_column(raw, column, _unless_empty(rule), faults)
     return CheckedSheet(raw, pd.DataFrame(columns, index=raw.frame.index, dtype=object))
 
 
@@ -188,7 +188,8 @@ def _unless_empty(rule: Rule) -> Rule:
     return lambda text: rule(text) if text else None
 
 
-def _read_column(raw: RawSheet, column: str, rule: Rule, faults: FaultLog) -> list[object]:
+def read_column(raw: RawSheet, column: str, rule: Rule, faults: FaultLog) -> list[object]:
+    """Read every cell of a column; None where one could not be taken, and then the fault is noted."""
     texts: list[str] = raw.frame[raw.header.index(column)].tolist()
     results = {text: None if text == UNREADABLE else read_cell(text, rule) for text in set(texts)}
     if not any(isinstance(result, Wrong) for result in results.values()):

@@ -19,6 +19,7 @@ from stockplan.domain.units import metres
 from stockplan.store.sheet_faults import FaultLog, shown, summarise_faults
 from stockplan.store.sheet_files import sheet_fault
 from stockplan.store.sheet_lawns import OutlineJudge, lawns_of, no_judge
+from stockplan.store.sheet_offers import check_ended, pairs, read_ended, split_ended
 from stockplan.store.sheet_rules import (
     CheckedSheet,
     check_cut_lengths,
@@ -48,6 +49,8 @@ class SheetContents:
         Lawns of jobs that stand in the store and not among `jobs`.
     gone
         Of a store: tags of what has left the yard.
+    ended
+        Product and supplier of what can be bought no more.
     remarks
         What a person should know of how sheets were read; says nothing of what they hold.
     """
@@ -58,6 +61,7 @@ class SheetContents:
     jobs: tuple[Job, ...] = ()
     lawns: Mapping[str, tuple[Lawn, ...]] = field(default_factory=dict)
     gone: frozenset[str] = frozenset()
+    ended: tuple[tuple[str, str], ...] = ()
     remarks: tuple[str, ...] = field(default=(), compare=False)
 
 
@@ -94,6 +98,10 @@ class _Sheets:
         self.faults = faults
         raw = read_sheets(path, faults)
         self.present = set(raw)
+        self.ended: CheckedSheet | None = None
+        if (supply := raw.get("supply")) is not None:
+            raw["supply"], ends = split_ended(supply)
+            self.ended = read_ended(ends, faults)
         self.checked = {name: read_columns(sheet, faults) for name, sheet in raw.items() if sheet is not None}
         self.workbook = "" if path.is_dir() else path.name
         self.lawns: dict[str, tuple[Lawn, ...]] = {}
@@ -127,6 +135,8 @@ class _Sheets:
             check_spelling(self.checked["supply"], "supplier", "product", sold, self.faults)
             check_offers_unique(self.checked["supply"], self.faults)
             check_cut_lengths(self.checked["supply"], self.faults)
+            if self.ended is not None:
+                check_ended(self.ended, self.checked["supply"], sold, self.label("supply"), self.faults)
         if "stock" in self.checked:
             check_stock(self.checked["stock"], self.held.stock, self.held.gone, self.faults)
 
@@ -150,8 +160,8 @@ class _Sheets:
             codes |= products.names("product")
         if "products" in self.present and (products is None or not products.can_vouch("product")):
             return
-        for name in users:
-            check_known(self.checked[name], "product", codes, self.label("products"), self.faults)
+        for sheet in [*(self.checked[name] for name in users), *([self.ended] if self.ended is not None else [])]:
+            check_known(sheet, "product", codes, self.label("products"), self.faults)
 
     def _check_jobs(self) -> None:
         jobs = self.checked.get("jobs")
@@ -252,6 +262,7 @@ class _Sheets:
                 for code, site, product, lay_on, towards, rule, wish in jobs
             ),
             lawns={code: lawns for code, lawns in self.lawns.items() if code not in {job[0] for job in jobs}},
+            ended=tuple(pairs(self.ended)) if self.ended is not None else (),
             remarks=tuple(self.faults.remarks),
         )
 

@@ -121,6 +121,15 @@ def test_offer_a_supplier_no_longer_makes_is_taken_out(store: Store) -> None:
         assert set(read_contents(session).supply) == {narrow, CUT_OFFER}
 
 
+def test_what_a_supplier_sells_no_more_is_taken_out_once(store: Store) -> None:
+    take_in(store)
+    ended = SheetContents(ended=(("G30", "Ostrel Depot"), ("G40", "Ostrel Depot")))
+    assert take_in(store, ended).supply == Tally(removed=1)
+    assert not take_in(store, ended).changed_anything
+    with store.reading() as session:
+        assert read_contents(session).supply == (ROLL_OFFER,)
+
+
 def test_lawn_measured_anew_replaces_the_old_outline(store: Store) -> None:
     take_in(store)
     smaller = replace(LAWN, holes=())
