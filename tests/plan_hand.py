@@ -17,9 +17,10 @@ from stockplan.actions.planning import make_plan
 from stockplan.domain.came_off import CameOff
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.ledger import MovementKind
+from stockplan.domain.misfits import outdated
 from stockplan.domain.purchase import OrderLine
 from stockplan.domain.request import Pin, SearchLimits
-from stockplan.domain.standing import Schedule, outdated
+from stockplan.domain.standing import Schedule
 from stockplan.domain.stock import StockItem
 from stockplan.errors import StockplanError
 from stockplan.store.importing import import_contents

@@ -12,7 +12,8 @@ from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.standing import Schedule, Standing, outdated, served
+from stockplan.domain.misfits import outdated
+from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
 from stockplan.errors import StockplanError, StoreConflict, StoreError

@@ -6,7 +6,7 @@ from collections.abc import Collection
 
 from stockplan.actions.in_force import read_schedule, with_lawns_compared
 from stockplan.domain.deliveries import too_small
-from stockplan.domain.standing import misfits, set_aside
+from stockplan.domain.misfits import misfits, set_aside
 
 
 def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[str]) -> list[str]:

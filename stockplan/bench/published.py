@@ -10,7 +10,8 @@ from pathlib import Path
 
 from rich.table import Table
 
-from stockplan.bench.instances import STEP, Along, Instance, Known, KnownValues, NotStated, read_instances, state
+from stockplan.bench.instances import STEP, Along, Instance, NotStated, read_instances, state
+from stockplan.bench.known_values import Known, KnownValues
 from stockplan.bench.plans import MISSING, Limits, machine_words, mebibytes, percent, seconds_text
 from stockplan.bench.timing import Outcome, time_plan
 from stockplan.domain.plan import PlanStatus

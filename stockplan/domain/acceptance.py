@@ -13,10 +13,11 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.misfits import misfits, outdated
 from stockplan.domain.plan import Order, Plan
 from stockplan.domain.purchase import OrderLine
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits, outdated, served
+from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, served
 from stockplan.domain.stock import StockItem, SupplyForm, SupplyOption
 from stockplan.domain.units import money, size
 

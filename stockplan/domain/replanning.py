@@ -7,8 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from stockplan.domain.jobs import Job, Window
+from stockplan.domain.misfits import misfits, set_aside
 from stockplan.domain.request import CutAlready
-from stockplan.domain.standing import Schedule, Standing, clusters, codes_of, misfits, set_aside
+from stockplan.domain.standing import Schedule, Standing, clusters, codes_of
 
 
 @dataclass(frozen=True, slots=True)

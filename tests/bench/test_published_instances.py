@@ -11,7 +11,8 @@ import pytest
 
 from stockplan.bench.__main__ import main
 from stockplan.bench.fresh import meets
-from stockplan.bench.instances import STEP, Known, KnownValues, NotStated, read_instances, state
+from stockplan.bench.instances import STEP, NotStated, read_instances, state
+from stockplan.bench.known_values import Known, KnownValues
 from stockplan.bench.plans import Limits
 from stockplan.bench.published import measure_folder
 from stockplan.domain.stock import StockForm, SupplyForm

@@ -1,0 +1,95 @@
+"""Why what is cut, or is still to be cut, no longer suits the schedule."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from stockplan.domain.jobs import Job
+from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.units import size
+
+
+def set_aside(schedule: Schedule, code: str) -> str:
+    """Say what was cut for a job before its lawns were measured again; nothing where nothing was.
+
+    Parameters
+    ----------
+    schedule
+        What has been promised.
+    code
+        A job in the schedule.
+    """
+    pieces = schedule.outgrown.get(code, ())
+    if not pieces:
+        return ""
+    sources = list(dict.fromkeys(piece.source for piece in pieces))
+    were, count = ("1 piece was", "it counts") if len(pieces) == 1 else (f"{len(pieces)} pieces were", "they count")
+    return (
+        f"{code} has been measured again since {were} cut for it from {', '.join(sources)}: {count} no longer; "
+        f"what is whole can be logged as an offcut, so that plans use it: stockplan offcut {sources[0]}"
+    )
+
+
+def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
+    """Say why the cuts of a source no longer suit the schedule, one sentence each; nothing when they do.
+
+    Parameters
+    ----------
+    schedule
+        What has been promised.
+    one
+        A source still to be cut.
+    """
+    for code in one.jobs():
+        job = schedule.job(code)
+        if job is None:
+            yield f"{code} is no longer in the schedule"
+            continue
+        if job.product != one.item.product:
+            yield f"{code} is now laid in {job.product}"
+            continue
+        changed = list(_changed(schedule, job, one))
+        yield from changed
+        if not changed and (missing := schedule.missing(code)):
+            yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
+        if one.item.arrives_on is not None and job.lay_on <= one.item.arrives_on:
+            yield f"{code} is laid on {job.lay_on}, and {one.item.tag} does not come before {one.item.arrives_on}"
+        pinned = [pin.source for pin in schedule.pins if pin.job == code]
+        if pinned and one.item.tag not in pinned:
+            yield f"{code} is pinned to {' and '.join(pinned)}"
+        if mixed := schedule.mixed(code):
+            yield f"{code} would mix batches {' and '.join(sorted(mixed))}"
+
+
+def outdated(schedule: Schedule, one: Standing) -> list[str]:
+    """Codes of the jobs in the schedule that want other pieces by now than a source is to be cut into.
+
+    Parameters
+    ----------
+    schedule, one
+        As for `misfits`.
+    """
+    jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
+    return [job.code for job in jobs if any(True for _ in _changed(schedule, job, one))]
+
+
+def _changed(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+    if job.code in schedule.remeasured:
+        yield f"{job.code} has been measured again"
+        return
+    strips = {strip.label: strip for strip in job.strips}
+    planned = [piece for piece in one.cuts.pieces() if piece.job == job.code]
+    for label in dict.fromkeys(piece.strip for piece in planned):
+        strip = strips.get(label)
+        mine = next(piece for piece in planned if piece.strip == label)
+        if strip is None:
+            yield f"{job.code} no longer needs {label}"
+        elif (mine.width_mm, mine.length_mm) != (strip.width_mm, strip.length_mm):
+            yield (
+                f"{job.code} {label} is now {size(strip.width_mm, strip.length_mm)}, "
+                f"was {size(mine.width_mm, mine.length_mm)}"
+            )
+        else:
+            cut, to_cut = schedule.count(job.code, strip)
+            if cut + to_cut > strip.count:
+                yield f"{job.code} needs {strip.count} of {label}; {cut} cut and {to_cut} to be cut are too many"
