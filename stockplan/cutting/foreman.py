@@ -16,6 +16,10 @@ from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Sourc
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution
 
+_Spot = tuple[int, int, int, int, int]  # preference, room, kind, drop, lane; the least is taken
+_Place = tuple[tuple[int, int, int], int, tuple[int, int]]  # preference, room and kind; which source; drop and lane
+UNSEEN: _Spot = (9, 0, 0, 0, 0)  # no spot: nobody has looked yet
+
 
 @dataclass
 class _OpenLane:
@@ -43,6 +47,7 @@ class _OpenSource:
 
     source: Source
     drops: list[_OpenDrop] = field(default_factory=list)
+    best: dict[int, _Spot | None] = field(default_factory=dict)  # where a piece fits best, by its number
 
     @property
     def used_mm(self) -> int:
@@ -60,10 +65,6 @@ class _OpenSource:
                 for d in self.drops
             ),
         )
-
-
-_Spot = tuple[int, int, int, int, int, int]  # preference, room, kind, source, drop, lane; the least is taken
-_Seen = dict[tuple[PieceType, int], tuple[_OpenSource, list[_Spot]]]  # spots for a piece on an opened source
 
 
 @dataclass(frozen=True)
@@ -89,6 +90,7 @@ class Yard:
         self._rolls_offered: dict[int, list[Source]] = {}
         self._unopened: dict[int, list[Source]] = {}
         self._open: dict[int, list[_OpenSource]] = {}
+        self._numbers: dict[PieceType, int] = {}
         for source in instance.sources:
             if source.copies is None:
                 self._rolls_offered.setdefault(source.batch, []).append(source)
@@ -116,9 +118,8 @@ class Yard:
         opened = list(before)
         unopened = list(self._unopened.get(batch, []))
         pieces = [t for t, count in demand.items() for _ in range(count)]
-        seen: _Seen = {}
         for piece in sorted(pieces, key=lambda t: (-t.width_mm * t.length_mm, -t.length_mm, -t.width_mm)):
-            if not self._place(piece, offered, opened, unopened, seen):
+            if not self._place(piece, offered, opened, unopened):
                 return None
         cost = sum(
             o.pattern().cost(self.instance) for n, o in enumerate(opened) if n >= len(before) or o is not before[n]
@@ -132,35 +133,24 @@ class Yard:
         self._unopened[batch] = unopened
 
     def _place(
-        self,
-        piece: PieceType,
-        offered: list[Source],
-        opened: list[_OpenSource],
-        unopened: list[Source],
-        seen: _Seen,
+        self, piece: PieceType, offered: list[Source], opened: list[_OpenSource], unopened: list[Source]
     ) -> bool:
-        """Cut one piece where the foreman would; what was seen on a source holds until it is cut again."""
+        """Cut one piece where the foreman would."""
         widest = self.instance.widest_mm
-        spots: list[_Spot] = []
-        for number, one in enumerate(opened):
-            known = seen.get((piece, number))
-            if known is None or known[0] is not one:
-                found = list(_spots_in(piece, number, one)) if one.source.makes(piece) else []
-                seen[piece, number] = known = (one, found)
-            spots.extend(known[1])
+        spots = self._spots(piece, opened)
         loose = [
-            (0, s.width_mm * s.length_mm, 3, i, 0, 0)
+            ((0, s.width_mm * s.length_mm, 3), i, (0, 0))
             for i, s in enumerate(unopened)
             if s.makes(piece) and not s.on_core and s.width_mm * 100 < widest * 98
         ]
         rolls = [
-            (1 + _is_fresh(s), s.length_mm, 3, i, 0, 0)
+            ((1 + _is_fresh(s), s.length_mm, 3), i, (0, 0))
             for i, s in enumerate(unopened)
             if s.makes(piece) and (s.on_core or s.width_mm * 100 >= widest * 98)
         ]
-        spots = sorted(spots + loose + rolls)
-        if spots:
-            _cut(piece, spots[0], opened, unopened)
+        least = min([*spots, *loose, *rolls], default=None)
+        if least is not None:
+            _cut(piece, least, opened, unopened)
             return True
         fitting = [s for s in offered if s.makes(piece)]
         if not fitting:
@@ -168,6 +158,18 @@ class Yard:
         bought = min(fitting, key=lambda s: self._price_of_opening(s, piece))
         opened.append(_OpenSource(bought, [_OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])]))
         return True
+
+    def _spots(self, piece: PieceType, opened: list[_OpenSource]) -> list[_Place]:
+        """The best spot for a piece on each source opened; what was seen on one holds until it is cut again."""
+        number = self._numbers.setdefault(piece, len(self._numbers))
+        found = []
+        for at, one in enumerate(opened):
+            best = one.best.get(number, UNSEEN)
+            if best is UNSEEN:
+                one.best[number] = best = min(_spots_in(piece, one), default=None) if one.source.makes(piece) else None
+            if best is not None:
+                found.append((best[:3], at, best[3:]))
+        return found
 
     def _price_of_opening(self, source: Source, piece: PieceType) -> tuple[int, int]:
         drop = DropPattern(piece.length_mm, (LanePattern(piece.width_mm, (piece,)),))
@@ -180,23 +182,23 @@ def _is_fresh(source: Source) -> int:
     return int(source.on_core and source.value_pence == whole)
 
 
-def _spots_in(piece: PieceType, number: int, one: _OpenSource) -> Iterable[_Spot]:
-    """Places for a piece on an opened source: (preference, room, kind, source, drop, lane), least first."""
+def _spots_in(piece: PieceType, one: _OpenSource) -> Iterable[_Spot]:
+    """Places for a piece on an opened source."""
     for d, drop in enumerate(one.drops):
         beside = one.source.width_mm - drop.used_mm
         if piece.width_mm <= beside and piece.length_mm <= drop.length_mm:
-            yield 0, beside * drop.length_mm, 1, number, d, 0
+            yield 0, beside * drop.length_mm, 1, d, 0
         for n, lane in enumerate(drop.lanes):
             behind = drop.length_mm - lane.used_mm
             if piece.width_mm <= lane.width_mm and piece.length_mm <= behind:
-                yield 0, lane.width_mm * behind, 0, number, d, n
+                yield 0, lane.width_mm * behind, 0, d, n
     tail = one.source.length_mm - one.used_mm
     if piece.length_mm <= tail:
-        yield 1, tail, 2, number, 0, 0
+        yield 1, tail, 2, 0, 0
 
 
-def _cut(piece: PieceType, spot: _Spot, opened: list[_OpenSource], unopened: list[Source]) -> None:
-    _, _, kind, number, d, n = spot
+def _cut(piece: PieceType, place: _Place, opened: list[_OpenSource], unopened: list[Source]) -> None:
+    (_, _, kind), number, (d, n) = place
     if kind < 3:
         opened[number] = opened[number].copy()  # trials share what they do not change
     fresh = _OpenDrop(piece.length_mm, [_OpenLane(piece.width_mm, [piece])])

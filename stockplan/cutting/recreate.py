@@ -71,8 +71,8 @@ from stockplan.cutting.rows import COST, DROPS, HEAD, SIZE, SOURCE, openable, se
 from stockplan.cutting.seen import Seen
 from stockplan.cutting.solution import Solution
 
-STEPS_PER_WORK = 200
-STEPS_IN_A_THREAD = 1_000  # at a time: between them it has to wait for its turn
+STEPS_PER_WORK, PIECES_PER_WORK = 200, 20_000  # steps for one unit of work, fewer where a job alone has many pieces
+WORK_IN_A_THREAD = 5  # at a time: between them it has to wait for its turn
 
 
 class Recreate:
@@ -110,7 +110,9 @@ class Recreate:
         self._memory: Memory | None = None
         self._room = (0, 0)
         self.near: Sequence[int] = ()
-        self._stride = STEPS_PER_WORK
+        most = max((job.piece_count for job in instance.jobs), default=0)
+        self._steps_per_work = max(1, min(STEPS_PER_WORK, PIECES_PER_WORK // max(1, most)))
+        self._work_at_once = 1
 
     @property
     def state(self) -> Numbers:
@@ -128,7 +130,7 @@ class Recreate:
         """
         other = copy(self)
         other.seen, other._memory, other._room = Seen(self.flat), None, (0, 0)
-        other._stride = STEPS_IN_A_THREAD
+        other._work_at_once = WORK_IN_A_THREAD
         other.shuffle_anew(seed)
         return other
 
@@ -250,11 +252,12 @@ class Recreate:
         jobs = max(1, len(self.instance.jobs) - len(start.short))
         penalty = sum(self.instance.penalties[j] for j in start.short)
         hot, cooling = max(1.0, heat * (int(state[COSTS]) - penalty) / jobs), 0.01 ** (1 / max(1, steps))
-        for done in range(0, steps, self._stride):
-            budget.spend(self._stride // STEPS_PER_WORK)
+        stride = self._steps_per_work * self._work_at_once
+        for done in range(0, steps, stride):
+            budget.spend(self._work_at_once)
             if budget.over():
                 break
-            count = min(self._stride, steps - done)
+            count = min(stride, steps - done)
             trials.steps(self.flat.facts, state, seen.loads, seen.purchases, count, hot * cooling**done, cooling)
         self._chance = int(state[CHANCE])
         return self.best()

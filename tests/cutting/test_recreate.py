@@ -36,6 +36,7 @@ from stockplan.cutting.memory import (
     P_LIST,
     P_ROWS,
     P_WHOLE,
+    TRIALS,
 )
 from stockplan.cutting.piles import gain
 from stockplan.cutting.places import cheapest_place
@@ -164,6 +165,17 @@ def test_it_ends_when_the_clock_the_work_or_the_user_says_so() -> None:
     search.run(start, 100_000_000, Budget(math.inf, None, lambda: asked.append(1) or len(asked) > 5))
     assert len(asked) == 6
     assert search.run(start, 1000, Budget(0.0)) == start
+
+
+def test_the_more_pieces_a_job_has_the_fewer_steps_are_taken_between_two_looks_at_the_clock() -> None:
+    def steps_in_one_unit_of_work(pieces: int) -> int:
+        request = problem([job("J1", f"2000x3000*{pieces}")], supply=[rolls("4000x25000", 100_000)])
+        instance = build_instance(request, GRASS)
+        search = Recreate(instance, 0)
+        search.run(trimmed(instance, foreman_plan(instance)), 1_000, Budget(math.inf, 2))
+        return int(search.state[TRIALS]) - 1  # taking an answer up counts as one
+
+    assert [steps_in_one_unit_of_work(pieces) for pieces in (10, 100, 1_000)] == [200, 200, 20]
 
 
 def test_no_source_is_given_more_pieces_than_there_is_room_for(monkeypatch: pytest.MonkeyPatch) -> None:
