@@ -8,14 +8,14 @@ from sqlalchemy import Connection
 
 from stockplan.store.connecting import connect_unchecked
 from stockplan.store.place import locate_store
-from stockplan.store.tables import Base
+from stockplan.store.tables import METADATA
 
 
 def run(connection: Connection) -> None:
     """Run what was asked for on one connection."""
     context.configure(
         connection=connection,
-        target_metadata=Base.metadata,
+        target_metadata=METADATA,
         render_as_batch=connection.dialect.name == "sqlite",
         transactional_ddl=True,
         compare_type=True,

@@ -18,7 +18,7 @@ from stockplan.store.ledger_rows import read_gone, read_stock, record
 from stockplan.store.repository import offer_key, read_jobs, read_products, read_supply, write_jobs
 from stockplan.store.session import UnitOfWork
 from stockplan.store.sheets import SheetContents
-from stockplan.store.tables import ProductRow, SupplyOptionRow
+from stockplan.store.tables_yard import ProductRow, SupplyOptionRow
 
 Thing = TypeVar("Thing")
 

@@ -25,7 +25,7 @@ from stockplan.store.importing import read_contents
 from stockplan.store.migrate import migration_config
 from stockplan.store.place import HEAD, SQLITE_APPLICATION_ID
 from stockplan.store.session import Store, open_store
-from stockplan.store.tables import Base
+from stockplan.store.tables import METADATA
 from stockplan.store.verify import verify_store
 
 LATER = """
@@ -68,12 +68,12 @@ def test_migrations_are_one_chain_and_the_program_knows_its_end() -> None:
 
 def test_tables_are_those_of_the_program(store: Store) -> None:
     with store.engine.connect() as connection:
-        assert compare_metadata(MigrationContext.configure(connection), Base.metadata) == []
+        assert compare_metadata(MigrationContext.configure(connection), METADATA) == []
 
 
 def test_checks_and_names_are_those_of_the_program(store: Store) -> None:
     found = inspect(store.engine)
-    for table in Base.metadata.sorted_tables:
+    for table in METADATA.sorted_tables:
         named = {str(constraint.name) for constraint in table.constraints}
         primary = found.get_pk_constraint(table.name)["name"]
         foreign = {key["name"] for key in found.get_foreign_keys(table.name)}

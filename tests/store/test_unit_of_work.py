@@ -17,7 +17,7 @@ from stockplan.store.importing import import_contents
 from stockplan.store.ledger_rows import read_movements, read_stock, record
 from stockplan.store.quick import OpenYard, open_yard
 from stockplan.store.session import Store, open_store
-from stockplan.store.tables import SettingRow
+from stockplan.store.tables_yard import SettingRow
 
 
 def stock(store: Store) -> int:
