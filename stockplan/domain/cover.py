@@ -15,8 +15,8 @@ from stockplan.domain.cover_promise import Load, Promise, PromisedJob
 from stockplan.domain.cover_source import Source
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces
+from stockplan.domain.pieces_cut import SmallCut
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import SmallCut
 from stockplan.domain.stock import SupplyOption
 
 

@@ -20,8 +20,8 @@ from stockplan.domain.cover_ranking import Block, Share
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.pieces import Size, in_order
+from stockplan.domain.pieces_cut import Drop, Lane
 from stockplan.domain.plan import NEW_BATCH
-from stockplan.domain.small_cuts import Drop, Lane
 from stockplan.domain.stock import SupplyOption
 
 MOST_BATCHES = 4  # batches tried for one unit, the one that may be cheapest first

@@ -9,8 +9,8 @@ from datetime import date
 
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, Size, in_order
+from stockplan.domain.pieces_cut import Drop, Lane
 from stockplan.domain.plan import SourceCuts
-from stockplan.domain.small_cuts import Drop, Lane
 
 Item = tuple[str, Size]  # a piece of a job: the job's code, and the size
 

@@ -11,7 +11,7 @@ from stockplan.domain.cover_purchase import is_small
 from stockplan.domain.cover_search import Desk, work_of
 from stockplan.domain.cover_source import Source, left_of
 from stockplan.domain.pieces import Pieces, in_order
-from stockplan.domain.small_cuts import SmallCut
+from stockplan.domain.pieces_cut import SmallCut
 
 
 @dataclass(frozen=True, slots=True)

@@ -19,8 +19,9 @@ from typing import TypeVar
 from stockplan.domain.cover import Take
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, Size, boxes
+from stockplan.domain.pieces_cut import SmallCut
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import Cutter, SmallCut
+from stockplan.domain.small_cuts import Cutter
 from stockplan.domain.worth import LEAST_WIDTH_MM, UnitCost
 
 Found = TypeVar("Found")

@@ -6,8 +6,8 @@ from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from stockplan.domain.pieces import Size
+from stockplan.domain.pieces_cut import Remainder
 from stockplan.domain.plan import NEW_BATCH
-from stockplan.domain.small_cuts import Remainder
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost, stock_worth

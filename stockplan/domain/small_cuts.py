@@ -14,11 +14,11 @@ remains beside no tail or a tail of 1, 3 or 6 m; and so for the lanes of a drop,
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import TypeVar
 
 from stockplan.domain.pieces import Pieces, drop_boxes, fits, subsets, with_first
+from stockplan.domain.pieces_cut import Drop, Lane, Remainder, SmallCut
 from stockplan.domain.request import CostSettings
 from stockplan.domain.worth import (
     FULL_WIDTH_PERCENT,
@@ -31,71 +31,6 @@ from stockplan.domain.worth import (
 
 LENGTHS_OF_THE_RULE = (LEAST_LENGTH_MM, 3000, 6000)
 Shape = TypeVar("Shape")
-
-
-@dataclass(frozen=True, slots=True)
-class Lane:
-    """A lane and its pieces in cutting order."""
-
-    width_mm: int
-    pieces: Pieces
-
-
-@dataclass(frozen=True, slots=True)
-class Drop:
-    """A drop and its lanes from the left."""
-
-    length_mm: int
-    lanes: tuple[Lane, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Remainder:
-    """A rectangle left over, and what it is worth.
-
-    Parameters
-    ----------
-    width_mm, length_mm
-        Across and along the pile.
-    on_core
-        Whether it stays on its roll.
-    worth_pence
-        0 when it is not worth keeping.
-    """
-
-    width_mm: int
-    length_mm: int
-    on_core: bool
-    worth_pence: int
-
-
-@dataclass(frozen=True, slots=True)
-class SmallCut:
-    """The cheapest way found to cut some pieces from one source.
-
-    Parameters
-    ----------
-    drops
-        From the cut end.
-    remainders
-        Everything left over, the most valuable first.
-    crosscuts, rips
-        How many; trims among the rips.
-    cutting_pence, worth_left_pence
-        What the cuts cost, and what the remainders are worth.
-    """
-
-    drops: tuple[Drop, ...]
-    remainders: tuple[Remainder, ...]
-    crosscuts: int
-    rips: int
-    cutting_pence: int
-    worth_left_pence: int
-
-    @property
-    def net_pence(self) -> int:
-        """Cutting less what is left."""
-        return self.cutting_pence - self.worth_left_pence
 
 
 @lru_cache(maxsize=4096)

@@ -8,8 +8,8 @@ from itertools import accumulate
 
 from stockplan.domain.cover import Laying, Take
 from stockplan.domain.cover_source import Source
+from stockplan.domain.pieces_cut import Drop
 from stockplan.domain.sizes import sizes_text
-from stockplan.domain.small_cuts import Drop
 from stockplan.domain.units import metres, money, size
 from stockplan.report.words import counted, day, form_words, printable
 

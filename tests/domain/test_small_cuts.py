@@ -10,8 +10,9 @@ import pytest
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
 
 from stockplan.domain.pieces import Pieces, boxes, fits, in_order
+from stockplan.domain.pieces_cut import SmallCut
 from stockplan.domain.request import CostSettings
-from stockplan.domain.small_cuts import LENGTHS_OF_THE_RULE, Cutter, SmallCut
+from stockplan.domain.small_cuts import LENGTHS_OF_THE_RULE, Cutter
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import Leftover, UnitCost, leftover_worth
 
