@@ -142,6 +142,16 @@ SecondsOption = Annotated[
     float,
     typer.Option("--seconds", metavar="SECONDS", parser=with_decimals(0.1), help="How long to look for a better plan."),
 ]
+PlanSecondsOption = Annotated[
+    float | None,
+    typer.Option(
+        "--seconds",
+        metavar="SECONDS",
+        parser=with_decimals(0.1),
+        help="How long to look for a better plan. Default: 30, and as long as it takes with --work.",
+        show_default=False,
+    ),
+]
 WorkOption = Annotated[
     int | None,
     typer.Option(

@@ -15,6 +15,7 @@ from stockplan.cli.options import (
     FirstDay,
     JsonFileOption,
     LastDay,
+    PlanSecondsOption,
     SecondsOption,
     SeedOption,
     StoreOption,
@@ -31,6 +32,8 @@ from stockplan.domain.request import SearchLimits
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
 
+SECONDS = 30.0
+UNHURRIED_SECONDS = 86_400.0  # a day: where the work is limited the clock must not, or slow machines plan otherwise
 # What a person who looks at a plan that is no longer a proposal must know, as its tables tell it as it was made.
 _BECOME = {
     "accepted": "; its orders as they stand now: stockplan orders",
@@ -44,7 +47,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     first: FirstDay,
     last: LastDay,
     today: TodayOption = None,
-    seconds: SecondsOption = 30.0,
+    seconds: PlanSecondsOption = None,
     work: WorkOption = None,
     seed: SeedOption = 0,
     json_file: JsonFileOption = None,
@@ -72,7 +75,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         )
     planner = planner_at(engine, say) if engine is not None else planner_on(workers or usable_processors(), say)
     with interruptible() as should_stop, shown_progress() as progress:
-        limits = SearchLimits(seconds, work, seed)
+        limits = SearchLimits(seconds or (SECONDS if work is None else UNHURRIED_SECONDS), work, seed)
         day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))
         made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish, planner)
     _show(made, json_file, drawing)

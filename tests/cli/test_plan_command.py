@@ -57,6 +57,12 @@ def test_planner_is_asked_for_what_was_typed(planner: Planner) -> None:
     assert planner.limits == SearchLimits(30.0, None, 0)
 
 
+def test_where_the_work_is_limited_the_clock_does_not_end_the_search(planner: Planner) -> None:
+    assert run("plan", *WEEK, "--work", "70").exit_code == 0
+    assert planner.limits is not None
+    assert (planner.limits.work, planner.limits.seconds) == (70, planning.UNHURRIED_SECONDS)
+
+
 class Clock(date):
     """Stands in for the machine's date."""
 
