@@ -126,8 +126,9 @@ class Lawn:
 
 
 def lawn_words(label: str) -> str:
-    """Say which lawn: `lawn front`; one that nobody named is called `lawn`, and not twice."""
-    return "lawn" if label in ("", UNNAMED) else f"lawn {label}"
+    """Say which lawn: `lawn front`; one that is called `lawn` or `lawn 2`, as those that nobody named, is said once."""
+    words = label.split()
+    return label if words and words[0].casefold() == UNNAMED else f"lawn {label}".rstrip()
 
 
 def twice_area(ring: Sequence[Point]) -> int:

@@ -8,7 +8,7 @@ import random
 import pytest
 from shapely.geometry import Polygon
 
-from stockplan.domain.lawn import EdgeNote, Lawn, Point, perimeter, twice_area
+from stockplan.domain.lawn import EdgeNote, Lawn, Point, lawn_words, perimeter, twice_area
 
 
 def test_area_by_coordinates_of_a_published_traverse() -> None:
@@ -81,3 +81,14 @@ def test_what_cannot_be_a_lawn_is_refused(changes: dict[str, object]) -> None:
     edge = (Point(0, 0), Point(6000, 0), Point(6000, 4000), Point(0, 4000))
     with pytest.raises(ValueError, match="lawn back"):
         Lawn(**{"label": "back", "edge": edge, **changes})  # type: ignore[arg-type]
+
+
+def test_a_lawn_that_nobody_named_is_not_called_lawn_twice() -> None:
+    named = {
+        "": "lawn",
+        "lawn": "lawn",
+        "lawn 2": "lawn 2",
+        "front": "lawn front",
+        "lawnmower shed": "lawn lawnmower shed",
+    }
+    assert {label: lawn_words(label) for label in named} == named
