@@ -99,6 +99,25 @@ def read_sheet(path: Path) -> list[Seen]:
     StockplanError
         When the file cannot be read.
     """
+    lines = _lines_of(path)
+    header = [name.strip() for name in lines[0]] if lines else []
+    faults = _header_faults(path.name, header)
+    if "tag" not in header:
+        raise SheetFaults(faults)
+    seen: dict[str, Seen] = {}
+    for number, cells in enumerate(lines[1:], start=2):
+        place = f"{path.name}:{number}"
+        one = _read_row(place, header, cells, faults) if any(cell.strip() for cell in cells) else None
+        if one is not None and one.tag in seen:
+            faults.append(f"{place}: tag: given twice, found {one.tag!r}, each thing is found once")
+        elif one is not None:
+            seen[one.tag] = one
+    if faults:
+        raise SheetFaults(faults)
+    return list(seen.values())
+
+
+def _lines_of(path: Path) -> list[list[str]]:
     from stockplan.store.sheet_files import not_comma_separated_utf8  # noqa: PLC0415
 
     try:
@@ -110,43 +129,36 @@ def read_sheet(path: Path) -> list[Seen]:
         raise SheetFaults([f"{path.name}:1: {what}, found {found}, would be right: {right}"])
     text = data.decode("utf-8-sig", errors="surrogateescape")
     try:
-        lines = list(csv.reader(io.StringIO(text, newline="")))
+        return list(csv.reader(io.StringIO(text, newline="")))
     except csv.Error as error:
         raise StockplanError(f"the count sheet {path} cannot be read: {error}") from error
-    header = [name.strip() for name in lines[0]] if lines else []
-    known = {*ON_RECORD, *TO_FILL_IN}
-    right = ", ".join((*ON_RECORD, *TO_FILL_IN))
-    faults = [
-        f"{path.name}:1: {name}: an unknown column, would be right: {right}" for name in header if name not in known
-    ]
+
+
+def _header_faults(file: str, header: Sequence[str]) -> list[str]:
+    known = (*ON_RECORD, *TO_FILL_IN)
+    right = ", ".join(known)
+    faults = [f"{file}:1: {name}: an unknown column, would be right: {right}" for name in header if name not in known]
     twice = (name for name in dict.fromkeys(header) if name in known and header.count(name) > 1)
-    faults += [f"{path.name}:1: {name}: a column given twice, would be right: once" for name in twice]
+    faults += [f"{file}:1: {name}: a column given twice, would be right: once" for name in twice]
     if "tag" not in header:
-        faults.append(f"{path.name}:1: tag: the column is missing, would be right: a column with the tags found")
-        raise SheetFaults(faults)
-    seen: dict[str, Seen] = {}
-    for number, cells in enumerate(lines[1:], start=2):
-        if any(cell.strip() for cell in cells):
-            place = f"{path.name}:{number}"
-            if len(cells) > len(header):
-                faults.append(
-                    f"{place}: {len(cells)} cells, would be right: {len(header)}, as in the first row; a size is "
-                    "written with a point, such as 3.97, as a comma begins the next cell"
-                )
-                continue
-            # A row that ends early is one whose last cells are empty: some programs leave their commas out.
-            row = {name: cell.strip() for name, cell in zip_longest(header, cells, fillvalue="")}
-            one = _read_row(place, row, faults)
-            if one is not None and one.tag in seen:
-                faults.append(f"{place}: tag: given twice, found {one.tag!r}, each thing is found once")
-            elif one is not None:
-                seen[one.tag] = one
-    if faults:
-        raise SheetFaults(faults)
-    return list(seen.values())
+        faults.append(f"{file}:1: tag: the column is missing, would be right: a column with the tags found")
+    return faults
 
 
-def _read_row(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | None:
+def _read_row(place: str, header: Sequence[str], cells: Sequence[str], faults: list[str]) -> Seen | None:
+    """Read one row; None where it says that nothing was found, or cannot be read, which is noted."""
+    if len(cells) > len(header):
+        faults.append(
+            f"{place}: {len(cells)} cells, would be right: {len(header)}, as in the first row; a size is "
+            "written with a point, such as 3.97, as a comma begins the next cell"
+        )
+        return None
+    # A row that ends early is one whose last cells are empty: some programs leave their commas out.
+    row = {name: cell.strip() for name, cell in zip_longest(header, cells, fillvalue="")}
+    return _seen_in(place, row, faults)
+
+
+def _seen_in(place: str, row: Mapping[str, str], faults: list[str]) -> Seen | None:
     from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, optional_code, read_cell  # noqa: PLC0415
 
     width = Quantity("a width in metres", 3, 0, MOST_WIDTH_MM, "metres, at most 6", "3.97", 0)

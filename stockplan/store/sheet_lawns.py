@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -111,17 +111,8 @@ def _lawn(label: str, rings: _Rings, sheet: CheckedSheet, judge: OutlineJudge, f
 
     noted: list[int] = []
     for ring in rings.all():
-        seen: dict[int, int] = {}
-        for row in ring:
-            earlier = seen.setdefault(row.corner, row.row)
-            if earlier != row.row:
-                found = f"{row.corner}, and in row {earlier}"
-                note(
-                    row.row, "corner", "a corner's number given twice", found, "a number for each, as they were walked"
-                )
+        _check_corners(ring, note)
         ring.sort(key=lambda row: row.corner)
-        if 0 < len(ring) < 3:
-            note(ring[0].row, "corner", "an outline with too few corners", f"{len(ring)}", "three corners or more")
     if not rings.edge:
         note(rings.holes[0][0].row, "part", "a lawn without an edge", "only holes", "three rows or more with part edge")
     _check_parts(rings, note)
@@ -134,17 +125,12 @@ def _lawn(label: str, rings: _Rings, sheet: CheckedSheet, judge: OutlineJudge, f
         note(row.row, "corner", f"lawn {label}: {fault.what}", fault.found, fault.right)
     if noted:
         return None
-    notes = tuple(
-        EdgeNote(number, row.cells["edge_name"] or "", bool(row.cells["no_seam"]))
-        for number, row in enumerate(rings.edge)
-        if row.cells["edge_name"] or row.cells["no_seam"]
-    )
     north = said.get("north")
     return Lawn(
         label,
         edge,
         tuple(holes),
-        notes,
+        tuple(_edge_notes(rings)),
         said.get("place", LawnPlace.OTHER),
         None if north is None else north / THOUSANDTHS,
         None,
@@ -152,7 +138,25 @@ def _lawn(label: str, rings: _Rings, sheet: CheckedSheet, judge: OutlineJudge, f
     )
 
 
+def _edge_notes(rings: _Rings) -> Iterator[EdgeNote]:
+    for number, row in enumerate(rings.edge):
+        if row.cells["edge_name"] or row.cells["no_seam"]:
+            yield EdgeNote(number, row.cells["edge_name"] or "", bool(row.cells["no_seam"]))
+
+
 Note = Callable[[int, str, str, str, str], None]
+
+
+def _check_corners(ring: Sequence[_Row], note: Note) -> None:
+    seen: dict[int, int] = {}
+    for row in ring:
+        earlier = seen.setdefault(row.corner, row.row)
+        if earlier != row.row:
+            found = f"{row.corner}, and in row {earlier}"
+            note(row.row, "corner", "a corner's number given twice", found, "a number for each, as they were walked")
+    if 0 < len(ring) < 3:
+        first = min(ring, key=lambda row: row.corner)
+        note(first.row, "corner", "an outline with too few corners", f"{len(ring)}", "three corners or more")
 
 
 def _check_parts(rings: _Rings, note: Note) -> None:
