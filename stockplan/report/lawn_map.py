@@ -38,6 +38,7 @@ TRIM = "#6b6b6b"
 SEAM_DASHES = {SeamKind.LONG: "3.2 0.9 0.8 0.9", SeamKind.HEAD: "0.9 0.9"}
 SEAM_WIDTH = {SeamKind.LONG: 0.7, SeamKind.HEAD: 1.0}
 SCALES = (10, 20, 25, 40, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
+AS_ROOMY = 0.95  # of the room of the roomiest place
 GRID = 9  # places tried across and down a strip for its label
 ARROW = 9.0
 _IN_LINE = tuple(sign * way for way in (9.0, 12.0, 15.0, 20.0, 26.0) for sign in (-1, 1))  # mm from a strip's name
@@ -238,8 +239,14 @@ _SIZES = ((BODY, False), (BODY, True), (SMALL, False), (SMALL, True))
 
 
 def _spots_in(polygon: Polygon) -> Iterator[Spot]:
-    """Places inside a polygon, the roomiest first, then the others from there outwards."""
-    best = shapely.maximum_inscribed_circle(polygon).coords[0]
+    """Places inside a polygon, the roomiest first, then the others from there outwards.
+
+    Where its middle has as much room it is the one: of a long strip many places have, up to beside a head seam.
+    """
+    circle = shapely.maximum_inscribed_circle(polygon)
+    middle = polygon.centroid
+    roomy = polygon.contains(middle) and polygon.boundary.distance(middle) >= AS_ROOMY * circle.length
+    best = (middle if roomy else Point(circle.coords[0])).coords[0]
     yield Spot(*best)
     left, top, right, bottom = polygon.bounds
     steps = [(i + 0.5) / GRID for i in range(GRID)]

@@ -98,6 +98,14 @@ def test_every_strip_has_its_letter_and_its_size_as_cut(name):
         assert any(f"{strip.width_mm / 1000:.2f} × {strip.length_mm / 1000:.2f}" in text for text in texts)
 
 
+def test_a_strip_bears_its_name_in_its_middle_where_there_is_room():
+    svg = ElementTree.fromstring(draw_lawns(*sample(PLAIN)))
+    name = next(box for box in text_boxes(svg) if box.text == "A")
+    middle = shapes(svg, "strip")[0].centroid
+    assert abs((name.left + name.right) / 2 - middle.x) < 1
+    assert abs((name.top + name.bottom) / 2 - middle.y) < 6
+
+
 @every_lawn
 def test_every_edge_has_its_length(name):
     (lawn,) = sample_lawns.SAMPLES[name][0].lawns
