@@ -113,13 +113,20 @@ def pile_faults(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
 
 
 def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str]:
-    """Say where lawns seen together may have been measured on axes that are not parallel, so that one lies turned.
+    """Say where lawns may lie otherwise than is meant.
 
-    Either north is known for some of them only, or each has sides of the name that the direction follows, and these
-    face different ways where north is not known.
+    Those seen together may have been measured on axes that are not parallel, so that one lies turned: either north is
+    known for some of them only, or each has sides of the name that the direction follows, and these face different ways
+    where north is not known. And a lawn in front may only be thought to be seen together with one at the back.
     """
     doubts = []
     for group in _seen_together(lawns):
+        if wish is None and (front := _follows_the_back(group)):
+            back = ", ".join(lawn.label for lawn in group if lawn.place is LawnPlace.BACK)
+            doubts.append(
+                f"{front} is taken to be seen together with {back}, and its pile leans as there; "
+                "where nobody sees both, say so with unseen from"
+            )
         without = [lawn.label for lawn in group if lawn.y_bearing is None]
         if without and len(without) < len(group):
             known_for = ", ".join(lawn.label for lawn in group if lawn.y_bearing is not None)
@@ -175,6 +182,14 @@ def _by_practice(group: Sequence[Lawn]) -> PileDirection:
     if house is not None and LawnPlace.FRONT in places:
         return PileDirection(_turned(house, 180.0), False, f"from {HOUSE} ({BY_PRACTICE} in front)")
     return PileDirection(None, True, "open")
+
+
+def _follows_the_back(group: Sequence[Lawn]) -> str:
+    """Lawns in front whose pile leans by what is common practice at the back; nothing where a wish settles it."""
+    front = [lawn.label for lawn in group if lawn.place is LawnPlace.FRONT]
+    settled = any(lawn.pile is not None for lawn in group) or _edge_bearing(group, HOUSE) is None
+    at_the_back = any(lawn.place is LawnPlace.BACK for lawn in group)
+    return ", ".join(front) if at_the_back and not settled else ""
 
 
 def _edge_bearing(group: Sequence[Lawn], name: str) -> float | None:

@@ -1,5 +1,6 @@
 """One pile direction over everything seen together, from wishes in words."""
 
+from dataclasses import replace
 from datetime import date
 
 import pytest
@@ -109,6 +110,17 @@ def test_north_known_for_some_lawns_only_is_doubted() -> None:
     assert doubt.startswith("north is known for back, and not for side: right only where the y axis there points north")
     assert pile_doubts([lawn(y_bearing=30.0, cannot_be_seen_with=("side",)), lawn("side", notes=())]) == []
     assert pile_doubts([lawn(y_bearing=30.0), lawn("side", notes=(), y_bearing=30.0)]) == []
+
+
+def test_a_front_lawn_laid_as_the_back_one_is_doubted_until_somebody_says_how_it_is() -> None:
+    front = lawn("front", place=LawnPlace.FRONT)
+    (doubt,) = pile_doubts([front, lawn()])
+    assert doubt.startswith("front is taken to be seen together with back, and its pile leans as there")
+    assert pile_doubts([replace(front, cannot_be_seen_with=("back",)), lawn()]) == []
+    assert pile_doubts([front, lawn()], parse_pile("towards house")) == []
+    assert pile_doubts([front, lawn(pile=parse_pile("bearing 90"))]) == []
+    assert pile_doubts([replace(front, notes=()), lawn(notes=())]) == []
+    assert pile_doubts([front, lawn("side", place=LawnPlace.OTHER)]) == []
 
 
 def test_lawns_that_cannot_be_seen_together_go_their_own_ways() -> None:
