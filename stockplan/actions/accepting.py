@@ -121,7 +121,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     return Accepted(
         number=stored.number,
         reserved=tuple(item.tag for item in request.stock),
-        drafts=tuple(sorted(drafts, key=lambda line: (line.order_by, line.key))),
+        drafts=tuple(sorted(drafts, key=lambda line: line.order_by)),  # of one day as the plan numbers them
         given_back=tuple((one.item.tag, one.plan) for one in verdict.displaced),
         ended=ended,
         done=done,

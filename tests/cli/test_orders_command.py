@@ -21,6 +21,13 @@ BARE = replace(THREE, stock=())
 LONG = replace(THREE, stock=(), jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 2),)),))
 
 
+def test_orders_of_one_day_are_told_in_the_order_of_their_numbers(planned: Plan, store: Path) -> None:
+    planned(replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 10),)),)))
+    keys = [f"P1-{number}" for number in range(1, 11)]
+    assert re.findall(r"^To order by [\d-]+: (P1-\d+);", ok("accept", *TODAY), re.M) == keys
+    assert re.findall(r"^P1-\d+", ok("orders", *TODAY), re.M) == keys
+
+
 def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Path) -> None:
     planned(BARE)
     assert "To order by 2026-11-23: P1-1" in ok("accept", *TODAY)
