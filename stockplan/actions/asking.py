@@ -110,14 +110,7 @@ def ask(
         schedule = replace(schedule, jobs={**schedule.jobs, **{job.code: job for job in laid.jobs}})
         found = scope(schedule, window, again=wish.again, only=wish.only)
     freed = {one.item.tag for one in found.freed}
-    on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
-    free = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]
-    coming = [
-        line.as_stock(today)
-        for line in books.lines.values()
-        if line.state is OrderState.ORDERED and (line.plan is None or line.key in freed)
-    ]
-    stock = (*(item for item in free if item.tag not in on_hold), *coming)
+    stock, held = _free_stock(books, yard, freed, today)
     planned = {job.code for job in found.jobs}
     asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
     _check_pins(session, asked, stored, schedule, stock, books, yard)
@@ -126,10 +119,10 @@ def ask(
         request=replace(
             request,
             jobs=found.jobs,
-            stock=tuple(sorted(stock, key=lambda item: item.tag)),
+            stock=stock,
             pins=tuple(pin for pin in pins if pin.job in planned),
             cut_already=found.settled,
-            held=tuple(item for item in free if item.tag in on_hold),
+            held=held,
             last=before.plan if before else None,
             layout_settings=settings,
         ),
@@ -137,6 +130,22 @@ def ask(
         before=before,
         laid=laid,
     )
+
+
+def _free_stock(
+    books: PlanBooks, yard: Yard, freed: set[str], today: date
+) -> tuple[tuple[StockItem, ...], tuple[StockItem, ...]]:
+    """What no plan keeps once some things are freed: free or on its way, in order of tag; and what quotes hold."""
+    on_hold = {tag for tag in yard.holds if yard.hold_on(tag, today) is not None}
+    unreserved = [item for tag, item in yard.items.items() if tag in freed or tag not in books.reserved]
+    coming = [
+        line.as_stock(today)
+        for line in books.lines.values()
+        if line.state is OrderState.ORDERED and (line.plan is None or line.key in freed)
+    ]
+    free = [*(item for item in unreserved if item.tag not in on_hold), *coming]
+    held = tuple(item for item in unreserved if item.tag in on_hold)
+    return tuple(sorted(free, key=lambda item: item.tag)), held
 
 
 def _check_pins(

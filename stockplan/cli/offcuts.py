@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import sys
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
@@ -119,27 +120,19 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         check_writable(label)
     where, asks = store or context.obj, sys.stdin.isatty()
     if asks:
-        if parent is not None or product is None:
-            parent = _ask_parent(where, parent)
-        if parent is None and product is None:
-            product = _ask_product(where)
-            batch = batch or _prompt("Batch (Enter when not known)", "")
+        parent, product, batch = _ask_origin(where, parent, product, batch)
         if corners is None:
             length = length or _prompt_metres("Length along the pile, m")
             width = width or _prompt_metres("Width across the pile, m")
         bay = bay or _prompt("Bay")
         condition = condition or _prompt(f"Condition ({', '.join(CONDITIONS)})", SOUND)
-    lacking = [
-        name
-        for name, given in (
-            ("PARENT or --product", parent or product),
-            ("--length", length or corners),
-            ("--width", width or corners),
-            ("--bay", bay),
-        )
-        if not given
-    ]
-    if lacking:
+    needed = {
+        "PARENT or --product": parent or product,
+        "--length": length or corners,
+        "--width": width or corners,
+        "--bay": bay,
+    }
+    if lacking := [name for name, given in needed.items() if not given]:
         raise typer.BadParameter(f"still to be said: {', '.join(lacking)}")
     if corners is not None and (length or width):
         raise typer.BadParameter("give either --corners or --length and --width", param_hint="--corners")
@@ -152,13 +145,21 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     found = rectangles(where, told, corners.corners, pieces) if corners is not None else ()
     told = replace(told, sizes=tuple((width, length) for _, _, width, length in found) or told.sizes)
     done = log(where, told)
-    for across, along, width, length in found:  # not before: what is refused is not to be cut out
-        print(
-            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
-            f"{metres(along)} m along."
-        )
+    _tell_rectangles(found)  # not before: what is refused is not to be cut out
     _tell(where, done)
     _label(where, done, label, asks)
+
+
+def _ask_origin(
+    where: str | None, parent: str | None, product: str | None, batch: str
+) -> tuple[str | None, str | None, str]:
+    """Ask what it was cut from, or of which product and batch it is when nobody knows."""
+    if parent is not None or product is None:
+        parent = _ask_parent(where, parent)
+    if parent is None and product is None:
+        product = _ask_product(where)
+        batch = batch or _prompt("Batch (Enter when not known)", "")
+    return parent, product, batch
 
 
 def _ask_parent(where: str | None, typed: str | None) -> str | None:
@@ -227,6 +228,14 @@ def _ask_doubts(where: str | None, told: Told) -> Told:
             raise StockplanError("nothing was stored; put it in the skip")
         told = replace(told, keep_anyway=True)
     return told
+
+
+def _tell_rectangles(found: Sequence[tuple[int, int, int, int]]) -> None:
+    for across, along, width, length in found:
+        print(
+            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
+            f"{metres(along)} m along."
+        )
 
 
 def _tell(where: str | None, done: Logged) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import date
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
@@ -20,6 +20,9 @@ from stockplan.cli.options import (
     with_decimals,
 )
 from stockplan.cli.saying import say
+
+if TYPE_CHECKING:
+    from stockplan.domain.quote import Quote
 
 PageOption = Annotated[
     Path | None,
@@ -107,14 +110,13 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     from datetime import timedelta  # noqa: PLC0415
 
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
-    from stockplan.actions.files import check_writable, write_text  # noqa: PLC0415
+    from stockplan.actions.files import check_writable  # noqa: PLC0415
     from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.quoting import check_days, check_product, make_quote  # noqa: PLC0415
     from stockplan.actions.stating import Enquiry  # noqa: PLC0415
     from stockplan.domain.jobs import BatchRule  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
     from stockplan.domain.units import parse_money  # noqa: PLC0415
-    from stockplan.report.quote_page import customer_page, firm_page  # noqa: PLC0415
 
     for path in (page, customer):
         if path is not None:
@@ -147,6 +149,13 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         )
         make_ready(say)
         found, currency, notes = make_quote(where, enquiry, asked, seconds, first, last)
+    _print_quote(found, currency, as_json=as_json)
+    _write_pages(found, currency, page, customer)
+    for note in notes:
+        say(note)
+
+
+def _print_quote(found: Quote, currency: str, *, as_json: bool) -> None:
     if as_json:
         from stockplan.report.quote_json import quote_to_json  # noqa: PLC0415
 
@@ -155,9 +164,13 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         from stockplan.report.quote_text import quote_text  # noqa: PLC0415
 
         print(quote_text(found, currency))
+
+
+def _write_pages(found: Quote, currency: str, page: Path | None, customer: Path | None) -> None:
+    from stockplan.actions.files import write_text  # noqa: PLC0415
+    from stockplan.report.quote_page import customer_page, firm_page  # noqa: PLC0415
+
     for path, text in ((page, firm_page(found, currency)), (customer, customer_page(found.annex))):
         if path is not None:
             write_text(path, text)
             say(f"Wrote {path}")
-    for note in notes:
-        say(note)
