@@ -76,6 +76,7 @@ def make_quote(
     if any(one.code == job.code for one in without.jobs):
         raise RequestError(f"there is a job {job.code} already; name the quote otherwise with --name")
     quote, wanted = _quoted(without, job, firm, seconds, stored)
+    quote = replace(quote, left_alone=any(one.item.product == code for one in asked.scope.kept))
     if enquiry.price_pence_per_m2 is not None:
         quote = replace(quote, rule=replace(quote.rule, price_pence_per_m2=enquiry.price_pence_per_m2))
     with open_store(where) as store, store.reading() as session:

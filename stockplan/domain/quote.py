@@ -201,6 +201,8 @@ class Quote:
         Take-off beside grass: what and how much, in words.
     seconds
         How long the plan with the job was looked for.
+    left_alone
+        Whether accepted plans are still to cut grass of this product: neither plan touches it, nor what it will leave.
     """
 
     annex: Annex
@@ -218,6 +220,7 @@ class Quote:
     orders: tuple[str, ...]
     needs: tuple[tuple[str, str], ...] = ()
     seconds: float = 0.0
+    left_alone: bool = False
 
     @property
     def weighing(self) -> Weighing:

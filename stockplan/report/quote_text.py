@@ -67,9 +67,9 @@ def cost_sentence(quote: Quote, currency: str) -> str:
     if quote.others:
         weighed = f"weighed with {counted(quote.others, 'other job')} of this grass, {days}"
     else:
-        weighed = (
-            f"{days} no other job of this grass is still to be planned, and what plans have reserved is left alone"
-        )
+        weighed = f"{days} no other job of this grass is still to be planned"
+    if quote.left_alone:
+        weighed += "; what plans have reserved is left alone, with what they leave over (that too: stockplan cover)"
     if quote.cost.exact:
         return f"It costs {money(quote.cost.likely)} {currency} in grass, proven; {weighed}."
     return (

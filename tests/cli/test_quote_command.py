@@ -70,6 +70,14 @@ def test_the_plan_without_it_is_taken_from_the_store_while_it_answers_the_same(p
     assert planner.asked == [["J1", "J2", "quote"]]
 
 
+def test_what_accepted_plans_leave_over_is_no_part_of_it_and_that_is_said(planner: Watched) -> None:
+    left_alone = "what plans have reserved is left alone, with what they leave over"
+    run("plan", *WEEK)
+    assert left_alone not in run("quote", "4x2", *ASKED).stdout
+    assert run("accept", "--today", "2026-11-23").exit_code == 0
+    assert left_alone in run("quote", "4x2", *ASKED).stdout
+
+
 def test_wastage_and_price_are_the_firms(planner: Watched) -> None:
     assert run("settings", "wastage_percent", "15").exit_code == 0
     rule = document("4x2", *ASKED, "--price", "20")["rule_of_thumb"]

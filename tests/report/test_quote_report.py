@@ -139,10 +139,13 @@ def test_a_document_that_lacks_something_fails_the_schema(key: str) -> None:
     assert not VALIDATOR.is_valid(document)
 
 
-def test_with_nothing_else_to_plan_the_text_says_that_plans_are_left_alone() -> None:
-    text = quote_text(replace(QUOTE, others=0), "GBP")
-    assert "no other job of this grass is still to be planned, and what plans have reserved is left alone." in text
+def test_the_text_says_where_grass_is_left_to_plans_with_other_jobs_or_without() -> None:
+    alone = "; what plans have reserved is left alone, with what they leave over (that too: stockplan cover)."
+    text = quote_text(replace(QUOTE, others=0, left_alone=True), "GBP")
+    assert f"no other job of this grass is still to be planned{alone}" in text
     assert "0 other" not in text
+    assert alone in quote_text(replace(QUOTE, left_alone=True), "GBP")
+    assert "reserved" not in quote_text(replace(QUOTE, others=0), "GBP")
 
 
 def test_the_text_tells_cost_interval_rule_and_waste() -> None:
