@@ -252,7 +252,7 @@ def _tell(where: str | None, done: Logged) -> None:
         noted = noted or bool(note) or wet
         print(
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m: "
-            f"{item.product}, batch {item.batch or 'unknown'}, bay {item.bay}"
+            f"{item.product}, batch {item.batch or 'unknown'}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}"
             + (f", about {kg} kg" if kg is not None else "")
             + (" when dry, more as it is wet" if wet and kg is not None else "")
             + (f"; {note}" if note else "")

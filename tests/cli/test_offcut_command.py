@@ -132,6 +132,19 @@ def test_a_roll_cut_without_a_plan_is_asked_what_is_left_on_it(yard: Path) -> No
     assert typed("verify")[0] == 0
 
 
+def test_what_is_left_of_a_thing_whose_bay_nobody_recorded_says_so(yard: Path) -> None:
+    sheet = yard / "late" / "stock.csv"
+    sheet.parent.mkdir()
+    sheet.write_text(
+        "tag,product,batch,form,width_m,length_m,bay,cost_per_m2\nR-900,K24,0101,part_roll,4,9,,10.60\n", "utf-8"
+    )
+    assert typed("import", str(sheet.parent))[0] == 0
+    code, said = typed("offcut", "R-900", "--length", "3", "--width", "1.2", "--bay", "Z9", "--rest", "5")
+    assert code == 0, said
+    assert "m: K24, batch 0101, bay Z9, about" in said
+    assert "m: K24, batch 0101, bay not recorded, about" in said
+
+
 def test_on_a_terminal_a_product_nobody_knows_is_told_before_the_next_question(yard: Path) -> None:
     code, said = on_a_terminal(["offcut"], "\nk30\nK30\n4488\n2\n1\nZ9\n\nn\n")
     assert code == 0, said
