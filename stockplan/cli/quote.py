@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import date
+from datetime import date, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -107,8 +107,6 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Say what a job truly costs in grass: the plan with it less the plan without it, beside the rule of thumb."""
-    from datetime import timedelta  # noqa: PLC0415
-
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.actions.files import check_writable  # noqa: PLC0415
     from stockplan.actions.making_ready import make_ready  # noqa: PLC0415

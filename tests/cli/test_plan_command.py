@@ -59,7 +59,6 @@ def test_planner_is_asked_for_what_was_typed(planner: Planner) -> None:
 
 def test_where_the_work_is_limited_the_clock_does_not_end_the_search(planner: Planner) -> None:
     assert run("plan", *WEEK, "--work", "70").exit_code == 0
-    assert planner.limits is not None
     assert (planner.limits.work, planner.limits.seconds) == (70, planning.UNHURRIED_SECONDS)
 
 
