@@ -190,9 +190,10 @@ class Shelf:
         return replace(source, touch_pence=line.price_pence) if line.state is OrderState.DRAFT else source
 
     def _rests(self, one: Standing, source: Source, day: date) -> Iterator[Source]:
+        day = max(day, self.today, source.from_day or day)  # what comes late is cut late
         for left in one.leftovers:
             if left.keep:
                 yield replace(
                     source, form=left.becomes, width_mm=left.width_mm, length_mm=left.length_mm,
-                    touch_pence=left.value_pence, from_day=max(day, self.today),
+                    touch_pence=left.value_pence, from_day=day,
                 )  # fmt: skip

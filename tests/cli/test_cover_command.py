@@ -212,6 +212,23 @@ def test_everything_that_is_wrong_with_a_question_is_told_at_once(store: Path) -
         assert words in quoted
 
 
+def test_what_is_left_of_an_order_is_there_no_sooner_than_it_comes(
+    store: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
+    fill(store, replace(yard(), stock=()))
+    run("plan", *WEEK)
+    run("accept", *TODAY)
+
+    def there() -> object:
+        found = answers("4x1", *TODAY, "--lay-on", "2026-12-10")
+        return next(answer["from"] for answer in found if answer["ready"] == "rest")
+
+    assert there() == "2026-11-30", "when its job is laid"
+    assert run("order", "P1-1", "--promised", "2026-12-03", *TODAY).exit_code == 0
+    assert there() == "2026-12-03"
+
+
 def test_a_command_to_copy_has_the_tag_in_quotation_marks(store: Path) -> None:
     fill(store, yard(replace(OFFCUT, tag="C-115, no arrow")))
     refused = run("free", "C-115, no arrow")
