@@ -24,6 +24,8 @@ class PlanFigures:
         The foreman's plan; None when it is not known for every product.
     needed_mm2
         Every strip of every job of the request, short ones included, copies cut already left out.
+    short_mm2
+        What of it is left short.
     ordered_mm2
         Everything bought.
     from_stock_mm2
@@ -45,6 +47,7 @@ class PlanFigures:
     seam_pence: int
     foreman_pence: int | None
     needed_mm2: int
+    short_mm2: int
     ordered_mm2: int
     from_stock_mm2: int
     kept_mm2: int
@@ -81,6 +84,7 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
     foreman = [product.foreman_cost_pence for product in plan.products]
     known = [cost for cost in foreman if cost is not None]
     leftovers = list(plan.leftovers())
+    needed_mm2 = sum(job.area_mm2 for job in request.jobs) - _cut_already_mm2(request)
     return PlanFigures(
         net_pence=plan.net_cost_pence,
         lower_bound_pence=plan.lower_bound_pence,
@@ -90,7 +94,8 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
         cutting_pence=sum(product.cutting_cost_pence for product in plan.products),
         seam_pence=sum(product.seam_cost_pence for product in plan.products),
         foreman_pence=sum(known) if len(known) == len(foreman) else None,
-        needed_mm2=sum(job.area_mm2 for job in request.jobs) - _cut_already_mm2(request),
+        needed_mm2=needed_mm2,
+        short_mm2=needed_mm2 - sum(piece.width_mm * piece.length_mm for piece in plan.pieces()),
         ordered_mm2=sum(order.width_mm * order.length_mm for order in plan.orders()),
         from_stock_mm2=sum(p.width_mm * p.length_mm for p in plan.pieces() if p.source in items),
         kept_mm2=sum(left.width_mm * left.length_mm for left in leftovers if left.keep),

@@ -297,6 +297,7 @@ def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
         ("rolls ordered", str(figures.rolls_ordered)),
         ("offcuts used", str(figures.offcuts_used)),
         ("grass needed, m²", square_metres(figures.needed_mm2)),
+        *([("of it left short, m²", square_metres(figures.short_mm2))] if figures.short_mm2 else []),
         ("grass ordered, m²", square_metres(figures.ordered_mm2)),
         ("pieces from stock, m²", square_metres(figures.from_stock_mm2)),
         ("leftovers kept, m²", square_metres(figures.kept_mm2)),

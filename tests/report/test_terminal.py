@@ -54,6 +54,11 @@ def test_sections_come_in_the_order_an_owner_reads():
     assert places == sorted(places)
 
 
+def test_of_the_grass_needed_what_is_left_short_is_told_where_there_is_any():
+    assert re.search(r"^of it left short, m² +124\.0$", shown(*sample_plans.mixed()), re.M)  # 4 × 31 m
+    assert "left short" not in shown(*sample_plans.one_source())
+
+
 def test_without_colour_there_is_no_escape_and_nothing_is_lost(monkeypatch):
     request, plan = sample_plans.mixed()
     piped = shown(request, plan)
