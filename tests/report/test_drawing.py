@@ -260,6 +260,15 @@ def test_more_labels_than_a_row_holds_take_several_rows():
     assert len(rows) > 1
 
 
+def test_labels_that_just_fill_a_row_are_pushed_apart_in_it():
+    spots = [Spot(0, "123"), Spot(0, "45")]
+    first, second = (spot.width for spot in spots)
+    (one, at), (other, beside) = side_by_side(spots, 0, first + second)
+    assert (one, other) == (0, 0)
+    assert (at, beside) == pytest.approx((first / 2, first + second / 2))
+    assert {row for row, _ in side_by_side(spots, 0, first + second - 0.1)} == {0, 1}
+
+
 def test_bold_capitals_of_a_wide_face_fit_the_room_reckoned_for_them():
     """Widths in font sizes of two lines in the widest of the faces named, bold and not, as measured with that face."""
     for text, bold, plain in (("VERYLONGPRODUCTCODE-0123456789", 21.88, 19.83), ("WWMW-25 B", 7.18, 6.43)):
