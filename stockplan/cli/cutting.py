@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shlex
 import sys
+from collections import Counter
 from collections.abc import Collection
 from datetime import date
 from typing import TYPE_CHECKING, Annotated, NamedTuple
@@ -275,15 +276,16 @@ def _tell_mend(shown: ShownPlan) -> None:
     if pieces:
         cost = f"{money(shown.plan.net_cost_pence)} {shown.plan.currency}"
         print(f"Cheapest mend found, {cost} net, as plan {shown.number}:")
-    for piece in pieces:
-        order, cuts = orders.get(piece.source), sources[piece.source]
-        what = f"{piece.source}, {size(cuts.width_mm, cuts.length_mm)} m, batch {piece.batch}"
+    alike = Counter((one.source, one.batch, one.job, one.strip, size(one.width_mm, one.length_mm)) for one in pieces)
+    for (source, batch, job, strip, measured), count in alike.items():
+        order, cuts = orders.get(source), sources[source]
+        what = f"{source}, {size(cuts.width_mm, cuts.length_mm)} m, batch {batch}"
         if order is not None:
             what = (
-                f"a new {order.form.value.replace('_', ' ')} of {size(order.width_mm, order.length_mm)} m from "
-                f"{order.supplier}, {money(order.price_pence)}, to order by {order.order_by}"
+                f"{source}, a new {order.form.value.replace('_', ' ')} of {size(order.width_mm, order.length_mm)} m "
+                f"from {order.supplier}, {money(order.price_pence)}, to order by {order.order_by}"
             )
-        print(f"  {piece.job} {piece.strip}, {size(piece.width_mm, piece.length_mm)} m: from {what}")
+        print(f"  {f'{count} × ' if count > 1 else ''}{job} {strip}, {measured} m: from {what}")
     for one in shown.plan.short():
         remedy = f"; would mend it: {one.remedy}" if one.remedy else ""
         print(f"No mend for {one.job} {one.strip} with all else as it is: {one.reason}{remedy}")

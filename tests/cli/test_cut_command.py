@@ -104,7 +104,7 @@ def test_a_spoiled_piece_that_nothing_mends_ends_with_3(planned: Plan) -> None:
     result = run("cut", "R-2", "--done", "--spoiled", "J3/A/1", "--spoiled", "J3/A/2", "--tail", "1.5", *TODAY)
     assert result.exit_code == 0
     assert (
-        "J3 A, 4.00 × 2.00 m: from a new roll of 4.00 × 25.00 m from Fernlea Mills, 1,100.00, to order by"
+        "\n  2 × J3 A, 4.00 × 2.00 m: from new-1, a new roll of 4.00 × 25.00 m from Fernlea Mills, 1,100.00, to order"
         in result.output
     )
     lone = run("cut", "R-1", "--done", "--spoiled", "J1/A/1", *TODAY)
