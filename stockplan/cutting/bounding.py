@@ -10,7 +10,9 @@ what tells of it then is a `Beside`.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import time
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 from stockplan.cutting.ascent import Ascent, first_price
@@ -35,6 +37,7 @@ WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one c
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
 MOST_COLLECTIONS_IN_ALL = 1 << 20  # of narrow pieces, over all kinds of source
 MOST_SETS, SETS_A_UNIT = 4_000_000, 20_000  # of pieces, in all; for one unit of work
+ENOUGH_TO_FORESEE = 0.1  # of the most sets, from which those to come are foreseen
 UNITS_FOR_SETS = 20  # of work, below which listing sets of pieces is not begun
 
 
@@ -134,18 +137,24 @@ class Bounding:
 
     @staticmethod
     def _tables(kinds: list[Kind], until: Budget) -> list[SetTables] | None:
-        """Every set of pieces; None where there are too many."""
+        """Every set of pieces; None where there are too many, or kinds like those listed so far will make them so."""
         from stockplan.cutting.set_tables import MOST_COLLECTIONS, SetTables  # noqa: PLC0415
 
         found: list[SetTables] = []
         most = max(MOST_COLLECTIONS, MOST_COLLECTIONS_IN_ALL // len(kinds)) if kinds else 0
+        began = time.monotonic()
         for kind in kinds:
             try:
                 found.append(SetTables(kind, until.over, most))
             except TooManyWays:
                 return None
             until.spend(found[-1].size // SETS_A_UNIT)
-            if sum(one.size for one in found) > MOST_SETS:
+            listed = sum(one.size for one in found)
+            to_come = sets_to_come(kinds, [one.size for one in found]) if listed > ENOUGH_TO_FORESEE * MOST_SETS else 0
+            if listed + to_come > MOST_SETS:
+                return None
+            seconds = (time.monotonic() - began) * to_come / max(1, listed)
+            if until.work_limit is None and to_come and until.over(seconds):
                 return None
         return found
 
@@ -188,6 +197,26 @@ class Bounding:
         until.absorb(step)
         self._raise(bound)
         return {t: prices[t] if t in prices else first_price(instance, t) for t in instance.piece_types() if prices}
+
+
+def sets_to_come(kinds: Sequence[Kind], sizes: Sequence[int]) -> int:
+    """How many sets of pieces the kinds not yet listed may come to, by the mean of those like them that are.
+
+    Alike are kinds of the same width, of rolls or loose: they hold the same pieces, if not equally many.
+
+    Parameters
+    ----------
+    kinds
+        All of them; the first ones are listed.
+    sizes
+        How many sets each of those listed has.
+    """
+    alike = [(kind.width, kind.sources[0].on_core) for kind in kinds]
+    known: defaultdict[tuple[int, bool], list[int]] = defaultdict(list)
+    for one, size in zip(alike, sizes, strict=False):
+        known[one].append(size)
+    ahead = Counter(alike[len(sizes) :])
+    return sum(ahead[one] * sum(those) // len(those) for one, those in known.items())
 
 
 def is_large(instance: Instance) -> bool:
