@@ -33,6 +33,8 @@ class Undone:
         Of the movements that were written.
     plan
         The plan that the thing is reserved for again; None when it was not before.
+    lost
+        The plan that the thing is reserved for no longer; None when there is none, or its order is to come again.
     order
         Key of the order that has not come in any more; empty when it came for none.
     """
@@ -41,6 +43,7 @@ class Undone:
     others: tuple[Movement, ...]
     numbers: tuple[int, ...]
     plan: int | None
+    lost: int | None = None
     order: str = ""
 
 
@@ -82,7 +85,9 @@ def reverse(where: str | None, number: int, why: str) -> Undone:
         follow_plans(work, before.reservations, after.reservations)
         work.commit()
     numbers = tuple(range(before.number + 1, before.number + 1 + len(undone)))
-    return Undone(movement, others, numbers, _regained(movement.tag, before, after), order)
+    regained = _regained(movement.tag, before, after)
+    lost = None if order else _regained(movement.tag, after, before)
+    return Undone(movement, others, numbers, regained, lost, order)
 
 
 def _regained(tag: str, before: Yard, after: Yard) -> int | None:

@@ -251,6 +251,10 @@ def reverse(
         print(f"Take these tags off again, they are void: {', '.join(came_off)}.")
     if done.plan is not None:
         print(f"It is reserved for plan {done.plan} again.")
+    if done.lost is not None:
+        print(f"It is reserved for plan {done.lost} no longer, which was to cut it: plan its days again.")
+    if done.movement.kind.value == "corrected":
+        tell_endangered(store or context.obj, [done.movement.tag])
     if done.order:
         print(f"Order {done.order} is to come again; see: stockplan orders --all")
 

@@ -164,6 +164,20 @@ def test_nothing_is_half_stored_when_accepting_breaks_off(
 # --- planning again -------------------------------------------------------------------------------------------------
 
 
+def test_what_reversing_a_movement_takes_from_an_accepted_plan_is_told(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    (promise,) = re.findall(r"^ *(\d+) .* reserved for plan 1 ", ok("history", "R-1"), re.M)
+    ok("measure", "R-1", "4.00x5.40")
+    ok("measure", "R-1", "4.00x10.00")
+    again = run("reverse", str(end(store)), "--why", "slip")
+    assert "ENDANGERED: J1: R-1 measures 4.00 × 5.40 m and cannot give" in again.stderr
+    ok("reverse", str(end(store) - 2), "--why", "slip")
+    told = ok("reverse", promise, "--why", "slip")
+    assert "It is reserved for plan 1 no longer, which was to cut it: plan its days again.\n" in told
+    assert reserved(store) == {"R-2": 1}
+
+
 def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
