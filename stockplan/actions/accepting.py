@@ -172,7 +172,19 @@ def _became(how: MovementKind, plan: int | None) -> str:
 
 
 def give_back(work: OpenWork, standing: Iterable[Standing], books: PlanBooks, why: str) -> None:
-    """Let go of sources that plans are still to cut: stock is free, drafts are dropped, what is ordered still comes."""
+    """Let go of sources that plans are still to cut: stock is free, drafts are dropped, what is ordered still comes.
+
+    Parameters
+    ----------
+    work
+        Where to write.
+    standing
+        The sources.
+    books
+        What accepted plans hold, as it stands in the store.
+    why
+        For the record.
+    """
     from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415

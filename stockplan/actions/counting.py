@@ -69,6 +69,15 @@ class Stocktake:
 def bay_sheet(where: str | None, bay: str, today: date) -> list[Found]:
     """Read what should lie in a bay, in order of tag.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    bay
+        Its name as on record.
+    today
+        For telling which holds are in force.
+
     Raises
     ------
     StockplanError

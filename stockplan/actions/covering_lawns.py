@@ -111,7 +111,22 @@ def _answered(ways: Sequence[tuple[Question, Laying]], offer: Offer, shelf: Shel
 
 
 def check_lawn(where: str | None, lawn: str, *, large_is_right: bool = False) -> None:
-    """Refuse a lawn whose measurements are at fault, as `ask_lawn` does."""
+    """Refuse a lawn whose measurements are at fault, as `ask_lawn` does.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    lawn
+        A size, tape notes or a file.
+    large_is_right
+        Do not ask again about a very large lawn; default ask.
+
+    Raises
+    ------
+    RequestError, SurveyFaults
+        As `ask_lawn` raises them for the measurements alone.
+    """
     from stockplan.store.offer_rows import read_firm  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 

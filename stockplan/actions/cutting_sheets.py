@@ -83,6 +83,13 @@ class CutDone:
 def read_sheet(where: str | None, tag: str) -> Sheet:
     """Look up what is to be cut from a source.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        Of a thing in the yard that an accepted plan is to cut.
+
     Raises
     ------
     StoreError

@@ -283,6 +283,13 @@ def bays_meant(where: str | None, bay: str) -> str:
 
     Where no name is like it, some of those are named in which something lies; empty when there are none, or it is one.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    bay
+        As typed.
+
     Raises
     ------
     StoreError

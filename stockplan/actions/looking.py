@@ -9,6 +9,13 @@ from stockplan.errors import StoreError
 def unknown_product(where: str | None, code: str) -> str | None:
     """Say that the store knows no product of this code, and which one may be meant; None when it knows it.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code
+        As typed.
+
     Raises
     ------
     StoreError
@@ -30,6 +37,13 @@ def unknown_product(where: str | None, code: str) -> str | None:
 
 def list_jobs(where: str | None, window: Window | None = None) -> list[Job]:
     """Read the schedule, in order of lay date and code.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    window
+        The days to look at; default all.
 
     Raises
     ------

@@ -84,6 +84,15 @@ def look_at(
 def read_measured(source: str, settings: SurveySettings, unit: Unit | None = None) -> list[Measured]:
     """Read a file of measurements, or measurements typed in one line.
 
+    Parameters
+    ----------
+    source
+        The path of a file, or measurements such as `6.2 x 4.8`.
+    settings
+        How far measurements may disagree.
+    unit
+        Of a drawing that does not state its own; default none.
+
     Raises
     ------
     SurveyFaults

@@ -70,6 +70,15 @@ class MeasuredIn:
 def check_job(where: str | None, code: str, new: NewJob | None) -> None:
     """Check that lawns can be stored on a job.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code
+        The job.
+    new
+        What it is, if it is not in the store yet; else None.
+
     Raises
     ------
     RequestError
@@ -130,6 +139,17 @@ def measure_in(
 def as_measured(where: str | None, code: str, measured: Sequence[Measured], pile: PileSaid | None) -> Job:
     """Give the job as it would be with lawns that are only looked at; one that no store knows has these lawns alone.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code
+        The job.
+    measured
+        Lawns, as they would be stored.
+    pile
+        What was said of the pile of all its lawns; None where nothing was.
+
     Raises
     ------
     SurveyFaults
@@ -161,6 +181,13 @@ def _with_lawns(before: Job, measured: Sequence[Measured], pile: PileSaid | None
 
 def take_off_job(where: str | None, code: str, label: str) -> Job:
     """Take a lawn off its job, and return the job without it.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code, label
+        The job, and which of its lawns.
 
     Raises
     ------

@@ -130,6 +130,13 @@ def look(where: str | None, told: Told) -> Look:
 def find_parent(where: str | None, typed: str) -> tuple[str, str]:
     """Give the tag, as it is on record, of what an offcut was cut from, or else why nothing can have been.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    typed
+        A tag as typed.
+
     Raises
     ------
     StoreError
@@ -153,6 +160,13 @@ def find_parent(where: str | None, typed: str) -> tuple[str, str]:
 
 def product_fault(where: str | None, code: str) -> str:
     """Say that the store knows no such product; empty where it does.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code
+        As typed.
 
     Raises
     ------

@@ -50,6 +50,13 @@ class Logged:
 def log(where: str | None, told: Told) -> Logged:
     """Log an offcut, all of it or nothing.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    told
+        What was said of it.
+
     Raises
     ------
     StockplanError

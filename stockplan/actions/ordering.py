@@ -131,6 +131,13 @@ def place_orders(where: str | None, keys: Sequence[str], today: date, promised: 
 def known_order(lines: Mapping[str, OrderLine], key: str) -> OrderLine:
     """Look up an order that must be there.
 
+    Parameters
+    ----------
+    lines
+        Every order line, by key.
+    key
+        Such as `P12-1`.
+
     Raises
     ------
     StoreError
@@ -152,7 +159,15 @@ def _check_placeable(lines: Mapping[str, OrderLine], key: str, promised: date | 
 
 
 def not_placeable(line: OrderLine, promised: date | None) -> str:
-    """Say why an order cannot be placed, or promised for another day, any more; empty when it can."""
+    """Say why an order cannot be placed, or promised for another day, any more; empty when it can.
+
+    Parameters
+    ----------
+    line
+        The order.
+    promised
+        The supplier's own day; None where it is as planned.
+    """
     if line.state is OrderState.RECEIVED:
         return f"{line.key} has come in already"
     if line.state is OrderState.CANCELLED:

@@ -15,7 +15,15 @@ if TYPE_CHECKING:
 
 
 def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
-    """Close accepted plans that have nothing left to cut: done when something was cut by them, else withdrawn."""
+    """Close accepted plans that have nothing left to cut: done when something was cut by them, else withdrawn.
+
+    Parameters
+    ----------
+    work
+        Where to read and write.
+    numbers
+        Of plans that may have ended.
+    """
     from stockplan.store import plan_rows  # noqa: PLC0415
 
     going, states = plan_rows.plans_going(work.rows), plan_rows.read_states(work.rows)

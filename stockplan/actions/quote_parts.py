@@ -20,7 +20,21 @@ if TYPE_CHECKING:
 def told(
     request: PlanRequest, job: Job, firm: FirmSettings, plan: ProductPlan, base: ProductPlan | None, found: Bracket
 ) -> Quote:
-    """Put together what is told of a quote."""
+    """Put together what is told of a quote.
+
+    Parameters
+    ----------
+    request
+        The days with the job among the others.
+    job
+        The job quoted.
+    firm
+        The firm's settings.
+    plan, base
+        The plan with the job, and the one without it; None where there are no other jobs.
+    found
+        What the two say of its cost.
+    """
     chosen = next((chosen.layout for chosen in plan.layouts if chosen.job == job.code), None)
     layout = found.layout or chosen or next(iter(job.layouts), None)
     strips = layout.strips if layout else job.strips

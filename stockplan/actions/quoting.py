@@ -128,6 +128,13 @@ def check_days(lay_on: date, today: date, first: date | None = None, last: date 
 def check_product(where: str | None, code: str) -> None:
     """Refuse a product that the store does not know, or none where it knows several.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    code
+        As typed; empty where none was named.
+
     Raises
     ------
     RequestError

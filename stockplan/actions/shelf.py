@@ -50,6 +50,11 @@ class Shelf:
         """Give free things of at least a size, held ones of every size, all that plans are to cut, and what is sold.
 
         Where something might be freed, small things may take its place, and free things of every size are given.
+
+        Parameters
+        ----------
+        least_width_mm, least_length_mm
+            Of free things, across and along, mm; default any size.
         """
         loads, jobs, rests = self._in_force
         if any(load.here for load in loads):

@@ -152,6 +152,15 @@ def measured_lawns(text: str, firm: FirmSettings, large_is_right: bool = False) 
 def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout, ...]:
     """Give the ways to lay a job's lawns, the one that takes the least grass first.
 
+    Parameters
+    ----------
+    job
+        With its lawns.
+    request
+        What there is to cut from and to buy.
+    firm
+        The firm's settings.
+
     Raises
     ------
     RequestError

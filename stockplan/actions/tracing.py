@@ -38,6 +38,15 @@ class Story:
 def tell(where: str | None, tag: str, today: date) -> Story:
     """Read what became of a tag, and from which roll, batch and delivery it comes.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    today
+        For telling which hold is in force.
+
     Raises
     ------
     StoreError

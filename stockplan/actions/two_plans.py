@@ -76,6 +76,13 @@ def both_plans(
 def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:
     """Plan one product and have the plan checked.
 
+    Parameters
+    ----------
+    request
+        Of one product.
+    limits
+        How long to look.
+
     Raises
     ------
     PlanUnsound

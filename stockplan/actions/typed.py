@@ -16,6 +16,13 @@ _RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
 def check_text(name: str, text: str) -> None:
     """Check a bay, a condition or the name of a quote.
 
+    Parameters
+    ----------
+    name
+        What it is, as it is called in messages.
+    text
+        As typed.
+
     Raises
     ------
     StockplanError
@@ -27,6 +34,13 @@ def check_text(name: str, text: str) -> None:
 
 def check_hold(quote: str, until: date) -> None:
     """Check the name of a quote, and that the last day something is kept for it has not passed.
+
+    Parameters
+    ----------
+    quote
+        For whom something is kept.
+    until
+        The last day of that; today or later.
 
     Raises
     ------
@@ -43,6 +57,13 @@ def check_hold(quote: str, until: date) -> None:
 
 def check_item(item: StockItem, delivery: str = "") -> None:
     """Check everything typed about an item that comes in.
+
+    Parameters
+    ----------
+    item
+        As typed.
+    delivery
+        With which delivery it came; default none is named.
 
     Raises
     ------
@@ -65,6 +86,13 @@ def check_item(item: StockItem, delivery: str = "") -> None:
 def check_measured(size_mm: tuple[int, int] | None, cost_pence_per_m2: int | None) -> None:
     """Check a size across and along that someone measured, and a cost; None is nothing to check.
 
+    Parameters
+    ----------
+    size_mm
+        Across and along, mm; up to the limits of `stockplan.domain.limits`.
+    cost_pence_per_m2
+        0 or more.
+
     Raises
     ------
     StockplanError
@@ -83,7 +111,13 @@ def _cost_faults(pence: int) -> list[str]:
 
 
 def size_faults(width_mm: int, length_mm: int) -> list[str]:
-    """Say what is wrong with a size that someone measured; nothing when it can be."""
+    """Say what is wrong with a size that someone measured; nothing when it can be.
+
+    Parameters
+    ----------
+    width_mm, length_mm
+        Across and along, mm.
+    """
     faults = []
     for name, found, most in (("across", width_mm, MOST_WIDTH_MM), ("along", length_mm, MOST_LENGTH_MM)):
         if not 0 < found <= most:

@@ -159,6 +159,15 @@ def measure(
 def exchanged_sides(where: str | None, tag: str, size_mm: tuple[int, int], cost_pence_per_m2: int | None = None) -> str:
     """Say why across and along look exchanged in what was measured; empty when they do not.
 
+    Parameters
+    ----------
+    where, tag
+        As for `measure`.
+    size_mm
+        As measured, across and along, mm.
+    cost_pence_per_m2
+        Told with the size; default none, and it stays as it is.
+
     Raises
     ------
     StockplanError
@@ -184,8 +193,21 @@ def _exchanged(rows: Rows, before: StockItem, size_mm: tuple[int, int]) -> str:
 def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:
     """Say in which bay an item lies now; the bay it was in already counts as having been seen there.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    bay
+        Where it lies now.
+    why
+        A remark for the record; default none.
+
     Raises
     ------
+    StockplanError
+        When no bay can be called so, with all that stands against the item.
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
@@ -205,8 +227,21 @@ def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:
 def set_condition(where: str | None, tag: str, word: str, why: str = "") -> Done:
     """Say in what condition an item is, in a word of the trade.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    word
+        Such as those of `CONDITIONS`; `sound` takes another back.
+    why
+        A remark for the record; default none.
+
     Raises
     ------
+    StockplanError
+        When no condition can be called so, with all that stands against the item.
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
@@ -221,6 +256,15 @@ def set_condition(where: str | None, tag: str, word: str, why: str = "") -> Done
 def write_off(where: str | None, tag: str, why: str) -> Done:
     """Say that an item is gone for good, reserved or not.
 
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    why
+        For the record.
+
     Raises
     ------
     StoreError
@@ -231,6 +275,19 @@ def write_off(where: str | None, tag: str, why: str) -> Done:
 
 def hold(where: str | None, tag: str, quote: str, until: date, why: str = "") -> Done:
     """Keep an item for a quote up to and including a day.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    quote
+        For whom it is kept.
+    until
+        The last day it is kept, today or later.
+    why
+        A remark for the record; default none.
 
     Raises
     ------
@@ -256,6 +313,15 @@ def hold(where: str | None, tag: str, quote: str, until: date, why: str = "") ->
 
 def free(where: str | None, tag: str, why: str = "") -> Done:
     """Keep an item no longer for its quote.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        As written on the item.
+    why
+        A remark for the record; default none.
 
     Raises
     ------

@@ -141,6 +141,13 @@ def displaced_by(plan: Plan, schedule: Schedule) -> tuple[Standing, ...]:
 
     A source is in its way when the plan cuts it, or when it serves a job that with it would have too many pieces, or
     pieces that are no longer wanted. What serves only jobs that are out of the schedule is given back with any plan.
+
+    Parameters
+    ----------
+    plan
+        The plan that is to be accepted.
+    schedule
+        What has been promised.
     """
     cut = {cuts.source for cuts in plan.cuts()}
     planned = Counter((piece.job, piece.strip) for piece in plan.pieces())

@@ -142,6 +142,13 @@ def named(typed: PieceName, names: Iterable[PieceName]) -> PieceName:
     """Give the piece whose label reads as what was typed: slashes may be part of a job's or a strip's name.
 
     Where none does, the last number may be part of a name, too, and the first piece is meant.
+
+    Parameters
+    ----------
+    typed
+        Job, strip and number as they were read.
+    names
+        Every piece that may be meant.
     """
     known = {piece_words(name): name for name in names}
     words = piece_words(typed)

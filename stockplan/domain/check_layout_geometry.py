@@ -48,7 +48,15 @@ def area(ring: Sequence[Corner]) -> float:
 
 
 def area_within(outline: Outline, across: Stretch, along: Stretch) -> float:
-    """Area of a lawn inside a rectangle, holes left out, mm²."""
+    """Area of a lawn inside a rectangle, holes left out, mm².
+
+    Parameters
+    ----------
+    outline
+        Of the lawn.
+    across, along
+        From where to where the rectangle reaches, mm.
+    """
     parts = [area(_cut(_cut(ring, 0, across), 1, along)) for ring in outline]
     return parts[0] - math.fsum(parts[1:])
 

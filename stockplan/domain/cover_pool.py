@@ -115,7 +115,15 @@ def lies(thing: Source | Shared) -> Source:
 
 
 def floor_of(thing: Source | Shared, size: Size) -> float:
-    """What a piece costs from a thing at least; of one that is cut anyway it may be what would have been binned."""
+    """What a piece costs from a thing at least; of one that is cut anyway it may be what would have been binned.
+
+    Parameters
+    ----------
+    thing
+        What it is cut from.
+    size
+        Of the piece, across and along, mm.
+    """
     source = lies(thing)
     if not source.gives(size):
         return INFINITE

@@ -25,6 +25,13 @@ def is_small(pieces: Pieces) -> bool:
 def check_question(pieces: Pieces, today: date | None = None, lay_on: date | None = None) -> None:
     """Refuse what is not a small job still to be laid.
 
+    Parameters
+    ----------
+    pieces
+        Sizes as cut.
+    today, lay_on
+        The days of asking and of laying; default neither is looked at.
+
     Raises
     ------
     RequestError
@@ -47,6 +54,15 @@ def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> T
 
     Lengths are tried from the shortest on. What is not cut out is worth at most its share of the price that the best
     leftover of the offer is; once the price less that reaches the best in hand, no longer length can cost less.
+
+    Parameters
+    ----------
+    desk
+        Of the product.
+    option
+        The offer.
+    question
+        The pieces, few enough by `is_small`, and the day of asking.
     """
     pieces = question.pieces
     shortest = min((length for width, length in boxes(pieces) if width <= option.width_mm), default=None)

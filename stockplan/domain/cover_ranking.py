@@ -99,7 +99,15 @@ class ThingRanking:
         self._known: list[Block] = []  # in order of cost
 
     def below(self, limit: Callable[[], float], beside: float) -> Iterator[Block]:
-        """Give those that cost less than a limit, asked for anew each time, less what else is spent."""
+        """Give those that cost less than a limit, asked for anew each time, less what else is spent.
+
+        Parameters
+        ----------
+        limit
+            Gives the limit as it is by now, pence.
+        beside
+            What else is spent, pence.
+        """
         given = 0
         while True:
             # A thing is next when no other can still turn out cheaper.

@@ -59,11 +59,27 @@ class Desk:
         return self._cutters[key]
 
     def worth(self, source: Source, size: Size) -> int:
-        """Worth in pence of a loose leftover of a source."""
+        """Worth in pence of a loose leftover of a source.
+
+        Parameters
+        ----------
+        source
+            What it is left of.
+        size
+            Across and along, mm.
+        """
         return self.cutter(source).worth(*size)
 
     def take(self, source: Source, pieces: Pieces) -> Take | None:
-        """Cut pieces from a source in the cheapest way; None when they do not fit."""
+        """Cut pieces from a source in the cheapest way; None when they do not fit.
+
+        Parameters
+        ----------
+        source
+            What to cut.
+        pieces
+            Largest first, see `in_order`.
+        """
         key = (source.width_mm, source.length_mm, source.on_core, source.cost, pieces)
         if key not in self._cuts:
             self.spent += work_of(pieces)
@@ -72,7 +88,13 @@ class Desk:
         return None if cut is None else Take(source, pieces, cut)
 
     def least(self, source: Source, pieces: Pieces) -> float:
-        """A bound on what these pieces cost at least from a source; infinite when they do not fit."""
+        """A bound on what these pieces cost at least from a source; infinite when they do not fit.
+
+        Parameters
+        ----------
+        source, pieces
+            As for `take`.
+        """
         width_mm, length_mm = source.width_mm, source.length_mm
         shortest = next((n for w, n in reversed(boxes(pieces)) if w <= width_mm), length_mm + 1)
         if shortest > length_mm:
@@ -96,7 +118,15 @@ class Desk:
         return rips * rip + crosscuts * crosscut + more * min(crosscut, rip)
 
     def rates(self, source: Source, width: int, length: int) -> tuple[float, float]:
-        """What a square millimetre beyond, and one beside, a piece of this size is worth at most; a penny over."""
+        """What a square millimetre beyond, and one beside, a piece of this size is worth at most; a penny over.
+
+        Parameters
+        ----------
+        source
+            What the piece is cut from.
+        width, length
+            Of the piece, mm.
+        """
         beyond_mm, beside_mm = source.length_mm - length, source.width_mm - width
         return (
             self._rate(source, source.width_mm, beyond_mm, source.on_core),
@@ -191,7 +221,17 @@ class OneSource:
 
 
 def from_one_source(desk: Desk, sources: Iterable[Source], pieces: Pieces) -> Iterator[Take]:
-    """Give every source that covers the pieces by itself, the cheapest first, equals in order of key."""
+    """Give every source that covers the pieces by itself, the cheapest first, equals in order of key.
+
+    Parameters
+    ----------
+    desk
+        Of the product.
+    sources
+        What there is of it.
+    pieces
+        Largest first, see `in_order`.
+    """
     single = OneSource(desk, sources, pieces)
     for _, one in cheapest(single.bounded, single.refine):
         assert isinstance(one, Take)

@@ -67,7 +67,19 @@ class Source:
 
 
 def source_of(item: StockItem, widest_mm: int, condition: str = "", from_day: date | None = None) -> Source:
-    """Take a stock item as something to cut from."""
+    """Take a stock item as something to cut from.
+
+    Parameters
+    ----------
+    item
+        The stock item.
+    widest_mm
+        Of the product's widest roll.
+    condition
+        A word such as wet; default sound.
+    from_day
+        The day on which it can be cut at first; default that on which it arrives, else at once.
+    """
     return Source(
         item.tag,
         item.product,
@@ -84,7 +96,17 @@ def source_of(item: StockItem, widest_mm: int, condition: str = "", from_day: da
 
 
 def purchase(option: SupplyOption, length_mm: int, today: date) -> Source:
-    """Take a purchase ordered today as something to cut from."""
+    """Take a purchase ordered today as something to cut from.
+
+    Parameters
+    ----------
+    option
+        What is bought.
+    length_mm
+        How much of it; one of `option.lengths()`.
+    today
+        The day of ordering.
+    """
     price = option.price_of(length_mm)
     return Source(
         option.supplier,

@@ -16,7 +16,18 @@ if TYPE_CHECKING:
 
 
 def cut(yard: Yard, movement: Step) -> Account:
-    """Let an item leave the yard whole, in pieces."""
+    """Let an item leave the yard whole, in pieces.
+
+    Parameters
+    ----------
+    yard, movement
+        The yard, which is changed, and what happens to it.
+
+    Raises
+    ------
+    ValueError
+        When the item is not in the yard, or gives no such pieces.
+    """
     item = yard.item(movement.tag)
     states(movement, "pieces")
     plan = yard.reservations.get(item.tag)
@@ -61,7 +72,18 @@ def _pieces(movement: Step) -> tuple[CutPiece, ...]:
 
 
 def bring_back(yard: Yard, movement: Step) -> Account:
-    """Let a part of what was cut come back."""
+    """Let a part of what was cut come back.
+
+    Parameters
+    ----------
+    yard, movement
+        The yard, which is changed, and what happens to it.
+
+    Raises
+    ------
+    ValueError
+        When it cannot come off what was cut in this form or size, or its tag is not new.
+    """
     must_be_new(yard, movement)
     states(movement, "form", "width_mm", "length_mm", "bay")
     parent = _parent(yard, movement.parent or "")
@@ -88,7 +110,18 @@ def bring_back(yard: Yard, movement: Step) -> Account:
 
 
 def throw_away(yard: Yard, movement: Step) -> Account:
-    """Let a part of what was cut go to the bin."""
+    """Let a part of what was cut go to the bin.
+
+    Parameters
+    ----------
+    yard, movement
+        The yard, which is changed, and what happens to it.
+
+    Raises
+    ------
+    ValueError
+        When it is more than is left of what was cut.
+    """
     states(movement, "area_mm2")
     parent = _parent(yard, movement.tag)
     area = whole_in(movement.values, "area_mm2")
@@ -120,7 +153,20 @@ def _enough_left(parent: Gone, area_mm2: int) -> None:
 
 
 def take_out_of_bin(yard: Yard, movement: Step, number: int) -> Account:
-    """Undo a binning."""
+    """Undo a binning.
+
+    Parameters
+    ----------
+    yard, movement
+        The yard, which is changed, and what happens to it.
+    number
+        Of the movement that is undone.
+
+    Raises
+    ------
+    ValueError
+        When that was of another tag.
+    """
     tag, area = yard.bins[number]
     if tag != movement.tag:
         raise ValueError(f"movement {number} is of {tag}, not of {movement.tag}")

@@ -87,7 +87,17 @@ class Entry:
     parent: str | None = None
 
     def enter(self, number: int, at: datetime, who: str) -> Movement:
-        """Give the entry its place in the ledger."""
+        """Give the entry its place in the ledger.
+
+        Parameters
+        ----------
+        number
+            One more than that of the last movement.
+        at
+            When it is written, UTC.
+        who
+            Who writes it.
+        """
         return Movement(number, at, who, self.kind, self.tag, self.why, self.values, self.plan, self.parent)
 
 
@@ -148,6 +158,13 @@ def received(item: StockItem, why: str, plan: int | None = None, delivery: str =
 def corrected(before: StockItem, after: StockItem, why: str) -> Entry:
     """Say that an item's size, bay or cost was found to be other than recorded.
 
+    Parameters
+    ----------
+    before, after
+        The item as recorded and as found.
+    why
+        A remark for the record; may be empty.
+
     Raises
     ------
     ValueError
@@ -160,7 +177,17 @@ def corrected(before: StockItem, after: StockItem, why: str) -> Entry:
 
 
 def moved(tag: str, bay: str, why: str) -> Entry:
-    """Say that an item lies in another bay now."""
+    """Say that an item lies in another bay now.
+
+    Parameters
+    ----------
+    tag
+        As written on the item.
+    bay
+        Where it lies now.
+    why
+        A remark for the record; may be empty.
+    """
     return Entry(MovementKind.MOVED, tag, why, {"bay": bay})
 
 
@@ -175,22 +202,64 @@ def condition_word(typed: str) -> str:
 
 
 def condition(tag: str, word: str, why: str) -> Entry:
-    """Say in what condition an item is, in a word such as those of `CONDITIONS`."""
+    """Say in what condition an item is, in a word such as those of `CONDITIONS`.
+
+    Parameters
+    ----------
+    tag
+        As written on the item.
+    word
+        The word.
+    why
+        A remark for the record; may be empty.
+    """
     return Entry(MovementKind.CONDITION, tag, why, {"condition": condition_word(word)})
 
 
 def reserved(tag: str, plan: int, why: str) -> Entry:
-    """Say that an accepted plan will cut an item."""
+    """Say that an accepted plan will cut an item.
+
+    Parameters
+    ----------
+    tag
+        As written on the item.
+    plan
+        Number of the plan.
+    why
+        A remark for the record; may be empty.
+    """
     return Entry(MovementKind.RESERVED, tag, why, plan=plan)
 
 
 def released(tag: str, plan: int, why: str) -> Entry:
-    """Say that the plan an item was reserved for gives it up."""
+    """Say that the plan an item was reserved for gives it up.
+
+    Parameters
+    ----------
+    tag
+        As written on the item.
+    plan
+        Number of the plan.
+    why
+        A remark for the record; may be empty.
+    """
     return Entry(MovementKind.RELEASED, tag, why, plan=plan)
 
 
 def held(tag: str, quote: str, until: date, why: str) -> Entry:
-    """Say that an item is kept for a quote up to and including a day; from the next day on it is free by itself."""
+    """Say that an item is kept for a quote up to and including a day; from the next day on it is free by itself.
+
+    Parameters
+    ----------
+    tag
+        As written on the item.
+    quote
+        For whom it is kept.
+    until
+        The last day of that.
+    why
+        A remark for the record; may be empty.
+    """
     return Entry(MovementKind.HELD, tag, why, {"quote": quote, "until": until.isoformat()})
 
 

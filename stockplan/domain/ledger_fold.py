@@ -139,7 +139,15 @@ class Yard:
         raise ValueError(f"{tag} was never in the yard")
 
     def hold_on(self, tag: str, day: date | None) -> Hold | None:
-        """Give the hold that keeps an item on a day; on no particular day any hold counts."""
+        """Give the hold that keeps an item on a day; on no particular day any hold counts.
+
+        Parameters
+        ----------
+        tag
+            As written on the item.
+        day
+            Which day; None for any.
+        """
         hold = self.holds.get(tag)
         return hold if hold is not None and (day is None or day <= hold.until) else None
 
@@ -192,7 +200,15 @@ class Yard:
         _put(self.parents, tag, state.parent)
 
     def take_out(self, tag: str, gone: Gone) -> None:
-        """Let an item leave, with every promise about it."""
+        """Let an item leave, with every promise about it.
+
+        Parameters
+        ----------
+        tag
+            As written on the item.
+        gone
+            What is known of it from now on.
+        """
         self.put_state(tag, TagState(None, gone, None, None, None, None, None, self.parents.get(tag)))
 
 

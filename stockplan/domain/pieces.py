@@ -67,5 +67,13 @@ def _least(sizes: set[Size]) -> tuple[Size, ...]:
 
 
 def fits(pieces: Pieces, width_mm: int, length_mm: int) -> bool:
-    """Whether a source of this size gives the pieces."""
+    """Whether a source of this size gives the pieces.
+
+    Parameters
+    ----------
+    pieces
+        Largest first, see `in_order`.
+    width_mm, length_mm
+        Of the source.
+    """
     return any(width <= width_mm and length <= length_mm for width, length in boxes(pieces))

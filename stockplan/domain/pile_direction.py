@@ -86,7 +86,15 @@ def pile_groups(lawns: Sequence[Lawn], wish: PileWish | None = None) -> tuple[Se
 
 
 def pile_faults(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str]:
-    """Say what keeps the wishes of a job from being followed: unknown edges and lawns, wishes that disagree."""
+    """Say what keeps the wishes of a job from being followed: unknown edges and lawns, wishes that disagree.
+
+    Parameters
+    ----------
+    lawns
+        All lawns of a job.
+    wish
+        Of the job as a whole; default none.
+    """
     labels = {lawn.label for lawn in lawns}
     faults = [
         f"lawn {lawn.label}: cannot be seen with {other!r}, which is no other lawn of the job"
@@ -118,6 +126,11 @@ def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
     Those seen together may have been measured on axes that are not parallel, so that one lies turned: either north is
     known for some of them only, or each has sides of the name that the direction follows, and these face different ways
     where north is not known. And a lawn in front may only be thought to be seen together with one at the back.
+
+    Parameters
+    ----------
+    lawns, wish
+        As for `pile_faults`.
     """
     doubts = []
     for group in _seen_together(lawns):

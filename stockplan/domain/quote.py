@@ -94,7 +94,15 @@ class Weighing:
 
 
 def weighing(cost: TrueCost | None, rule: RuleOfThumb) -> Weighing:
-    """Hold the true cost against the rule of thumb."""
+    """Hold the true cost against the rule of thumb.
+
+    Parameters
+    ----------
+    cost
+        None where it is not known.
+    rule
+        The rule of thumb.
+    """
     if cost is None:
         return Weighing("open", "what the job costs is not known, so neither is what the rule is worth")
     if cost.most < rule.pence:

@@ -78,7 +78,15 @@ class Cutter:
         self._chains: dict[Pieces, dict[int, tuple[int, tuple[Drop, ...]]]] = {}
 
     def worth(self, width_mm: int, length_mm: int, on_core: bool = False) -> int:
-        """Worth in pence of a leftover."""
+        """Worth in pence of a leftover.
+
+        Parameters
+        ----------
+        width_mm, length_mm
+            Across and along the pile.
+        on_core
+            Whether it stays on its roll; default a loose piece.
+        """
         key = (width_mm, length_mm, on_core)
         found = self._worths.get(key)
         if found is None:

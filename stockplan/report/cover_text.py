@@ -269,6 +269,14 @@ def _centimetres(millimetres: int) -> str:
 
 
 def held_words(tags: tuple[str, ...], quote: str, until: str) -> str:
-    """Say what is held now."""
+    """Say what is held now.
+
+    Parameters
+    ----------
+    tags
+        Of what is held.
+    quote, until
+        For whom, and the last day in words.
+    """
     things = counted(len(tags), "thing")
     return printable(f"Held {', '.join(tags)} ({things}) for {quote} up to and including {until}.")

@@ -31,12 +31,30 @@ JOB_COLOURS = ("#77aadd", "#ee8866", "#eedd88", "#ffaabb", "#99ddff", "#44bb99",
 
 
 def text_width(text: str, font_size: float, *, bold: bool = False) -> float:
-    """Estimated width of a line of text, mm."""
+    """Estimated width of a line of text, mm.
+
+    Parameters
+    ----------
+    text
+        The line.
+    font_size
+        In mm.
+    bold
+        Whether it is bold; default not.
+    """
     return font_size * sum(map(_share, text)) * (BOLDER if bold else 1)
 
 
 def lines_width(lines: Sequence[str], font_size: float) -> float:
-    """Estimated width of lines below each other, the first in bold where there are several, mm."""
+    """Estimated width of lines below each other, the first in bold where there are several, mm.
+
+    Parameters
+    ----------
+    lines
+        From the top.
+    font_size
+        In mm.
+    """
     return max(text_width(line, font_size, bold=index == 0 and len(lines) > 1) for index, line in enumerate(lines))
 
 
@@ -226,7 +244,15 @@ Part = Rect | Line | Label
 
 
 def blank_drawing(width: float, height: float, title: str) -> ElementTree.Element:
-    """An empty drawing whose units are millimetres on paper."""
+    """An empty drawing whose units are millimetres on paper.
+
+    Parameters
+    ----------
+    width, height
+        In mm.
+    title
+        What it shows, for readers that cannot see it.
+    """
     svg = ElementTree.Element(
         "svg",
         {

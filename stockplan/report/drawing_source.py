@@ -61,6 +61,11 @@ def scale_for(width_mm: int, length_mm: int) -> int:
     """The usual scale, as the N of 1:N, at which a source fits its room on the page.
 
     The largest at which it takes half a page's width, if 1:50 or larger; else the largest at which it fits at all.
+
+    Parameters
+    ----------
+    width_mm, length_mm
+        Of the source.
     """
     for scale in LARGE_SCALES:
         if length_mm <= scale * (HALF - LEFT - RIGHT) and width_mm <= scale * TALLEST:

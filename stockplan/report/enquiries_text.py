@@ -24,7 +24,15 @@ MODEL = (
 
 
 def why_not(matched: Matched, place: int, fitting: Sequence[int], misses: Mapping[int, Miss]) -> str:
-    """Say why an enquiry is not covered."""
+    """Say why an enquiry is not covered.
+
+    Parameters
+    ----------
+    matched, fitting, misses
+        As for `enquiries_text`.
+    place
+        Which enquiry, counted from 0.
+    """
     if matched.worths[place] is None:
         return "no offer to reckon its worth by; give it one in a column worth"
     if fitting[place]:

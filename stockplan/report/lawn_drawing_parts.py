@@ -111,7 +111,19 @@ class Stroke:
 
 
 def arrow_at(middle: Spot, clockwise: float, length: float, width: float, kind: str) -> Stroke:
-    """An arrow through a place, pointing so many degrees clockwise from upwards on the page."""
+    """An arrow through a place, pointing so many degrees clockwise from upwards on the page.
+
+    Parameters
+    ----------
+    middle
+        Of the arrow, mm on the page.
+    clockwise
+        In degrees.
+    length, width
+        Of the arrow and of its line, mm.
+    kind
+        Its class in the drawing.
+    """
     turn = math.radians(clockwise)
     reach = Spot(math.sin(turn) * length / 2, -math.cos(turn) * length / 2)
     start, end = Spot(middle.x - reach.x, middle.y - reach.y), Spot(middle.x + reach.x, middle.y + reach.y)
@@ -168,7 +180,19 @@ class Box(NamedTuple):
 
 
 def room_for(middle: Spot, lines: Sequence[str], font_size: float, upward: bool = False) -> Box:
-    """Room that lines of text take around their common middle."""
+    """Room that lines of text take around their common middle.
+
+    Parameters
+    ----------
+    middle
+        Of all lines, mm on the page.
+    lines
+        From the top.
+    font_size
+        In mm.
+    upward
+        Whether they are read from below; default from the left.
+    """
     wide = lines_width(lines, font_size) + 1.0
     tall = len(lines) * font_size * LINE
     across, down = (tall, wide) if upward else (wide, tall)
@@ -202,7 +226,15 @@ class Places:
 def text_lines(
     middle: Spot, lines: Sequence[str], font_size: float, background: str, upward: bool = False
 ) -> list[Label]:
-    """Lines of text around their common middle, the first in bold where there are several."""
+    """Lines of text around their common middle, the first in bold where there are several.
+
+    Parameters
+    ----------
+    middle, lines, font_size, upward
+        As for `room_for`.
+    background
+        Colour of what they lie on.
+    """
     labels = []
     for index, line in enumerate(lines):
         offset = (index - (len(lines) - 1) / 2) * font_size * LINE

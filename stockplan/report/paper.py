@@ -49,7 +49,17 @@ def _holds(text: str) -> bool:
 
 
 def width_mm(text: str, face: str, points: float) -> float:
-    """Width of a line, mm."""
+    """Width of a line, mm.
+
+    Parameters
+    ----------
+    text
+        The line.
+    face
+        Name of the typeface.
+    points
+        Its size.
+    """
     return float(stringWidth(text, face, points)) / MM
 
 
@@ -74,7 +84,15 @@ def fitting(text: str, face: str, most_points: float, room_mm: float) -> float:
 
 
 def shortened(text: str, face: str, points: float, room_mm: float) -> str:
-    """The line, or as much of it as fits with an ellipsis."""
+    """The line, or as much of it as fits with an ellipsis.
+
+    Parameters
+    ----------
+    text, face, points
+        As for `width_mm`.
+    room_mm
+        How wide it may be.
+    """
     if width_mm(text, face, points) <= room_mm:
         return text
     while text and width_mm(text + "…", face, points) > room_mm:

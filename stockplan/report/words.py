@@ -58,7 +58,17 @@ def form_words(form: StockForm | SupplyForm) -> str:
 
 
 def counted(number: int, one: str, many: str = "") -> str:
-    """Print a number with its noun: `1 roll`, `3 rolls`."""
+    """Print a number with its noun: `1 roll`, `3 rolls`.
+
+    Parameters
+    ----------
+    number
+        How many.
+    one
+        The noun for one of them.
+    many
+        For several; default the first with an s.
+    """
     return f"{number} {one if number == 1 else many or one + 's'}"
 
 

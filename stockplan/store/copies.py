@@ -132,6 +132,13 @@ def check_digits(path: Path) -> str:
 def copy_file(path: Path, target: Path) -> None:
     """Copy a store to a file that is complete in itself, while others may write; reading it is enough.
 
+    Parameters
+    ----------
+    path
+        The store.
+    target
+        Where to.
+
     Raises
     ------
     StoreBusy
@@ -180,7 +187,15 @@ def folder_to_disk(folder: Path) -> None:
 
 
 def give_name(finished: Path, stem: Path, suffix: str) -> Path:
-    """Give a finished file its name, or the next free one like it."""
+    """Give a finished file its name, or the next free one like it.
+
+    Parameters
+    ----------
+    finished
+        The file.
+    stem, suffix
+        Of the name; a number goes between them where the name is taken.
+    """
     for number in count(1):
         final = stem.with_name(f"{stem.name}{f'-{number}' if number > 1 else ''}{suffix or '.db'}")
         try:

@@ -165,7 +165,15 @@ def record(work: Work, entries: Sequence[Entry], who: str, looked: int | None = 
 
 
 def append(rows: Rows, movements: Sequence[Movement]) -> None:
-    """Write movements at the end of the ledger and nothing else; `record` is what keeps the store in order."""
+    """Write movements at the end of the ledger and nothing else; `record` is what keeps the store in order.
+
+    Parameters
+    ----------
+    rows
+        Where to write.
+    movements
+        In order, the first following the last one written.
+    """
     rows.run_each(inserting("movement", (*_COLUMNS, "reverses")), [_row(movement) for movement in movements])
 
 

@@ -34,13 +34,33 @@ def read_states(source: Session | Rows) -> dict[int, str]:
 
 
 def accepted_since(source: Session | Rows, moment: datetime) -> set[int]:
-    """Read which plans were accepted after a moment."""
+    """Read which plans were accepted after a moment.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    moment
+        UTC.
+    """
     query = "SELECT plan, at FROM plan_state WHERE state = 'accepted'"
     return {plan for plan, at in rows_of(source).run(query) if as_moment(at) > moment}
 
 
 def write_state(work: Work, plan: int, state: str, who: str) -> None:
-    """Write what has become of a plan; a state it had before is written anew, and the last one written is the last."""
+    """Write what has become of a plan; a state it had before is written anew, and the last one written is the last.
+
+    Parameters
+    ----------
+    work
+        Where to write.
+    plan
+        Number of the plan.
+    state
+        One of `proposed`, `accepted`, `done` and `withdrawn`.
+    who
+        By whose hand.
+    """
     others = work.rows.run(
         "SELECT at FROM plan_state WHERE plan = :plan AND state <> :state", {"plan": plan, "state": state}
     )
@@ -116,7 +136,17 @@ def read_receipts(source: Session | Rows) -> dict[str, str]:
 
 
 def write_receipt(work: Work, tag: str, key: str) -> None:
-    """Write that an order came in under a tag."""
+    """Write that an order came in under a tag.
+
+    Parameters
+    ----------
+    work
+        Where to write.
+    tag
+        Of what came.
+    key
+        Of the order.
+    """
     values = {"tag": tag, "order_key": key}
     work.rows.run(inserting("order_receipt", values), values)
 

@@ -26,10 +26,26 @@ class Rows(Protocol):
     """Something that runs statements inside a transaction."""
 
     def run(self, sql: str, values: Values | None = None) -> Iterable[Sequence[Any]]:
-        """Run one statement and give its rows, none where it gives none."""
+        """Run one statement and give its rows, none where it gives none.
+
+        Parameters
+        ----------
+        sql
+            With names of values after colons.
+        values
+            Each by its name; default none.
+        """
 
     def run_each(self, sql: str, values: Sequence[Values]) -> None:
-        """Run one statement with each set of values in turn."""
+        """Run one statement with each set of values in turn.
+
+        Parameters
+        ----------
+        sql
+            With names of values after colons.
+        values
+            One set for each time.
+        """
 
 
 class Work(Protocol):

@@ -59,12 +59,34 @@ class RawSheet:
 
 
 def sheet_fault(name: str, label: str, what: str, found: str, right: str, row: int = 1) -> Fault:
-    """Make a fault of a file as a whole."""
+    """Make a fault of a file as a whole.
+
+    Parameters
+    ----------
+    name
+        Of the sheet.
+    label
+        How the file is named in messages.
+    what, found, right
+        What is wrong, what was found, what would be right.
+    row
+        Where it is told; default the first.
+    """
     return Fault(Place(SHEET_NAMES.index(name), row, -1), label, WHOLE_ROW, what, found, right)
 
 
 def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
-    """Read one CSV file; None when nothing of it can be used, and then the fault is noted."""
+    """Read one CSV file; None when nothing of it can be used, and then the fault is noted.
+
+    Parameters
+    ----------
+    path
+        The file.
+    name
+        Of the sheet.
+    faults
+        Where to note what is wrong.
+    """
     try:
         data = path.read_bytes()
     except OSError as error:

@@ -25,7 +25,13 @@ class Moment(TypeDecorator[datetime]):
     cache_ok = True
 
     def process_bind_param(self, value: datetime | None, dialect: Dialect) -> datetime | None:
-        """Make ready to store."""
+        """Make ready to store.
+
+        Raises
+        ------
+        ValueError
+            When the moment has no time zone.
+        """
         if value is None:
             return None
         if value.tzinfo is None:

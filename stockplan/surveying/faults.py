@@ -47,7 +47,15 @@ class FaultList:
         return len(self._faults)
 
     def add(self, what: str, found: str, right: str, line: int = 0) -> None:
-        """Note one fault."""
+        """Note one fault.
+
+        Parameters
+        ----------
+        what, found, right
+            What is wrong, what was found, what would be right.
+        line
+            Of the notes, counted from 1; default 0, none of its own.
+        """
         self._faults.append(SurveyFault(what, found, right, line))
 
     def lines(self) -> list[str]:

@@ -110,6 +110,15 @@ class Words:
     def degrees(self, of: str, below: float, default: float | None = None) -> float:
         """Take an angle.
 
+        Parameters
+        ----------
+        of
+            What has the angle, as messages call it.
+        below
+            What it must be less than, degrees.
+        default
+            Where none is given; default none, and it must be.
+
         Raises
         ------
         LineFault

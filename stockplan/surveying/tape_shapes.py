@@ -44,6 +44,15 @@ def longest_ways_round(count: int, tapes: Sequence[Tape], settings: SurveySettin
     """Find tapes longer than some other way between the same corners, beyond tolerance; each with that way's length.
 
     A side longer than the others together, and a diagonal longer than two sides, are such tapes.
+
+    Parameters
+    ----------
+    count
+        How many corners.
+    tapes
+        Between them.
+    settings
+        Tolerances.
     """
     found = []
     for number, tape in enumerate(tapes):

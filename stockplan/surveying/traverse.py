@@ -139,7 +139,15 @@ def likely_slips(legs: Sequence[Leg], settings: SurveySettings) -> list[str]:
 
 
 def leg_too_long(legs: Sequence[Leg], settings: SurveySettings) -> int | None:
-    """Find the leg that is longer than all others together, beyond tolerance: such legs cannot close."""
+    """Find the leg that is longer than all others together, beyond tolerance: such legs cannot close.
+
+    Parameters
+    ----------
+    legs
+        In the order walked.
+    settings
+        Tolerances.
+    """
     total = sum(leg.length_mm for leg in legs)
     for number, leg in enumerate(legs):
         if 2 * leg.length_mm > total + settings.allowed_misclosure_mm(total):
