@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 
 from stockplan.actions.accepting import give_back
-from stockplan.actions.in_force import read_books, schedule_of
+from stockplan.actions.in_force import PlanBooks, read_books, schedule_of
 from stockplan.actions.plan_states import end_plans
+from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import Pin
-from stockplan.domain.standing import clusters, served
+from stockplan.domain.standing import Schedule, Standing, clusters, served
 from stockplan.errors import StoreError
 
 
@@ -22,17 +23,27 @@ class Cancelled:
     job
         Its code.
     still_to_cut
-        What accepted plans were to cut for it: tag or key of the order, and number of the plan.
+        What accepted plans were to cut for it, and are to cut for others too: tag or key of the order, and number of
+        the plan.
     cut
         How many of its pieces lie cut.
     free
-        Which of them are free again, as they serve nobody any more.
+        Which of them lie in the yard and are free again, as they serve nobody any more.
+    dropped
+        Which of them were only drafted orders and are none any more, for the same reason.
+    coming
+        Which of them are ordered and come for no plan, for the same reason.
+    drafted
+        Which of the others are orders not placed yet.
     """
 
     job: str
     still_to_cut: tuple[tuple[str, int], ...]
     cut: int
-    free: tuple[str, ...]
+    free: tuple[str, ...] = ()
+    dropped: tuple[str, ...] = ()
+    coming: tuple[str, ...] = ()
+    drafted: tuple[str, ...] = ()
 
 
 def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
@@ -68,12 +79,21 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
         give_back(work, idle, books, "its jobs were cancelled")
         end_plans(work, {one.plan for one in idle})
         work.commit()
-    return [
-        Cancelled(
-            job=code,
-            still_to_cut=tuple((one.item.tag, one.plan) for one in schedule.standing if code in one.jobs()),
-            cut=schedule.cut_for(code),
-            free=tuple(one.item.tag for one in idle if code in one.jobs()),
-        )
-        for code in dict.fromkeys(codes)
-    ]
+    return [_told(code, schedule, books, idle) for code in dict.fromkeys(codes)]
+
+
+def _told(code: str, schedule: Schedule, books: PlanBooks, idle: Collection[Standing]) -> Cancelled:
+    """Say what was to be cut for a job, and what becomes of it."""
+    mine = [one for one in schedule.standing if code in one.jobs()]
+    to_come = {one.item.tag: books.lines[one.item.tag].state for one in mine if one.item.arrives_on is not None}
+    ended = [one.item.tag for one in mine if one in idle]
+    drafts = [tag for tag, state in to_come.items() if state is OrderState.DRAFT]
+    return Cancelled(
+        job=code,
+        still_to_cut=tuple((one.item.tag, one.plan) for one in mine if one not in idle),
+        cut=schedule.cut_for(code),
+        free=tuple(tag for tag in ended if tag not in to_come),
+        dropped=tuple(tag for tag in ended if tag in drafts),
+        coming=tuple(tag for tag in ended if tag in to_come and tag not in drafts),
+        drafted=tuple(tag for tag in drafts if tag not in ended),
+    )

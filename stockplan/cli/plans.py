@@ -181,10 +181,15 @@ def cancel_job(
 
     for one in cancel_jobs(store or context.obj, codes):
         print(f"{one.job} is out of the schedule.")
-        told = ", ".join(f"{tag} (plan {plan})" for tag, plan in one.still_to_cut if tag not in one.free)
+        told = ", ".join(f"{tag} (plan {plan})" for tag, plan in one.still_to_cut)
         if told:
-            print(f"Do not cut for it: {told}; plan these days again.")
+            first = f" before you order {', '.join(one.drafted)}" if one.drafted else ""
+            print(f"Do not cut for it: {told}; plan these days again{first}.")
         if one.free:
             print(f"Free again, as nothing else is cut from it: {', '.join(one.free)}.")
+        if one.dropped:
+            print(f"No longer to order: {', '.join(one.dropped)}.")
+        if one.coming:
+            print(f"Ordered, and still on the way for no plan: {', '.join(one.coming)}.")
         if one.cut:
             print(f"{one.cut} of its pieces {'is' if one.cut == 1 else 'are'} cut already.")

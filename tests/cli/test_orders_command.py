@@ -21,6 +21,26 @@ BARE = replace(THREE, stock=())
 LONG = replace(THREE, stock=(), jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 2),)),))
 
 
+def test_a_cancelled_job_says_what_becomes_of_the_orders_for_it(planned: Plan, store: Path) -> None:
+    planned(replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 2),)),)))
+    ok("accept", *TODAY)
+    ok("order", "P1-2", *TODAY)
+    assert ok("cancel-job", "J1").splitlines() == [
+        "J1 is out of the schedule.",
+        "No longer to order: P1-1.",
+        "Ordered, and still on the way for no plan: P1-2.",
+    ]
+    assert line_states(store) == {"P1-1": OrderState.CANCELLED, "P1-2": OrderState.ORDERED}
+
+
+def test_an_order_that_serves_others_too_is_not_placed_as_it_is_when_a_job_is_cancelled(
+    planned: Plan, store: Path
+) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    assert "Do not cut for it: P1-1 (plan 1); plan these days again before you order P1-1.\n" in ok("cancel-job", "J1")
+
+
 def test_orders_of_one_day_are_told_in_the_order_of_their_numbers(planned: Plan, store: Path) -> None:
     planned(replace(LONG, jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 10),)),)))
     keys = [f"P1-{number}" for number in range(1, 11)]
