@@ -7,7 +7,9 @@ import sys
 from contextlib import suppress
 from typing import NoReturn
 
-INTERRUPTED = 130
+from stockplan.errors import StockplanError
+
+INPUT_WRONG, INTERRUPTED = 1, 130
 
 
 def main() -> None:
@@ -30,8 +32,12 @@ def _end(status: str | int | None) -> NoReturn:
     """
     if isinstance(status, str):
         sys.exit(status)
-    with suppress(OSError, ValueError, AttributeError):  # a full disk, no stream: Python says so in its own way
-        sys.stdout.flush()
+    with suppress(OSError, ValueError, AttributeError):  # no stream: Python says so in its own way
+        try:
+            sys.stdout.flush()
+        except StockplanError as error:
+            print(f"stockplan: {error}", file=sys.stderr)
+            status = status or INPUT_WRONG
         sys.stderr.flush()
         os._exit(status or 0)
     sys.exit(status)

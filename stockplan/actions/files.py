@@ -24,7 +24,7 @@ def check_writable(path: Path) -> None:
     if path.exists() and not path.is_file():  # a pipe, say, is written to as it stands
         return
     _check_no_store(path)
-    folder = path.resolve().parent
+    folder = Path(os.path.realpath(path)).parent
     if not os.access(folder, os.W_OK):
         raise StockplanError(f"{path} cannot be written: the folder {folder} is read-only for you; name another file")
 
@@ -60,7 +60,7 @@ def write_bytes(path: Path, data: bytes) -> None:
             path.write_bytes(data)
             return
         _check_no_store(path)
-        place = path.resolve()  # through a link to the file it stands for
+        place = Path(os.path.realpath(path))  # through a link to the file it stands for
         unfinished = place.with_name(f".{place.name}.{os.getpid()}.unfinished")
         try:
             with unfinished.open("wb") as file:

@@ -27,11 +27,11 @@ from stockplan.cli.measuring import lawns, measure_lawn
 from stockplan.cli.offcuts import offcut
 from stockplan.cli.options import FromOption, JsonFlag, LargeOption, StoreOption, ToOption
 from stockplan.cli.orders import order, orders, receive_order
-from stockplan.cli.pipes import expect_readers_to_leave, print_alone
+from stockplan.cli.pipes import expect_readers_to_leave, print_alone, stand_in_for_closed_streams
 from stockplan.cli.planning import read_window
 from stockplan.cli.plans import accept, cancel_job, pins, plans, unpin, withdraw
 from stockplan.cli.quote import quote
-from stockplan.cli.saying import INPUT_WRONG, INTERRUPTED, say
+from stockplan.cli.saying import INPUT_WRONG, INTERRUPTED, say, stored_words
 from stockplan.cli.settings import settings
 from stockplan.cli.take_off import take_off
 from stockplan.cli.usage import Command
@@ -63,17 +63,15 @@ class _Commands(TyperGroup):
             say(f"stockplan: {error}")
         except UnicodeEncodeError as error:
             # Bytes that are no text come as surrogates, which neither a store nor a list takes.
-            say(f"stockplan: what was typed is not UTF-8 text, found {error.object!r}; {_stored_words()}")
+            say(f"stockplan: what was typed is not UTF-8 text, found {error.object!r}; {stored_words()}")
+        except OSError as error:
+            if error.filename is None:  # no place that a person named
+                raise
+            say(f"stockplan: {error.filename} cannot be used: {error.strerror}; {stored_words()}")
         except (KeyboardInterrupt, typer.Abort):  # the latter at a question
-            say(f"\nStopped; {_stored_words()}")
+            say(f"\nStopped; {stored_words()}")
             raise typer.Exit(INTERRUPTED) from None
         raise typer.Exit(INPUT_WRONG)
-
-
-def _stored_words() -> str:
-    if STORED.plan is not None:
-        return f"plan {STORED.plan} is stored; show it with: stockplan show {STORED.plan}"
-    return "what was done up to then is stored." if STORED.anything else "nothing was stored."
 
 
 app = typer.Typer(
@@ -91,6 +89,7 @@ app = typer.Typer(
 def main() -> None:
     """Run the command line."""
     gc.set_threshold(COLLECT_AFTER)
+    stand_in_for_closed_streams()
     print_alone()
     expect_readers_to_leave()
     _leave_out_what_is_not_asked()

@@ -268,14 +268,18 @@ def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> N
     offered = Path(f"{tags[0]}.pdf".replace("/", "-"))
     if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
         label = offered
+    later = f"stockplan labels {shlex.join(tags)} --file {shlex.quote(str(offered))}"
     if label is None:
-        say(f"Print the label with: stockplan labels {shlex.join(tags)} --file {shlex.quote(str(offered))}")
+        say(f"Print the label with: {later}")
         return
     from stockplan.actions.files import write_bytes  # noqa: PLC0415
     from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
     from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
 
     printed = find_labels(where, Wanted(tags)).facts
-    write_bytes(label, label_pdf(printed))
+    try:
+        write_bytes(label, label_pdf(printed))
+    except StockplanError as error:
+        raise StockplanError(f"{error}; what was cut is logged all the same; print the label with: {later}") from error
     say(f"Wrote {label}. Print it at full size, not fitted to the page.")
     tell_lost_letters(printed)

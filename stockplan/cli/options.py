@@ -84,6 +84,8 @@ def file_named(ending: str) -> Callable[[str | Path], Path]:
             raise typer.BadParameter(
                 f"'-' will not do: {ending[1:].upper()} goes to a file; name it, such as 'a{ending}'"
             )
+        if not path.name:
+            raise typer.BadParameter(f"{str(text)!r} names no file; write a name such as 'a{ending}'")
         if path.suffix.casefold() in OTHER_ENDINGS and path.suffix.casefold() != ending:
             kind, right = ending[1:].upper(), path.with_suffix(ending)
             raise typer.BadParameter(f"'{path}' will not do: what is written is {kind}; name it '{right}'")

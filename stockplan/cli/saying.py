@@ -4,9 +4,18 @@ from __future__ import annotations
 
 import sys
 
+from stockplan.store.stored import STORED
+
 INPUT_WRONG, SHORT, INTERRUPTED = 1, 3, 130  # exit statuses, beside 0 done and 2 wrong usage
 
 
 def say(text: str) -> None:
     """Print on standard error."""
     print(text, file=sys.stderr, flush=True)
+
+
+def stored_words() -> str:
+    """Tell whoever is stopped by something what is stored all the same."""
+    if STORED.plan is not None:
+        return f"plan {STORED.plan} is stored; show it with: stockplan show {STORED.plan}"
+    return "what was done up to then is stored." if STORED.anything else "nothing was stored."

@@ -25,6 +25,7 @@ from stockplan.store.rows import as_moment
 Check = Callable[[Path], None]
 CHECK_DIGITS = 12
 _CHECK = re.compile(rf"-check-([0-9a-f]{{{CHECK_DIGITS}}})(?:-\d+)?\.\w+$")
+_REMEDY = "name a folder that may be written and has room"
 BESIDE = ("-wal", "-shm", "-journal")  # what SQLite keeps beside a store
 
 
@@ -69,9 +70,11 @@ def keep_copy(path: Path, folder: Path, check: Check | None = None) -> Path:
                 unfinished.with_name(unfinished.name + suffix).unlink(missing_ok=True)
     except OSError as error:
         told = f"no copy of {path} could be kept in {folder}: {error.strerror or error}"
-        raise StoreError(f"{told}; name a folder that may be written and has room") from error
+        raise StoreError(f"{told}; {_REMEDY}") from error
     except sqlite3.Error as error:
-        raise StoreError(f"no copy of {path} could be kept in {folder}: {error}") from error
+        no_room = getattr(error, "sqlite_errorcode", 0) & 0xFF in {sqlite3.SQLITE_FULL, sqlite3.SQLITE_IOERR}
+        told = f"no copy of {path} could be kept in {folder}: {error}"
+        raise StoreError(f"{told}; {_REMEDY}" if no_room else told) from error
 
 
 def check_database(path: Path) -> str:

@@ -130,7 +130,7 @@ class Sealed:
 def sealed(path: Path) -> Sealed | None:
     """Say whether a store can only be looked at; None where SQLite can open it, or says itself why not."""
     allowed = {"effective_ids": os.access in os.supports_effective_ids}
-    folder = path.resolve().parent
+    folder = Path(os.path.realpath(path)).parent
     in_folder = os.access(folder, os.W_OK, **allowed)
     if in_folder and os.access(path, os.W_OK, **allowed):
         return None
@@ -152,6 +152,6 @@ def sealed(path: Path) -> Sealed | None:
 
 def _beside(path: Path) -> tuple[int, ...]:
     """How many bytes of writes lie beside a store in its log and in its journal, where SQLite has not ended them."""
-    file = path.resolve()  # they lie beside the file, not beside a link to it
+    file = Path(os.path.realpath(path))  # they lie beside the file, not beside a link to it
     beside = (file.with_name(f"{file.name}{end}") for end in ("-wal", "-journal"))
     return tuple(found.stat().st_size if found.exists() else 0 for found in beside)

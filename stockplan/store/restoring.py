@@ -54,7 +54,7 @@ def restore(place: Path, copy: Path, check: Check, patience_seconds: float = PAT
         When the copy is not there, is damaged, or the files cannot be written. The store is then as it was.
     """
     if place.is_symlink():
-        place = place.resolve()  # the store itself is exchanged, not the link to it
+        place = Path(os.path.realpath(place))  # the store itself is exchanged, not the link to it
     if not copy.is_file():
         raise StoreError(f"there is no copy at {copy}")
     if place.exists() and place.samefile(copy):

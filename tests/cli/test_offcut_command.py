@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import os
 import pty
+import shlex
 import shutil
 import subprocess
 import sys
@@ -89,6 +90,17 @@ def test_logged_labelled_and_found_again(yard: Path) -> None:
     code, said = typed("labels", "--bay", "Z9", "--file", "bay.pdf", "--a4")
     assert code == 0
     assert codes_in(yard / "bay.pdf") == {tag}
+
+
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+def test_a_label_that_cannot_be_written_is_printed_later_and_the_offcut_logged_once(yard: Path) -> None:
+    facts = ("--product", "K30", "--batch", "4488", "--length", "6.8", "--width", "1.2", "--bay", "Z9")
+    code, said = typed("offcut", *facts, "--label", "/dev/full")
+    assert code == 1
+    assert "/dev/full cannot be written: No space left on device; what was cut is logged all the same; print" in said
+    later = shlex.split(said.split("print the label with: stockplan ")[1].splitlines()[0])
+    assert typed(*later)[0] == 0
+    assert codes_in(yard / later[-1]) == {said.split("Write ")[1].split()[0]}
 
 
 def test_on_a_terminal_the_questions_come_in_the_order_of_the_hands(yard: Path) -> None:

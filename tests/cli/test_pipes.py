@@ -81,6 +81,66 @@ def test_a_full_disk_is_told_in_words() -> None:
         assert PatientStream(full).write("the rest goes nowhere" * 10_000)
 
 
+@pytest.mark.skipif(not Path("/dev/full").exists(), reason="no device that is always full")
+@pytest.mark.parametrize(
+    ("arguments", "stored"),
+    [
+        (["verify"], "nothing was stored"),
+        (["settings", "rip_pence", "310"], "what was done up to then is stored"),
+        (["--version"], "nothing was stored"),
+    ],
+)
+def test_a_full_disk_is_told_in_words_by_the_command(yard: Path, arguments: list[str], stored: str) -> None:
+    with open("/dev/full", "w", encoding="utf-8") as full:
+        done = subprocess.run(
+            [sys.executable, "-c", PROGRAM, *arguments], check=False, stdout=full, stderr=subprocess.PIPE, text=True
+        )
+    told = f"stockplan: what is printed cannot be written: No space left on device; {stored}.\n"
+    assert (done.returncode, done.stderr) == (1, told)
+
+
+@pytest.mark.parametrize(
+    ("closed", "arguments", "status"),
+    [
+        (">&-", ["settings", "rip_pence", "310"], 0),
+        ("2>&-", ["settings", "rip_pence", "310"], 0),
+        ("2>&-", ["history", "nothing"], 1),
+        ("<&-", ["offcut", "--product", "G30"], 2),
+        ("<&- >&- 2>&-", ["stock"], 0),
+    ],
+)
+def test_closed_streams_change_nothing(yard: Path, closed: str, arguments: list[str], status: int) -> None:
+    done = subprocess.run(
+        ["sh", "-c", f'"$0" "$@" {closed}', sys.executable, "-c", PROGRAM, *arguments],
+        check=False, capture_output=True, text=True,
+    )  # fmt: skip
+    assert done.returncode == status, done.stderr
+    assert "Traceback" not in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("locale", "bay", "shown"),
+    [
+        ({"PYTHONIOENCODING": "ascii"}, "Höhe", r"H\u00f6he"),
+        ({"LC_ALL": "C", "PYTHONCOERCECLOCALE": "0", "PYTHONUTF8": "0"}, "F7", "F7"),  # nor could more be typed
+    ],
+)
+def test_letters_that_the_output_lacks_are_printed_as_numbers(
+    yard: Path, locale: dict[str, str], bay: str, shown: str
+) -> None:
+    def told(*arguments: str) -> str:
+        done = subprocess.run(
+            [sys.executable, "-c", PROGRAM, *arguments],
+            check=True, capture_output=True, text=True, env={**os.environ, **locale},
+        )  # fmt: skip
+        return done.stdout
+
+    given = ("--product", "G30", "--bay", bay, "--cost", "10")
+    assert rf"R-9: received, 3.00 \u00d7 5.00 m, bay {shown} " in told("receive", "R-9", "3x5", *given)
+    (item,) = json.loads(told("stock", "--bay", bay, "--json"))["items"]
+    assert item["bay"] == bay
+
+
 def test_messages_nobody_reads_change_no_exit_status(yard: Path, tmp_path: Path) -> None:
     assert unread("plan", *WEEK, "--work", "1", errors_too=True).returncode == 0
     assert unread("import", str(tmp_path / "nowhere"), errors_too=True).returncode == 1

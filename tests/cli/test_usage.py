@@ -60,6 +60,45 @@ def test_what_goes_to_files_alone_is_not_written_to_one_named_as_standard_output
     assert "'-' will not do: SVG goes to a file; name it, such as 'a.svg'" in told.stderr
 
 
+@pytest.mark.parametrize("name", ["", ".", "/"])
+def test_a_name_of_no_file_is_refused(store: Path, name: str) -> None:
+    told = run("show", "--drawing", name)
+    assert told.exit_code == 2
+    assert "names no file; write a name such as 'a.svg'" in told.stderr
+
+
 @pytest.mark.parametrize("name", ["plan", "plan.JSON", "plan.v2", "plan of 26.11", "-"])
 def test_other_names_are_taken_as_they_are(name: str) -> None:
     assert file_named(".json")(name) == Path(name)
+
+
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("--store", "LONG", "import", "."),
+        ("--store", "LONG", "measure-lawn", "J1", "6 x 4"),
+        ("--store", "LONG", "restore", "copy.db"),
+        ("restore", "LONG"),
+        ("import", "LONG"),
+        ("labels", "R-1", "--file", "LONG"),
+        ("offcut", "--product", "K30", "--label", "LONG"),
+        ("count", "F1", "--sheet", "LONG"),
+        ("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--json", "LONG"),
+    ],
+)
+def test_a_name_that_the_system_refuses_is_told(store: Path, typed: tuple[str, ...]) -> None:
+    """So is a folder that may not be entered, which root may always do."""
+    name = str(store.parent / ("x" * 300))
+    told = run(*(name if word == "LONG" else word for word in typed))
+    assert told.exit_code == 1
+    assert told.stderr == f"stockplan: {name} cannot be used: File name too long; nothing was stored.\n"
+
+
+@pytest.mark.parametrize(
+    "typed", [("labels", "R-1", "--file"), ("plan", "--from", "2026-11-30", "--to", "2026-12-04", "--json")]
+)
+def test_a_link_to_itself_ends_in_words(store: Path, typed: tuple[str, ...]) -> None:
+    (store.parent / "loop").symlink_to("loop")
+    told = run(*typed, str(store.parent / "loop"))
+    assert told.exit_code == 1
+    assert told.stderr.startswith("stockplan: there is no store at ")

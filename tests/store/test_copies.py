@@ -291,6 +291,7 @@ def test_a_disk_that_fills_up_leaves_no_half_a_copy(yard: str, tmp_path: Path) -
         [sys.executable, "-c", FULL, yard, str(tmp_path / "out")], capture_output=True, text=True, check=True
     )
     assert "no copy of" in found.stdout
+    assert found.stdout.endswith("; name a folder that may be written and has room\n")
     assert list((tmp_path / "out").iterdir()) == []
 
 
