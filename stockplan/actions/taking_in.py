@@ -154,8 +154,8 @@ def _check_coming(line: OrderLine) -> None:
 def _check_came(rows: Rows, delivery: Delivery) -> None:
     """Hold what came against what holds whatever was ordered."""
     from stockplan.actions.every_fault import check_all  # noqa: PLC0415
+    from stockplan.actions.receiving import check_unused  # noqa: PLC0415
     from stockplan.actions.typed import check_item  # noqa: PLC0415
-    from stockplan.actions.yard import check_unused  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     tag, size_mm = delivery.tag or "", (delivery.width_mm, delivery.length_mm)

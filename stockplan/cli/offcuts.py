@@ -16,7 +16,7 @@ from stockplan.cli.cutting import read_metres
 from stockplan.cli.labels import tell_lost_letters
 from stockplan.cli.options import StoreOption, file_named, whole
 from stockplan.cli.saying import say
-from stockplan.domain.ledger_entries import CONDITIONS, SOUND
+from stockplan.domain.ledger_movements import CONDITIONS, SOUND
 from stockplan.domain.limits import MOST_LENGTH_MM
 from stockplan.domain.units import metres, parse_length, size
 from stockplan.errors import StockplanError, UnitError

@@ -11,13 +11,13 @@ import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
-from stockplan.domain.ledger_entries import CONDITIONS, condition_word
+from stockplan.domain.ledger_movements import CONDITIONS, condition_word
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
 from stockplan.errors import UnitError
 
 if TYPE_CHECKING:
-    from stockplan.actions.yard import Done
+    from stockplan.actions.yard_work import Done
 
 TagArgument = Annotated[str, typer.Argument(metavar="TAG", help="As written on the thing.", show_default=False)]
 WhyOption = Annotated[str, typer.Option("--why", metavar="TEXT", help="A remark for the record.", show_default=False)]
@@ -71,7 +71,7 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
     store: StoreOption = None,
 ) -> None:
     """Take a thing into the yard that no order announced."""
-    from stockplan.actions.yard import receive as receive_item  # noqa: PLC0415
+    from stockplan.actions.receiving import receive as receive_item  # noqa: PLC0415
 
     item = StockItem(tag, product, batch, form, measured.width_mm, measured.length_mm, bay, cost)
     _tell(receive_item(store or context.obj, item, why, delivery), f"received, {_size(item)}, bay {bay}")
@@ -98,7 +98,7 @@ def measure(
     store: StoreOption = None,
 ) -> None:
     """Put right what is on record of a thing's size, or of what it cost."""
-    from stockplan.actions.yard import measure as measure_item  # noqa: PLC0415
+    from stockplan.actions.receiving import measure as measure_item  # noqa: PLC0415
 
     if measured is None and cost is None:
         raise typer.BadParameter("give what was measured, such as 3.97x24.85, or --cost")
@@ -149,7 +149,7 @@ def tell_lost(cut_from: Mapping[str, Sequence[str]]) -> None:
 
 def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | None) -> tuple[tuple[int, int], bool]:
     """Ask which way round it is, where across and along look exchanged; say whether that was asked."""
-    from stockplan.actions.yard import exchanged_sides  # noqa: PLC0415
+    from stockplan.actions.receiving import exchanged_sides  # noqa: PLC0415
 
     odd = exchanged_sides(where, tag, size_mm, cost)
     if not odd:

@@ -1,24 +1,15 @@
 """The ledger: everything that ever happened to stock, in order; what lies in the yard is a fold over it.
 
 A movement is never changed or removed. A mistake is put right by a later movement. A new kind of movement is a name in
-`MovementKind` and a function that states it, both in `ledger_entries.py`, and a function in `ledger_effects.py` that
-says what it does to a `Yard` and how it moves area and money.
+`MovementKind` (`ledger_movements.py`), a function that states it (`ledger_entries.py`), and one that says what it does to
+a `Yard` and how it moves area and money (`ledger_effects.py`).
 """
 
 from __future__ import annotations
 
 from stockplan.domain.ledger_entries import (
-    CONDITIONS,
-    CORRECTABLE,
-    SOUND,
-    CutPiece,
-    Entry,
-    Movement,
-    MovementKind,
-    Value,
     binned,
     condition,
-    condition_word,
     corrected,
     counted,
     cut,
@@ -34,6 +25,17 @@ from stockplan.domain.ledger_entries import (
 )
 from stockplan.domain.ledger_fold import Yard, fold
 from stockplan.domain.ledger_history import Origin, history, trace
+from stockplan.domain.ledger_movements import (
+    CONDITIONS,
+    CORRECTABLE,
+    SOUND,
+    CutPiece,
+    Entry,
+    Movement,
+    MovementKind,
+    Value,
+    condition_word,
+)
 from stockplan.domain.ledger_state import Account, Gone, Hold, PieceCut, TagState, Undo
 
 __all__ = [

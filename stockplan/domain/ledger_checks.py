@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from stockplan.domain.ledger_entries import MovementKind, Value
+from stockplan.domain.ledger_movements import MovementKind, Value
 from stockplan.domain.ledger_state import Step, day_of
 from stockplan.domain.stock import StockItem
 

@@ -6,7 +6,7 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from stockplan.domain.ledger_checks import checked, must_be_new, must_not_be_held, states, text_in, whole_in
-from stockplan.domain.ledger_entries import CutPiece, MovementKind
+from stockplan.domain.ledger_movements import CutPiece, MovementKind
 from stockplan.domain.ledger_state import Account, Gone, Step, value_of
 from stockplan.domain.stock import StockForm
 from stockplan.domain.units import size, square_metres

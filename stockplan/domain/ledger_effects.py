@@ -17,7 +17,7 @@ from stockplan.domain.ledger_checks import (
     whole_in,
 )
 from stockplan.domain.ledger_cutting import bring_back, cut, take_out_of_bin, throw_away
-from stockplan.domain.ledger_entries import CORRECTABLE, SOUND, MovementKind
+from stockplan.domain.ledger_movements import CORRECTABLE, SOUND, MovementKind
 from stockplan.domain.ledger_state import Account, Gone, Hold, Step, Undo, day_of, value_of
 from stockplan.domain.stock import StockForm, StockItem
 

@@ -14,7 +14,7 @@ from datetime import date
 from typing import TypeVar
 
 from stockplan.domain.ledger_effects import EFFECTS
-from stockplan.domain.ledger_entries import Movement, MovementKind
+from stockplan.domain.ledger_movements import Movement, MovementKind
 from stockplan.domain.ledger_state import Account, Gone, Hold, Step, TagState, Undo, day_of
 from stockplan.domain.stock import StockItem
 

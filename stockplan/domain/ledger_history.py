@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from stockplan.domain.ledger_entries import Movement, MovementKind
+from stockplan.domain.ledger_movements import Movement, MovementKind
 
 _MAKES = {MovementKind.RECEIVED, MovementKind.RETURNED}
 

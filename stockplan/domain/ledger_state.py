@@ -6,7 +6,7 @@ from dataclasses import dataclass, fields
 from datetime import date
 from typing import NamedTuple
 
-from stockplan.domain.ledger_entries import CutPiece, Entry, Movement, MovementKind
+from stockplan.domain.ledger_movements import CutPiece, Entry, Movement, MovementKind
 from stockplan.domain.stock import StockItem
 
 Step = Movement | Entry
