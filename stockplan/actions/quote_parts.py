@@ -99,9 +99,9 @@ def _seams(layout: Layout | None) -> Seams | None:
 def _drawings(job: Job, layout: Layout | None, narrow_mm: int) -> tuple[str, ...]:
     if layout is None:
         return ()
-    from stockplan.report.lawn_drawing import draw_lawns  # noqa: PLC0415
+    from stockplan.report.lawn_drawing import draw_sheets  # noqa: PLC0415
 
-    return (draw_lawns(job, layout, narrow_mm=narrow_mm, fitted=True),)
+    return draw_sheets(job, layout, narrow_mm)
 
 
 def _sources(plan: ProductPlan, job: Job, found: Bracket) -> tuple[tuple[str, str, int], ...]:

@@ -63,9 +63,8 @@ def draw_lawns(
     narrow_mm: int = LayoutSettings().warn_narrow_mm,
     *,
     is_short: bool = False,
-    fitted: bool = False,
 ) -> str:
-    """Draw every lawn of a job as it is laid out, as SVG text.
+    """Draw every lawn of a job as it is laid out, as SVG text, one sheet below the other.
 
     Parameters
     ----------
@@ -79,21 +78,54 @@ def draw_lawns(
         A strip that covers less across is pointed out; default that of `LayoutSettings`.
     is_short
         Whether the plan leaves the job short.
-    fitted
-        Whether it is set into a page of another size, which changes the scale: then only the bar tells it.
     """
-    names = strip_names(layout)
     cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
+    about = _about(job, "SHORT, not covered, " if is_short else "")
+    return _drawn(_sheets(job, layout, cut, narrow_mm, about, fitted=False), about)
+
+
+def draw_sheets(job: Job, layout: Layout, narrow_mm: int) -> tuple[str, ...]:
+    """Draw the same as drawings of a sheet each, to be set into pages of another size: only a bar tells the scale.
+
+    Parameters
+    ----------
+    job, layout, narrow_mm
+        As for `draw_lawns`.
+    """
+    about = _about(job)
+    return tuple(_drawn([sheet], about) for sheet in _sheets(job, layout, {}, narrow_mm, about, fitted=True))
+
+
+def _about(job: Job, short: str = "") -> str:
+    site = f": {job.site}" if job.site else ""
+    return f"{job.code}, {short}laid {day(job.lay_on)}{site}"
+
+
+def _sheets(
+    job: Job,
+    layout: Layout,
+    cut: dict[tuple[str, int], Piece],
+    narrow_mm: int,
+    about: str,
+    *,
+    fitted: bool,
+) -> list[tuple[Part, ...]]:
+    """What is on each sheet; `fitted` where its size, and with it the scale, will be changed."""
+    names = strip_names(layout)
     pages: list[_Page] = []
     for laid in layout.lawns:
         pages += _pages(job, layout, laid, names, cut, narrow_mm, fitted=fitted)
-    short = "SHORT, not covered, " if is_short else ""
-    site = f": {job.site}" if job.site else ""
-    about = f"{job.code}, {short}laid {day(job.lay_on)}{site}"
-    svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), printable(f"Lawns of {about}"))
-    for index, page in enumerate(pages):
-        frame = _frame(page.title, printable(f"{about}; {job.product}"), f"page {index + 1} of {len(pages)}", fitted)
-        for part in (*frame, *page.parts):
+    below = printable(f"{about}; {job.product}")
+    return [
+        (*_frame(page.title, below, f"page {number} of {len(pages)}", fitted), *page.parts)
+        for number, page in enumerate(pages, 1)
+    ]
+
+
+def _drawn(sheets: Sequence[Sequence[Part]], about: str) -> str:
+    svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(sheets), printable(f"Lawns of {about}"))
+    for index, parts in enumerate(sheets):
+        for part in parts:
             part.shifted(0, index * PAGE_HEIGHT).emit(svg)
     return svg_text(svg)
 

@@ -19,7 +19,7 @@ from stockplan.domain.lawn import EdgeNote, LawnPlace
 from stockplan.domain.plan import Piece
 from stockplan.report.drawing import PAGE_HEIGHT
 from stockplan.report.drawing_parts import INK, PAPER
-from stockplan.report.lawn_drawing import draw_lawns
+from stockplan.report.lawn_drawing import draw_lawns, draw_sheets
 from stockplan.report.lawn_edges import edge_labels
 from stockplan.report.lawn_map import STRIP_FILLS
 
@@ -243,6 +243,19 @@ def test_every_lawn_of_a_job_has_its_page():
     texts = [box.text for box in text_boxes(svg)]
     assert {"J301, lawn back", "J301, lawn front", "page 1 of 2", "page 2 of 2"} <= set(texts)
     assert len(rects(svg, "page")) == 2
+
+
+def test_sheets_for_other_pages_are_drawings_of_their_own():
+    """A page that is printed cannot be parted within a drawing."""
+    job, layout = sample(PLAIN)
+    other = sample(replace(PLAIN, label="front"))[1]
+    both = replace(job, lawns=(*job.lawns, replace(PLAIN, label="front")))
+    sheets = draw_sheets(both, replace(layout, lawns=(*layout.lawns, *other.lawns)), 500)
+    assert len(sheets) == 2
+    for number, sheet in enumerate(sheets, 1):
+        svg = ElementTree.fromstring(sheet)
+        assert svg.get("viewBox") == f"0 0 297 {PAGE_HEIGHT:g}"
+        assert [box.text for box in text_boxes(svg) if box.text.startswith("page")] == [f"page {number} of 2"]
 
 
 def test_a_lawn_that_the_plan_does_not_cover_says_so():

@@ -18,7 +18,7 @@ from stockplan.domain.quote import Annex, Quote, RuleOfThumb, Seams
 from stockplan.domain.strip import Strip
 from stockplan.domain.true_cost import Solved, TrueCost
 from stockplan.domain.units import money
-from stockplan.report.lawn_drawing import draw_lawns
+from stockplan.report.lawn_drawing import draw_lawns, draw_sheets
 from stockplan.report.quote_json import quote_to_json
 from stockplan.report.quote_page import customer_page, firm_page
 from stockplan.report.quote_text import cost_sentence, figures, quote_text
@@ -118,7 +118,7 @@ def test_a_drawing_fitted_to_another_page_names_no_scale_but_keeps_its_bar() -> 
     text = draw_lawns(*sample(PLAIN))
     assert re.search(r">\d\.\d m, scale 1:\d+</text>", text)
     assert "Print at full size" in text
-    fitted = draw_lawns(*sample(PLAIN), fitted=True)
+    (fitted,) = draw_sheets(*sample(PLAIN), 500)
     assert re.search(r">\d\.\d m</text>", fitted)
     assert "scale" not in fitted
     assert "full size" not in fitted
