@@ -104,6 +104,11 @@ def test_the_map_names_every_module() -> None:
     assert not missing
 
 
+def test_the_map_names_what_tests_share_in_order() -> None:
+    shared = {f"tests/{path.name}" for path in (ROOT / "tests").glob("*.py") if not path.name.startswith("test_")}
+    assert [path for path in mapped() if path.startswith("tests/") and path != "tests/"] == sorted(shared)
+
+
 def test_paths_in_developers_prose_exist() -> None:
     text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
     paths = re.findall(r"`((?:stockplan|tests|migrations|demo_data|\.ci)/[\w./-]*)`", text)
