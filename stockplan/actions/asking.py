@@ -115,21 +115,23 @@ def ask(
     asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
     _check_pins(session, asked, stored, schedule, stock, books, yard)
     before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
-    return Asked(
-        request=replace(
-            request,
-            jobs=found.jobs,
-            stock=stock,
-            pins=tuple(pin for pin in pins if pin.job in planned),
-            cut_already=found.settled,
-            held=held,
-            last=before.plan if before else None,
-            layout_settings=settings,
-        ),
-        scope=found,
-        before=before,
-        laid=laid,
+    free = replace(
+        request,
+        jobs=found.jobs,
+        stock=stock,
+        pins=tuple(pin for pin in pins if pin.job in planned),
+        cut_already=found.settled,
+        held=held,
+        last=before.plan if before else None,
+        layout_settings=settings,
     )
+    return Asked(replace(free, full_widths=_full_widths(request, free)), found, before, laid)
+
+
+def _full_widths(whole: PlanRequest, free: PlanRequest) -> dict[str, int]:
+    """Width of the widest roll where the whole yard has another than what is free; products without any left out."""
+    found = {product.code: whole.widest_mm(product.code) for product in whole.products}
+    return {code: width for code, width in found.items() if width and width != free.widest_mm(code)}
 
 
 def _free_stock(

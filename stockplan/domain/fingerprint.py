@@ -33,6 +33,7 @@ def fingerprint(request: PlanRequest, product: str) -> str:
         request.costs,
         sorted(repr(pin) for pin in request.pins if pin.job in codes),
         sorted(repr(cut) for cut in request.cut_already if cut.job in codes),
+        *([request.full_widths[product]] if product in request.full_widths else []),
     )
     return sha256(repr(parts).encode()).hexdigest()
 

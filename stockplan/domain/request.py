@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from typing import TYPE_CHECKING
@@ -95,6 +96,9 @@ class PlanRequest:
         The plan made before, to start from; among equal costs its choices stand.
     layout_settings
         By which lawns were laid out in strips.
+    full_widths
+        Width of the widest roll of a product, mm, where what is reserved or held makes it another than `supply` and
+        `stock` alone: what a thing is worth must not hang on what else is promised.
     """
 
     window: Window
@@ -110,12 +114,15 @@ class PlanRequest:
     held: tuple[StockItem, ...] = ()
     last: Plan | None = None
     layout_settings: LayoutSettings = field(default_factory=LayoutSettings)
+    full_widths: Mapping[str, int] = field(default_factory=dict, hash=False)
 
     def widest_mm(self, product: str) -> int:
         """Width of the widest roll of a product, offered or in the yard, mm; 0 when there is none.
 
         Cut lengths and offcuts count only where no roll is known.
         """
+        if product in self.full_widths:
+            return self.full_widths[product]
         rolls = [s.width_mm for s in self.supply if s.product == product and s.form is SupplyForm.ROLL]
         rolls += [i.width_mm for i in self.stock if i.product == product and i.form is not StockForm.OFFCUT]
         loose = [s.width_mm for s in self.supply if s.product == product]

@@ -10,18 +10,20 @@ from datetime import date
 from pathlib import Path
 
 import pytest
-from builders import ROLL, small_request
+from builders import MONDAY, ROLL, small_request
 from stores_with_plans import THIRD, THREE, TODAY, Plan, end, ok, refused, reserved, schedule, states
 from typed_commands import WEEK, fill, run
 
 from stockplan.actions.accepting import accept_plan
+from stockplan.actions.asking import Wish, ask
 from stockplan.actions.planning import make_plan
 from stockplan.bench.weeks import write_folder
 from stockplan.cutting import plan_cuts
-from stockplan.domain.jobs import Strip
+from stockplan.domain.jobs import Strip, Window
 from stockplan.domain.plan import Plan as CutPlan
 from stockplan.domain.request import PlanRequest, SearchLimits
 from stockplan.errors import PlanOutdated
+from stockplan.store.session import open_store
 
 # --- accepting ------------------------------------------------------------------------------------------------------
 
@@ -159,6 +161,16 @@ def test_nothing_is_half_stored_when_accepting_breaks_off(
     monkeypatch.setattr("stockplan.store.plan_rows.write_state", break_off)
     assert run("accept", *TODAY).exit_code == 130
     assert (reserved(store), states(store), end(store)) == ({}, {}, before)
+
+
+def test_what_a_thing_is_worth_does_not_hang_on_what_else_is_promised(store: Path) -> None:
+    narrow = replace(ROLL, tag="R-5", width_mm=2000)
+    fill(store, small_request(stock=(ROLL, narrow), supply=()))
+    ok("hold", ROLL.tag, "Q-1", "--until", "2099-01-31")
+    with open_store(str(store)) as opened, opened.reading() as session:
+        asked = ask(session, Window(MONDAY, MONDAY), MONDAY, Wish()).request
+    assert [item.tag for item in asked.stock] == ["R-5"]
+    assert asked.widest_mm("G30") == ROLL.width_mm
 
 
 # --- planning again -------------------------------------------------------------------------------------------------

@@ -25,6 +25,7 @@ CHANGED = {
     "a lead time": replace(BASE, supply=(rolls("4000x25000", 90_000, 4), BASE.supply[1])),
     "a cost of cutting": replace(BASE, costs=CostSettings(crosscut_pence=201)),
     "a pin": replace(BASE, pins=(Pin("J1", "T1"),)),
+    "a wider roll that is promised": replace(BASE, full_widths={GRASS: 5000}),
     "a piece cut": replace(BASE, cut_already=(CutAlready("J1", "S1", 1, "B1"),)),
 }
 TWO = replace(BASE, jobs=(job("J1", "4000x5000 2000x1000"), BASE.jobs[1]))
