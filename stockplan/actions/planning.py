@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stockplan.actions.files import drawing_names, lawn_drawing_names, write_text
-from stockplan.domain.jobs import Job, Window
+from stockplan.domain.jobs import BatchRule, Job, Window
+from stockplan.domain.left_by_plans import left_for_short
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
@@ -105,7 +106,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     """
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
     from stockplan.actions.held import held_notes  # noqa: PLC0415
-    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
     from stockplan.domain.fingerprint import with_fingerprints  # noqa: PLC0415
@@ -136,12 +137,25 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             work.commit(plan=number)
         with store.reading() as session:
             held = held_notes(session, plan, today)
+            jobs = {job.code: job for job in read_jobs(session)} if any(True for _ in plan.short()) else {}
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.label if before else None
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
     notes += tuple(bought_again(request, plan))
+    notes += tuple(_left_for_short(request, plan, asked.scope, jobs))
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
+
+
+def _left_for_short(request: PlanRequest, plan: Plan, found: Scope, stored: Mapping[str, Job]) -> Iterator[str]:
+    """Say what accepted plans will leave over that is large enough for jobs left short."""
+    jobs = {**stored, **{job.code: job for job in request.jobs}}
+    short: dict[str, list[tuple[int, int]]] = {}
+    for one in plan.short():
+        strip = next(strip for strip in jobs[one.job].strips_or_first() if strip.label == one.strip)
+        short.setdefault(one.job, []).extend([(strip.width_mm, strip.length_mm)] * one.count)
+    begun = {cut.job: cut.batch for cut in request.cut_already if jobs[cut.job].batch_rule is BatchRule.ONE}
+    return left_for_short(found.kept, jobs, short, begun)
 
 
 def _batches_expected(request: PlanRequest, plan: Plan) -> Iterator[str]:

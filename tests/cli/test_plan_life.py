@@ -207,6 +207,16 @@ def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(plann
     assert reserved(store) == {"R-1": 1, "R-2": 2}
 
 
+def test_a_job_left_short_is_told_what_accepted_plans_will_leave_over_for_it(planned: Plan, store: Path) -> None:
+    bare = replace(THREE, supply=())
+    planned(bare)
+    ok("accept", *TODAY)
+    fill(store, replace(bare, jobs=(replace(THIRD, code="J9", strips=(Strip("A", 4000, 3000),)),)))
+    again = run("plan", *WEEK)
+    assert again.exit_code == 3
+    assert "J9 is short, and accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for each" in again.stderr
+
+
 def test_a_cancelled_job_is_told_with_what_was_to_be_cut_and_planned_no_more(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
