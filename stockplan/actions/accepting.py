@@ -95,8 +95,8 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         When there is no such plan, it is not open to be accepted, or the store cannot be written.
     """
     from stockplan.actions.held import unsound_notes  # noqa: PLC0415
-    from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
@@ -185,7 +185,7 @@ def give_back(work: OpenWork, standing: Iterable[Standing], books: PlanBooks, wh
     why
         For the record.
     """
-    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
 
@@ -202,7 +202,7 @@ def give_back(work: OpenWork, standing: Iterable[Standing], books: PlanBooks, wh
 
 
 def _take(work: OpenWork, number: int, request: PlanRequest, plan: Plan) -> list[OrderLine]:
-    from stockplan.actions.importing import user  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.store import plan_rows  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
 
@@ -247,8 +247,8 @@ def withdraw_plan(where: str | None, number: int) -> Withdrawn:
     StoreError
         When there is no such plan, it is done or withdrawn already, or the store cannot be written.
     """
-    from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.actions.in_force import read_books  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415

@@ -8,7 +8,7 @@ from datetime import date
 
 from stockplan.actions.count_sheet import Seen, not_as_on_record
 from stockplan.actions.finding import Found, StockFilter, find_stock, found_in
-from stockplan.actions.importing import user
+from stockplan.actions.user import user
 from stockplan.domain.ledger import (
     SOUND,
     Entry,

@@ -167,8 +167,8 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
         When something has happened to a tag since, or the store cannot be written.
     """
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
-    from stockplan.actions.importing import user  # noqa: PLC0415
     from stockplan.actions.typed import check_hold  # noqa: PLC0415
+    from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.domain.ledger import held  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415

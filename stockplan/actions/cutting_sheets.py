@@ -6,8 +6,8 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
 from stockplan.actions.in_force import PlanBooks, read_books, schedule_of, with_lawns_compared, with_pieces
+from stockplan.actions.user import user
 from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job

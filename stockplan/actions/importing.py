@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import getpass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stockplan.actions.user import user
 from stockplan.errors import SheetFaults, SurveyFaults
 
 if TYPE_CHECKING:
@@ -53,11 +53,3 @@ def fault_lines(faults: SheetFaults | SurveyFaults) -> str:
     from stockplan.store.sheet_faults import summarise_faults  # noqa: PLC0415
 
     return summarise_faults(faults)
-
-
-def user() -> str:
-    """Say who is at the machine, for the ledger."""
-    try:
-        return getpass.getuser()
-    except (OSError, KeyError):  # a machine that has no name for its user
-        return "unknown"

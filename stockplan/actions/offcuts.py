@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
 from stockplan.actions.offcut_facts import Look, Told, look, look_up
+from stockplan.actions.user import user
 from stockplan.domain.lawn import Ring
 from stockplan.domain.ledger import (
     SOUND,

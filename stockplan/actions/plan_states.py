@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
+from stockplan.actions.user import user
 from stockplan.domain.jobs import Window
 
 if TYPE_CHECKING:

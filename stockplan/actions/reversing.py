@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
+from stockplan.actions.user import user
 from stockplan.domain.ledger import Movement, MovementKind, Yard, reversal
 from stockplan.domain.purchase import OrderState
 from stockplan.errors import StoreConflict

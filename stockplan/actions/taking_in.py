@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
 from stockplan.actions.in_force import read_books, schedule_of, with_pieces
 from stockplan.actions.ordering import known_order, not_placeable
+from stockplan.actions.user import user
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Window
 from stockplan.domain.ledger import Entry, received, reserved

@@ -5,8 +5,8 @@ from __future__ import annotations
 from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING
 
-from stockplan.actions.importing import user
 from stockplan.actions.meant import known
+from stockplan.actions.user import user
 from stockplan.actions.yard_work import Done, look_at, write_about
 from stockplan.domain.ledger import Entry, Yard, condition, counted, freed, held, moved, written_off
 from stockplan.errors import StoreError

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
-from stockplan.actions.importing import user
+from stockplan.actions.user import user
 from stockplan.domain.ledger import Entry, Yard
 from stockplan.domain.stock import StockItem
 
