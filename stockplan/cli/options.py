@@ -14,6 +14,9 @@ import typer
 from stockplan.domain.units import parse_length
 from stockplan.errors import UnitError
 
+MOST_NUMBER = 10**9  # of plans, movements and the like; more would be a slip of the finger
+OTHER_ENDINGS = (".csv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".png", ".svg", ".xlsx")
+
 
 def read_date(text: str) -> date:
     """Read a date such as 2026-11-30."""
@@ -43,9 +46,6 @@ def read_size(text: str) -> LeastSize:
     return LeastSize(width_mm, length_mm)
 
 
-MOST_NUMBER = 10**9  # of plans, movements and the like; more would be a slip of the finger
-
-
 def whole(least: int, most: int = MOST_NUMBER) -> Callable[[str | int], int]:
     """Make a reader of whole numbers.
 
@@ -62,9 +62,6 @@ def whole(least: int, most: int = MOST_NUMBER) -> Callable[[str | int], int]:
         return found
 
     return read_whole
-
-
-OTHER_ENDINGS = (".csv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".png", ".svg", ".xlsx")
 
 
 def file_named(ending: str) -> Callable[[str | Path], Path]:

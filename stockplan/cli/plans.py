@@ -8,11 +8,13 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, TodayOption, whole
-from stockplan.cli.saying import say
+from stockplan.cli.saying import INPUT_WRONG, say
 from stockplan.domain.request import Pin
 
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
+
+HELD_TOLD = 20  # of things held; more would only hide what else is told
 
 
 def read_pin(text: str) -> Pin:
@@ -22,8 +24,6 @@ def read_pin(text: str) -> Pin:
         raise typer.BadParameter(f"{text!r} is not a pin; write job=tag, such as J104=R-014")
     return Pin(job, tag)
 
-
-HELD_TOLD = 20  # of things held; more would only hide what else is told
 
 PinsOption = Annotated[
     list[Pin] | None,
@@ -84,7 +84,7 @@ def accept(
         window = stored_plan(where, outdated.number).plan.window
         say(f"stockplan: {outdated}")
         say(f"Plan again with: stockplan plan --from {window.first} --to {window.last}")
-        raise typer.Exit(1) from None
+        raise typer.Exit(INPUT_WRONG) from None
     print(f"Plan {done.number} is accepted{'; nothing is to be cut by it, so it is done' if done.done else ''}.")
     if done.given_back:
         told = ", ".join(f"{tag} (plan {plan})" for tag, plan in done.given_back)
