@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 
 from stockplan.actions.files import drawing_names, lawn_drawing_names, write_text
 from stockplan.domain.jobs import BatchRule, Job, Window
-from stockplan.domain.left_by_plans import left_for_short
+from stockplan.domain.left_by_plans import LeftByPlans
 from stockplan.domain.plan import Plan
 from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
@@ -137,25 +137,27 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             work.commit(plan=number)
         with store.reading() as session:
             held = held_notes(session, plan, today)
-            jobs = {job.code: job for job in read_jobs(session)} if any(True for _ in plan.short()) else {}
+            jobs = {job.code: job for job in read_jobs(session)} if asked.scope.kept else {}
     before = asked.before
     changes = before.changes(plan) if before else ()
     last = before.label if before else None
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
     notes += tuple(bought_again(request, plan))
-    notes += tuple(_left_for_short(request, plan, asked.scope, jobs))
+    notes += tuple(_left_by_plans(request, plan, asked.scope, jobs))
     return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
 
 
-def _left_for_short(request: PlanRequest, plan: Plan, found: Scope, stored: Mapping[str, Job]) -> Iterator[str]:
-    """Say what accepted plans will leave over that is large enough for jobs left short."""
+def _left_by_plans(request: PlanRequest, plan: Plan, found: Scope, stored: Mapping[str, Job]) -> Iterator[str]:
+    """Say what accepted plans will leave over that is large enough for jobs left short, or to spare an order."""
     jobs = {**stored, **{job.code: job for job in request.jobs}}
     short: dict[str, list[tuple[int, int]]] = {}
     for one in plan.short():
         strip = next(strip for strip in jobs[one.job].strips_or_first() if strip.label == one.strip)
         short.setdefault(one.job, []).extend([(strip.width_mm, strip.length_mm)] * one.count)
     begun = {cut.job: cut.batch for cut in request.cut_already if jobs[cut.job].batch_rule is BatchRule.ONE}
-    return left_for_short(found.kept, jobs, short, begun)
+    left = LeftByPlans(found.kept, jobs)
+    yield from left.for_short(short, begun)
+    yield from left.for_orders(plan)
 
 
 def _batches_expected(request: PlanRequest, plan: Plan) -> Iterator[str]:

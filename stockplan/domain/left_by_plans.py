@@ -1,4 +1,4 @@
-"""What accepted plans will leave over that is large enough for jobs left short.
+"""What accepted plans will leave over that is large enough for jobs left short, or to spare an order.
 
 What such a plan is still to cut stays with it whole, so what it leaves is not there to be planned with until it is cut.
 """
@@ -6,67 +6,110 @@ What such a plan is still to cut stays with it whole, so what it leaves is not t
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
 
-from stockplan.domain.jobs import Job
-from stockplan.domain.plan import PlannedLeftover
+from stockplan.domain.jobs import BatchRule, Job
+from stockplan.domain.plan import Plan, PlannedLeftover, SourceCuts
 from stockplan.domain.standing import Standing, clusters, codes_of
 from stockplan.domain.units import size
 
 MOST_NAMED = 3  # things a sentence names
+Size = tuple[int, int]  # width and length, mm
+_Found = Sequence[tuple[Standing, Sequence[PlannedLeftover]]]
 
 
-def left_for_short(
-    kept: Sequence[Standing],
-    jobs: Mapping[str, Job],
-    short: Mapping[str, Sequence[tuple[int, int]]],
-    begun: Mapping[str, str],
-) -> Iterator[str]:
-    """Say for each job left short what will be left over that is large enough for each of its pieces; a sentence each.
+@dataclass(frozen=True, slots=True)
+class LeftByPlans:
+    """What accepted plans are still to cut, and leave over.
 
     Parameters
     ----------
     kept
-        What accepted plans are still to cut.
+        What they are still to cut.
     jobs
         Every job, by code.
-    short
-        Width and length of every piece lacking, mm, by job.
-    begun
-        The batch of jobs that are begun and want one.
     """
-    for code, sizes in sorted(short.items()):
-        job = jobs[code]
-        found = [
+
+    kept: Sequence[Standing]
+    jobs: Mapping[str, Job]
+
+    def for_short(self, short: Mapping[str, Sequence[Size]], begun: Mapping[str, str]) -> Iterator[str]:
+        """Say for each job left short what will be left that is large enough for each of its pieces; a sentence each.
+
+        Parameters
+        ----------
+        short
+            The size of every piece lacking, by job.
+        begun
+            The batch of jobs that are begun and want one.
+        """
+        for code, sizes in sorted(short.items()):
+            job = self.jobs[code]
+            found = self._large_enough(job.product, sizes, job.lay_on, begun.get(code))
+            if found:
+                told = self._told(found, "each of its pieces", [job.lay_on])
+                yield f"{code} is short, and {told}"
+
+    def for_orders(self, plan: Plan) -> Iterator[str]:
+        """Say for each order what will be left that could give all that is cut from it; a sentence each.
+
+        Parameters
+        ----------
+        plan
+            The plan that orders.
+        """
+        bought = {order.key for order in plan.orders()}
+        sources: dict[str, set[str]] = {}
+        for piece in plan.pieces():
+            sources.setdefault(piece.job, set()).add(piece.source)
+        for cuts in plan.cuts():
+            served = [self.jobs[code] for code in dict.fromkeys(piece.job for piece in cuts.pieces())]
+            tied = any(job.batch_rule is BatchRule.ONE and len(sources[job.code]) > 1 for job in served)
+            if cuts.source not in bought or tied:  # the rest of a job would be of another batch
+                continue
+            days = [job.lay_on for job in served]
+            found = self._large_enough(cuts.product, [_used(cuts)], min(days), None)
+            if found:
+                yield f"{cuts.source} may be spared: {self._told(found, 'all that is cut from it', days)}"
+
+    def _large_enough(self, product: str, sizes: Sequence[Size], before: date, batch: str | None) -> _Found:
+        return [
             (one, rests)
-            for one in kept
-            if one.item.product == job.product
-            and (one.item.arrives_on is None or one.item.arrives_on < job.lay_on)
-            and begun.get(code, one.cuts.batch) == one.cuts.batch
-            and (rests := _large_enough(one.leftovers, sizes))
+            for one in self.kept
+            if one.item.product == product
+            and (one.item.arrives_on is None or one.item.arrives_on < before)
+            and batch in (None, one.cuts.batch)
+            and (rests := _holding(one.leftovers, sizes))
         ]
-        if not found:
-            continue
-        named = [
-            f"{size(one.width_mm, one.length_mm)} m of {thing.item.tag}" for thing, rests in found for one in rests
-        ]
+
+    def _told(self, found: _Found, what: str, days: Sequence[date]) -> str:
+        rests = [(thing.item.tag, one) for thing, rests in found for one in rests]
+        named = [f"{size(one.width_mm, one.length_mm)} m of {tag}" for tag, one in rests]
         more = f" and {len(named) - MOST_NAMED} more" if len(named) > MOST_NAMED else ""
-        days = [job.lay_on, *(jobs[served].lay_on for served in _hanging_on(kept, found) if served in jobs)]
-        yield (
-            f"{code} is short, and accepted plans will leave over {', '.join(named[:MOST_NAMED])}{more}, large enough "
-            f"for each of its pieces: cut that first, or plan it all anew with: stockplan plan --from {min(days)} "
-            f"--to {max(days)} --again"
+        all_days = [*days, *(self.jobs[code].lay_on for code in self._hanging_on(found) if code in self.jobs)]
+        return (
+            f"accepted plans will leave over {', '.join(named[:MOST_NAMED])}{more}, large enough for {what}: cut that "
+            f"first and plan again, or plan it all anew with: stockplan plan --from {min(all_days)} "
+            f"--to {max(all_days)} --again"
         )
 
+    def _hanging_on(self, found: _Found) -> list[str]:
+        """Codes of the jobs that must be planned anew with these things, as they hang together with them."""
+        tags = {one.item.tag for one, _ in found}
+        groups = (group for group in clusters(self.kept) if any(one.item.tag in tags for one in group))
+        return [code for group in groups for code in codes_of(group)]
 
-def _large_enough(leftovers: Sequence[PlannedLeftover], sizes: Sequence[tuple[int, int]]) -> list[PlannedLeftover]:
-    """Leftovers that each hold any one of the pieces and together have the area of all; none where they have not."""
+
+def _holding(leftovers: Sequence[PlannedLeftover], sizes: Sequence[Size]) -> list[PlannedLeftover]:
+    """Leftovers that each hold any one of the sizes and together have the area of all; none where they have not."""
     wide, long = max(width for width, _ in sizes), max(length for _, length in sizes)
     large = [one for one in leftovers if one.keep and one.width_mm >= wide and one.length_mm >= long]
     area = sum(one.width_mm * one.length_mm for one in large)
     return large if area >= sum(width * length for width, length in sizes) else []
 
 
-def _hanging_on(kept: Sequence[Standing], found: Sequence[tuple[Standing, list[PlannedLeftover]]]) -> list[str]:
-    """Codes of the jobs that must be planned anew with these things, as they hang together with them."""
-    tags = {one.item.tag for one, _ in found}
-    return [code for group in clusters(kept) if any(one.item.tag in tags for one in group) for code in codes_of(group)]
+def _used(cuts: SourceCuts) -> Size:
+    """How far across and along a source is cut into."""
+    across = max(lane.across_mm + lane.width_mm for drop in cuts.drops for lane in drop.lanes)
+    return across, sum(drop.length_mm for drop in cuts.drops)

@@ -1,29 +1,42 @@
-"""What accepted plans leave over is told to the jobs that it is large enough for."""
+"""What accepted plans leave over is told to the jobs, and for the orders, that it is large enough for."""
 
 from __future__ import annotations
 
 from dataclasses import replace
 from datetime import timedelta
 
-from builders import JOB, MONDAY
+from builders import JOB, MONDAY, build, new_order, read_cuts, small_request
 from standing_yard import SECOND, THIRD, bought_plan, coming, first_plan, standing
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
-from stockplan.domain.left_by_plans import left_for_short
+from stockplan.domain.left_by_plans import LeftByPlans
+from stockplan.domain.plan import Plan
 
-NEW = Job("J9", "Elm Rise", "G30", MONDAY, "house", BatchRule.ONE, (Strip("A", 4000, 3000),))
+NEW = Job("J9", "Elm Rise", "G30", MONDAY, "house", BatchRule.ONE, (Strip("A", 4000, 1500, 2),))
 JOBS = {job.code: job for job in (JOB, SECOND, THIRD, NEW)}
 KEPT = standing(first_plan(), 1)  # leaves 2.5 m of R-1, of batch B7, and 4.0 m of R-2, of batch B8; both 4 m wide
+LEFT = LeftByPlans(KEPT, JOBS)
+ANEW = (
+    "cut that first and plan again, or plan it all anew with: stockplan plan --from 2026-11-30 --to 2026-12-03 --again"
+)
 
 
 def told(*sizes: tuple[int, int], begun: str = "") -> list[str]:
-    return list(left_for_short(KEPT, JOBS, {"J9": sizes}, {"J9": begun} if begun else {}))
+    return list(LEFT.for_short({"J9": sizes}, {"J9": begun} if begun else {}))
+
+
+def bought(*drops: str, keys: tuple[str, ...] = ("new-1",)) -> Plan:
+    """J9 cut from as many orders as there are drops, one from each."""
+    request = small_request(NEW)
+    shares = [drops] if len(keys) == 1 else [(drop,) for drop in drops]
+    cuts = {key: read_cuts(request, *share) for key, share in zip(keys, shares, strict=True)}
+    return build(request, cuts, [new_order(key) for key in keys]).plan
 
 
 def test_what_is_left_over_is_told_with_the_days_that_hang_on_it() -> None:
     assert told((4000, 3000)) == [
         "J9 is short, and accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for each of its pieces: "
-        "cut that first, or plan it all anew with: stockplan plan --from 2026-11-30 --to 2026-12-03 --again"
+        + ANEW
     ]
     (both,) = told((4000, 2500))
     assert "leave over 4.00 × 2.50 m of R-1, 4.00 × 4.00 m of R-2, large" in both
@@ -33,11 +46,21 @@ def test_what_is_too_small_of_another_batch_or_grass_or_comes_too_late_is_not() 
     assert told((4000, 4001)) == told((4001, 1000)) == told((4000, 3000), (4000, 1001)) == []
     assert told((4000, 3000), begun="B7") == []
     assert len(told((4000, 3000), begun="B8")) == 1
-    other = {**JOBS, "J9": replace(NEW, product="G40")}
-    assert list(left_for_short(KEPT, other, {"J9": [(4000, 3000)]}, {})) == []
+    other = replace(LEFT, jobs={**JOBS, "J9": replace(NEW, product="G40")})
+    assert list(other.for_short({"J9": [(4000, 3000)]}, {})) == []
     (come,) = coming(bought_plan(), 1)
     day = come.item.arrives_on
     assert day is not None
-    late, early = ({"J9": replace(NEW, lay_on=day + timedelta(days=days))} for days in (0, 1))
-    assert list(left_for_short([come], late, {"J9": [(4000, 3000)]}, {})) == []
-    assert len(list(left_for_short([come], early, {"J9": [(4000, 3000)]}, {}))) == 1
+    late, early = (LeftByPlans([come], {"J9": replace(NEW, lay_on=day + timedelta(days=days))}) for days in (0, 1))
+    assert list(late.for_short({"J9": [(4000, 3000)]}, {})) == []
+    assert len(list(early.for_short({"J9": [(4000, 3000)]}, {}))) == 1
+
+
+def test_an_order_that_what_is_left_over_could_spare_is_told() -> None:
+    assert list(LEFT.for_orders(bought("1500: J9.A1", "1500: J9.A2"))) == [
+        "new-1 may be spared: accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for all that is cut "
+        f"from it: {ANEW}"
+    ]
+    assert list(LEFT.for_orders(bought("1500: J9.A1", "2600: J9.A2"))) == []
+    assert list(LEFT.for_orders(bought("1500: J9.A1", "1500: J9.A2", keys=("new-1", "new-2")))) == []
+    assert list(LEFT.for_orders(first_plan())) == []
