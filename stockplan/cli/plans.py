@@ -44,10 +44,18 @@ PlanArgument = Annotated[
 ]
 
 
+_FIRST_WORDS = ("what ", "look ")  # other notes begin with a tag or a code, which is told as it is spelt
+
+
+def _begun(note: str) -> str:
+    """Begin a note with a capital where it begins with a word."""
+    return note[0].upper() + note[1:] if note.startswith(_FIRST_WORDS) else note
+
+
 def tell_changes(shown: ShownPlan) -> None:
     """Say what a new plan leaves to earlier ones and what it does differently."""
     for note in shown.notes:
-        say(f"{note[0].upper()}{note[1:]}.")
+        say(f"{_begun(note)}.")
     planned = {job.product for job in shown.request.jobs}
     held = [item.tag for item in shown.request.held if item.product in planned]
     if held:
@@ -93,7 +101,7 @@ def accept(
         print(f"Plan {ended} has nothing left to cut.")
     print(f"Reserved: {', '.join(done.reserved) or 'nothing'}.")
     for note in done.notes:
-        say(f"{note[0].upper()}{note[1:]}.")
+        say(f"{_begun(note)}.")
     for line in done.drafts:
         print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
 

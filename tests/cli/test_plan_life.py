@@ -207,6 +207,16 @@ def test_planning_again_leaves_what_is_accepted_and_says_what_is_different(plann
     assert reserved(store) == {"R-1": 1, "R-2": 2}
 
 
+def test_a_note_that_begins_with_a_tag_leaves_it_as_it_is_spelt(planned: Plan, store: Path) -> None:
+    small = replace(THREE, stock=tuple(replace(item, tag=item.tag.lower()) for item in THREE.stock), supply=())
+    planned(small)
+    ok("accept", *TODAY)
+    fill(store, replace(small, jobs=(replace(THIRD, strips=(Strip("A", 4000, 2000, 3),)),)))
+    told = run("plan", *WEEK).stderr
+    assert "\nr-2 of plan 1: planned anew, as J3 lacks 1 of A.\n" in told
+    assert "\nWhat plan 1 is to cut from 1 source stays with it.\n" in told
+
+
 def test_a_job_left_short_is_told_what_accepted_plans_will_leave_over_for_it(planned: Plan, store: Path) -> None:
     bare = replace(THREE, supply=())
     planned(bare)
