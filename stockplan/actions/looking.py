@@ -2,8 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from stockplan.domain.jobs import Job, Window
 from stockplan.errors import StoreError
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session
 
 
 def unknown_product(where: str | None, code: str) -> str | None:
@@ -65,21 +70,57 @@ def verify(where: str | None) -> tuple[str, list[str]]:
     StoreError
         When the store cannot be read at all.
     """
-    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
-    from stockplan.store.repository import read_plans  # noqa: PLC0415
+    from stockplan.store.file_faults import file_faults  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.verify import verify_store  # noqa: PLC0415
     from stockplan.store.verify_plans import verify_plans  # noqa: PLC0415
 
     with open_store(where) as store, store.reading() as session:
-        faults = verify_store(session) + verify_plans(session)
-        for stored in read_plans(session):
-            try:
-                plan = read_plan(stored.plan_json)
-                read_request(stored.plan_json)
-            except StoreError as error:
-                faults.append(f"stored plan {stored.number} cannot be read: {error}")
-                continue
-            if (plan.window, plan.net_cost_pence) != (stored.window, stored.net_cost_pence):
-                faults.append(f"stored plan {stored.number} has another window or cost than its file")
-        return store.name, faults
+        try:
+            return store.name, verify_store(session) + verify_plans(session) + _plan_faults(session)
+        except Exception:
+            faults = file_faults(session)
+            if not faults:  # the program is wrong, not the store
+                raise
+            return store.name, faults
+
+
+def _plan_faults(session: Session) -> list[str]:
+    """Plans that cannot be read, or are not those of their files."""
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store.repository import read_plans  # noqa: PLC0415
+
+    faults = []
+    for stored in read_plans(session):
+        try:
+            plan = read_plan(stored.plan_json)
+            read_request(stored.plan_json)
+        except StoreError as error:
+            faults.append(f"stored plan {stored.number} cannot be read: {error}")
+            continue
+        if (plan.window, plan.net_cost_pence) != (stored.window, stored.net_cost_pence):
+            faults.append(f"stored plan {stored.number} has another window or cost than its file")
+    return faults
+
+
+def damage(where: str | None) -> str:
+    """Say what is wrong with the file of a store after a command failed on it; nothing where the file is sound.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read at all.
+    """
+    from stockplan.store.connecting import store_exists  # noqa: PLC0415
+    from stockplan.store.file_faults import file_faults  # noqa: PLC0415
+    from stockplan.store.session import open_store  # noqa: PLC0415
+
+    if not store_exists(where):
+        return ""
+    with open_store(where) as store, store.reading() as session:
+        return next(iter(file_faults(session)), "")

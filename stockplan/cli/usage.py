@@ -7,6 +7,8 @@ from typing import Any
 import typer
 from typer.core import TyperCommand
 
+from stockplan.errors import StockplanError, StoreDamaged
+
 
 class _Several(typer.BadParameter):
     """Several things that are wrong, each a line."""
@@ -29,6 +31,19 @@ class Command(TyperCommand):
             if len(dict.fromkeys(told)) == 1:
                 raise
             raise _Several("\n".join(dict.fromkeys(told)), ctx) from first
+
+    def invoke(self, ctx: Any) -> Any:
+        """Do what the command does; where it fails on a store that is damaged, that is told and no traceback shown."""
+        try:
+            return super().invoke(ctx)
+        except (StockplanError, OSError, UnicodeEncodeError, typer.Abort, typer.BadParameter, typer.Exit):
+            raise
+        except Exception as error:
+            from stockplan.actions.looking import damage  # noqa: PLC0415
+
+            if found := damage(ctx.params.get("store") or ctx.obj):
+                raise StoreDamaged(found) from error
+            raise  # the program is wrong, not the store
 
     def _refusals(self, ctx: Any, typed: list[str]) -> list[str]:
         """Say what each argument and option has against what was typed for it."""

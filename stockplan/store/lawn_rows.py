@@ -52,13 +52,13 @@ def read_lawns(rows: Rows, condition: str, values: Mapping[str, Any]) -> dict[st
     found: defaultdict[str, tuple[Lawn, ...]] = defaultdict(tuple)
     for job, label, place, y_bearing, pile, unseen_from in rows.run(lawns, values):
         edge, *holes = [tuple(ring) for _, ring in sorted(rings[job, label].items())] or [()]
-        bearing = None if y_bearing is None else y_bearing / THOUSANDTHS
-        apart = tuple(json.loads(unseen_from))
         try:
+            bearing = None if y_bearing is None else y_bearing / THOUSANDTHS
+            apart = tuple(json.loads(unseen_from))
             lawn = Lawn(
                 label, edge, tuple(holes), tuple(notes[job, label]), LawnPlace(place), bearing, read_wish(pile), apart
             )
-        except ValueError as error:
+        except (TypeError, ValueError) as error:
             raise StoreError(f"job {job} in the store has a lawn that cannot be one: {error}") from error
         found[job] = (*found[job], lawn)
     return dict(found)

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import asdict
 
-from sqlalchemy import text
 from sqlalchemy.orm import Session
 
 from stockplan.domain.ledger import Account, Hold, Yard
@@ -13,6 +12,7 @@ from stockplan.domain.pile_direction import job_wish, pile_faults
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import money, size, square_metres
 from stockplan.errors import StoreError
+from stockplan.store.file_faults import file_faults
 from stockplan.store.ledger_rows import read_movements
 from stockplan.store.repository import read_jobs
 from stockplan.store.rows import Rows, rows_of
@@ -34,7 +34,7 @@ def verify_store(session: Session) -> list[str]:
     list of str
         Every fault found, as sentences; empty when all is well.
     """
-    return [*verify_yard(session), *_database_faults(session), *_lawn_faults(session)]
+    return [*verify_yard(session), *file_faults(session), *_lawn_faults(session)]
 
 
 def verify_yard(source: Session | Rows) -> list[str]:
@@ -48,13 +48,15 @@ def verify_yard(source: Session | Rows) -> list[str]:
 
 
 def _replay(rows: Rows) -> tuple[Yard, list[str]]:
-    reverses = rows.run("SELECT reverses FROM movement WHERE reverses IS NOT NULL")
-    yard, faults, last = Yard(reversed_later=frozenset(number for (number,) in reverses)), [], 0
+    marked = dict(map(tuple, rows.run("SELECT number, reverses FROM movement WHERE reverses IS NOT NULL")))
+    yard, faults, last = Yard(reversed_later=frozenset(marked.values())), [], 0
     try:
         for movement in read_movements(rows):
             if movement.number != last + 1:
                 faults.append(f"the ledger goes from movement {last} to {movement.number}; lines are missing")
             last = movement.number
+            if marked.get(last) != movement.reverses:
+                faults.append(f"movement {last} stands as undoing {marked.get(last)}; it states {movement.reverses}")
             try:
                 yard.apply(movement)
             except ValueError as error:
@@ -157,16 +159,6 @@ def _off(difference: int, unit: str) -> str:
 
 def _amount(millionths: int) -> str:
     return money((millionths + _MILLIONTHS // 2) // _MILLIONTHS)
-
-
-def _database_faults(session: Session) -> list[str]:
-    if session.get_bind().dialect.name != "sqlite":
-        return []
-    said = list(session.scalars(text("PRAGMA integrity_check")))
-    faults = [] if said == ["ok"] else [f"the file is damaged: {line}" for line in said]
-    for table, row, parent, _ in session.execute(text("PRAGMA foreign_key_check")):
-        faults.append(f"row {row} of {table} refers to a {parent} that is not there")
-    return faults
 
 
 def _lawn_faults(session: Session) -> list[str]:

@@ -6,9 +6,11 @@ import os
 import random
 import resource
 import shutil
+import sqlite3
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import closing
 from dataclasses import replace
 from pathlib import Path
 
@@ -189,3 +191,48 @@ def test_turned_bits_are_told_many_times(yard: Path) -> None:
     refused, found = spoil_many_times(yard, 60, seed=3)
     assert refused > 10
     assert found > 20
+
+
+def spoil(path: Path, statement: str) -> None:
+    """Change a store by hand, past all that its tables refuse."""
+    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
+        connection.execute("PRAGMA ignore_check_constraints = ON")
+        connection.execute("DROP TRIGGER movement_no_update")
+        connection.execute(statement)
+
+
+@pytest.mark.parametrize(
+    ("statement", "command", "found"),
+    [
+        ("UPDATE product SET weight_g_m2 = 'heavy'", ("count", "F1"), "holds no whole number as weight_g_m2: 'heavy'"),
+        ("UPDATE product SET description = x'ff'", ("stock",), r"holds no text as description: b'\xff'"),
+        ("INSERT INTO order_receipt VALUES ('R-1', 'P9-1')", ("orders", "--all"), "refers to a order_line"),
+        (
+            "INSERT INTO job VALUES ('J1', '', 'G30', '2026-12-01', '', 'some', '')",
+            ("jobs",),
+            "CHECK constraint failed in job",
+        ),
+    ],
+)
+def test_rows_that_cannot_be_are_told(yard: Path, statement: str, command: tuple[str, ...], found: str) -> None:
+    spoil(yard, statement)
+    code, message = typed(yard, "verify")
+    assert (code, found in message) == (1, True), message
+    code, message = typed(yard, *command)
+    assert code == 0 or (message.startswith("stockplan: the store is damaged: ") and found in message), message
+
+
+def test_a_line_that_stands_as_undoing_another_without_saying_so_is_found(yard: Path) -> None:
+    spoil(yard, "UPDATE movement SET reverses = 3 WHERE number = 9")
+    assert "movement 9 stands as undoing 3; it states None" in typed(yard, "verify")[1]
+
+
+def test_what_fails_on_a_sound_store_is_a_defect_and_shown_as_one(yard: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def broken(*_: object) -> None:
+        raise KeyError("a defect")
+
+    monkeypatch.setattr("stockplan.actions.looking.list_jobs", broken)
+    monkeypatch.setattr("stockplan.store.verify.verify_yard", broken)
+    for command in ("jobs", "verify"):
+        with pytest.raises(KeyError, match="a defect"):
+            typed(yard, command)
