@@ -23,7 +23,7 @@ from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
 from stockplan.domain.cover_search import Desk, from_one_source
 from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
-from stockplan.domain.stock import SupplyForm
+from stockplan.domain.stock import SupplyForm, SupplyOption
 
 PROMISED_TRIED = 8  # promised things whose freeing is worked out, the cheapest grass first
 SEAMS_TRIED = 6  # the same of two things side by side
@@ -251,17 +251,36 @@ class _Counter:
 
     def bought(self) -> Iterator[Answer]:
         """The best purchase of every offer, of as many lengths as cost least; where none gives all pieces, a seam."""
-        answers: list[Answer] = []
-        for option in self.supply:
-            # A second roll never pays while one gives all; a second cut length may, as it saves a crosscut.
-            one = cheapest_purchase(self.desk, option, self.question) if option.form is SupplyForm.ROLL else None
-            if takes := (one,) if one else cheapest_purchases(self.desk, [option], self.question):
-                answers.append(Answer(Ready.BUY, takes))
+        answers = self._of_offers(self._bought_whole)
         if not answers and len(self.question.pieces) == 1:
-            pairs = (bought_side_by_side(self.desk, one, self.question, self.offer.layout) for one in self.supply)
-            answers = [pair for pair in pairs if pair]
-        for answer in answers:
-            yield replace(answer, in_time=all(self._in_time(take.source) for take in answer.takes))
+            answers = self._of_offers(self._bought_seamed)
+        yield from answers
+
+    def _of_offers(self, buy: Callable[[Sequence[SupplyOption]], Answer | None]) -> list[Answer]:
+        """The best of each offer, and of several together where that costs less; of those in time if there are any."""
+        in_time = [one for one in self.supply if self._in_time(purchase(one, one.length_mm, self.question.today))]
+        each = [self._dated(answer) for option in self.supply if (answer := buy([option]))]
+        offers = in_time or self.supply
+        together = buy(offers) if len(offers) > 1 else None
+        known = min((one.cost_pence for one in each if one.in_time or not in_time), default=inf)
+        if together and together.cost_pence < known:
+            each.append(self._dated(together))
+        return each
+
+    def _dated(self, answer: Answer) -> Answer:
+        return replace(answer, in_time=all(self._in_time(take.source) for take in answer.takes))
+
+    def _bought_whole(self, options: Sequence[SupplyOption]) -> Answer | None:
+        # A second roll never pays while one gives all; a second cut length may, as it saves a crosscut.
+        if len(options) == 1 and options[0].form is SupplyForm.ROLL:
+            one = cheapest_purchase(self.desk, options[0], self.question)
+            if one:
+                return Answer(Ready.BUY, (one,))
+        takes = cheapest_purchases(self.desk, options, self.question)
+        return Answer(Ready.BUY, takes) if takes else None
+
+    def _bought_seamed(self, options: Sequence[SupplyOption]) -> Answer | None:
+        return bought_side_by_side(self.desk, options, self.question, self.offer.layout)
 
     def other_misses(self, promised: Sequence[Answer], bought: Sequence[Answer]) -> Iterator[Miss]:
         """What is promised, or sold, and nearly does, where nothing promised, or sold, does."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 
 from stockplan.domain.cover import Answer, Question, Ready, Take
@@ -42,17 +42,19 @@ def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: Layo
         yield Answer(Ready.FREE, takes, length, seam_pence)
 
 
-def bought_side_by_side(desk: Desk, option: SupplyOption, question: Question, layout: LayoutSettings) -> Answer | None:
-    """Give the cheapest found of ways to cover one piece by two of one offer side by side; None when there is none.
+def bought_side_by_side(
+    desk: Desk, options: Sequence[SupplyOption], question: Question, layout: LayoutSettings
+) -> Answer | None:
+    """Give the cheapest found of ways to cover one piece by two bought side by side; None when there is none.
 
-    Tried: the widest strip the offer gives beside the rest, two alike, and the narrowest strip beside the rest.
+    Tried: the widest strip that each offer gives beside the rest, two alike, and the narrowest strip beside the rest.
 
     Parameters
     ----------
     desk
         Of the product.
-    option
-        What is bought.
+    options
+        What may be bought, any number of times; at least one offer.
     question
         Of one piece, and the day of asking.
     layout
@@ -60,12 +62,12 @@ def bought_side_by_side(desk: Desk, option: SupplyOption, question: Question, la
     """
     length = question.pieces[0][1]
     total, least = _widths(question.pieces[0], layout)
-    widest = min(option.width_mm, total - least)
-    lefts = [left for left in (widest, -(-total // 2), max(least, total - widest)) if least <= left <= widest]
+    widest = max(option.width_mm for option in options)
+    lefts = [*(min(option.width_mm, total - least) for option in options), -(-total // 2)]
     ways = (
-        cheapest_purchases(desk, [option], replace(question, pieces=in_order(((left, length), (total - left, length)))))
+        cheapest_purchases(desk, options, replace(question, pieces=in_order(((left, length), (total - left, length)))))
         for left in dict.fromkeys(lefts)
-        if least <= total - left <= option.width_mm
+        if least <= left <= widest and least <= total - left <= widest
     )
     takes = min((way for way in ways if way), key=lambda way: sum(take.cost_pence for take in way), default=None)
     return Answer(Ready.BUY, takes, length, _seam_pence(layout, length)) if takes else None

@@ -15,9 +15,9 @@ from stockplan.report.words import counted, day, form_words, printable
 
 
 def each_once(words: Iterable[str], between: str) -> str:
-    """Join words, alike ones once with how often they come."""
+    """Join words, alike ones once with how often they come; an amount among them is that of one."""
     counts = Counter(words)
-    return between.join(f"{count} times {one}" if count > 1 else one for one, count in counts.items())
+    return between.join(f"{count} times, each {one}" if count > 1 else one for one, count in counts.items())
 
 
 def named(source: Source) -> str:

@@ -199,6 +199,34 @@ def test_two_lengths_are_bought_where_that_saves_a_cut() -> None:
     assert len(cheap.takes) == 1  # where cuts are free one length is as good, and less to handle
 
 
+NARROW_LENGTHS = replace(CUT_LENGTHS, width_mm=2000, price_pence=2700)
+
+
+def test_pieces_are_bought_of_several_offers_where_that_costs_less() -> None:
+    found = answered(asked((4000, 5000), (1200, 5000)), supply=[CUT_LENGTHS, NARROW_LENGTHS]).of(Ready.BUY)
+    assert [sorted(take.source.width_mm for take in answer.takes) for answer in found] == [[2000, 4000], [4000, 4000]]
+    # 5 m at 50.00 and at 27.00, one rip; 0.8 × 5.0 at 0.25 + 0.45 × 0.2 = 0.34, × 0.93333, of 13.50 a m² stay
+    assert found[0].cost_pence == 25_000 + 13_500 + 300 - 1713
+    alike = answered(asked((4000, 5000), (1200, 5000)), supply=[CUT_LENGTHS, replace(NARROW_LENGTHS, price_pence=5000)])
+    assert [len({take.source.width_mm for take in answer.takes}) for answer in alike.of(Ready.BUY)] == [1]
+
+
+def test_what_is_bought_of_several_offers_is_in_time_where_it_can_be() -> None:
+    """Whatever a late offer costs, it neither stands in the way of one in time nor is mixed with it."""
+    cheap_and_late = replace(CUT_LENGTHS, supplier="Birch", price_pence=500, lead_days=20)
+    question = asked((4000, 5000), (1200, 5000), lay_on=TODAY + timedelta(days=7))
+    best, *others = answered(question, supply=[CUT_LENGTHS, NARROW_LENGTHS, cheap_and_late]).of(Ready.BUY)
+    assert sorted(take.source.width_mm for take in best.takes) == [2000, 4000]
+    assert [answer.in_time for answer in (best, *others)] == [True, True, False]
+    assert {take.source.key for take in others[-1].takes} == {"Birch"}
+
+
+def test_a_seam_may_join_what_is_bought_of_two_offers() -> None:
+    found = answered(asked((4500, 2000)), supply=[CUT_LENGTHS, NARROW_LENGTHS]).of(Ready.BUY)
+    assert [sorted(take.source.width_mm for take in answer.takes) for answer in found] == [[2000, 4000], [4000, 4000]]
+    assert all(answer.seam_mm == 2000 for answer in found)
+
+
 def test_what_comes_too_late_is_told_last_and_as_late() -> None:
     found = answered(asked((3100, 1800), lay_on=TODAY + timedelta(days=3)), supply=[ROLLS, CUT_LENGTHS])
     assert [(answer.in_time, answer.takes[0].source.key) for answer in found.answers] == [

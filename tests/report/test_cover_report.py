@@ -206,7 +206,7 @@ def test_what_is_bought_is_said_with_day_and_price() -> None:
 
 def test_alike_purchases_are_said_once_with_how_many() -> None:
     found = answered((4000, 5000), (4000, 5000), supply=[CUTS])
-    twice = "2 times cut length 4.00 × 5.00 from Ashcombe, here Sat 28 Nov, 250.00"
+    twice = "2 times, each cut length 4.00 × 5.00 from Ashcombe, here Sat 28 Nov, 250.00"
     assert verdict(found) == f"No, but it can be bought: {twice}."
     assert answer_line(found.answers[0]).startswith(f"{twice}; no cut")
 
