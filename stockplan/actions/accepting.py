@@ -146,11 +146,12 @@ def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tu
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import accepted_since, read_pins  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
     books = read_books(rows)
     jobs = read_jobs(rows, codes=books.jobs() | {job.code for job in request.jobs})
     yard = read_yard(rows, [item.tag for item in request.stock])
-    holds = {tag: yard.hold_on(tag, date.today()) for tag in yard.items}
+    holds = {tag: yard.hold_on(tag, ledger_day()) for tag in yard.items}
     now = Now(
         today=today,
         schedule=schedule_of(rows, books, jobs, read_pins(rows), today=today),

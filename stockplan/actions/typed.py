@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime
+from datetime import date
 
 from stockplan.domain.limits import MOST_LENGTH_MM, MOST_PRICE_PENCE, MOST_WIDTH_MM
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import metres, money
 from stockplan.errors import StockplanError
+from stockplan.store.rows import ledger_day
 from stockplan.store.sheet_cells import Rule, Wrong, batch_name, code, free_text, read_cell, tag_name
 
 _RULES: dict[str, Rule] = {"bay": code, "condition": code, "quote": code}
@@ -47,7 +48,7 @@ def check_hold(quote: str, until: date) -> None:
     StockplanError
         When either cannot be; names both.
     """
-    today = datetime.now(UTC).date()  # as the ledger counts days
+    today = ledger_day()
     faults = [fault] if (fault := _fault("quote", quote, _RULES["quote"])) else []
     if until < today:
         faults.append(f"until: that day has passed, found {until}, would be right: {today} or later")

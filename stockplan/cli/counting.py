@@ -78,9 +78,10 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.actions.count_sheet import read_sheet, typed  # noqa: PLC0415
     from stockplan.actions.counting import compare  # noqa: PLC0415
     from stockplan.cli.count_lists import differences  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
     seen = typed(tags or []) + (read_sheet(found) if found is not None else [])
-    taken = compare(where, bay, seen, date.today())
+    taken = compare(where, bay, seen, ledger_day())
     print(differences(taken))
     _write(where, taken, write_off_missing, yes)
 
@@ -132,11 +133,12 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
     from stockplan.actions.finding import listing  # noqa: PLC0415
     from stockplan.cli.count_lists import count_sheet  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
     for path in (sheet, pdf):
         if path is not None:
             check_writable(path)
-    found = bay_sheet(where, bay, date.today())
+    found = bay_sheet(where, bay, ledger_day())
     if sheet is not None:
         check_not_filled_in(sheet)
         write_text(sheet, sheet_text(found))
@@ -157,8 +159,9 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
 def _show_due(where: str | None, days: int, as_json: bool) -> None:
     from stockplan.actions.finding import listing, unseen  # noqa: PLC0415
     from stockplan.cli.stock_lists import items_json, unseen_list  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
-    bays = unseen(where, days, date.today())
+    bays = unseen(where, days, ledger_day())
     if not as_json:
         print(unseen_list(bays, days))
         return

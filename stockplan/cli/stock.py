@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-from datetime import date
 from typing import Annotated
 
 import typer
@@ -39,11 +38,12 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
     """List what lies in the yard, and what is promised of it."""
     from stockplan.actions.finding import StockFilter, list_stock  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_json, stock_list  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
     least, where = at_least or LeastSize(), store or context.obj
     wanted = StockFilter(product, batch, bay, least.width_mm, least.length_mm, form, free)
     most = None if everything or as_json or not _someone_looks() else FIRST_SHOWN
-    found = list_stock(where, wanted, date.today(), oldest=oldest, most=most)
+    found = list_stock(where, wanted, ledger_day(), oldest=oldest, most=most)
     print(stock_json(found) if as_json else stock_list(found))
     if product is not None and not found.number:
         from stockplan.actions.looking import unknown_product  # noqa: PLC0415
@@ -72,8 +72,9 @@ def history(
     from stockplan.actions.tracing import tell  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_list  # noqa: PLC0415
     from stockplan.report.movements import history_list, movement_record, origin_words  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
-    story = tell(store or context.obj, tag, date.today())
+    story = tell(store or context.obj, tag, ledger_day())
     if as_json:
         document = {
             "format": "stockplan-history",

@@ -159,6 +159,11 @@ def _day(text: str) -> date:
         raise StoreDamaged(f"{text!r} stands for a day") from error
 
 
+def ledger_day() -> date:
+    """Give today as the ledger counts days, which are those of UTC wherever the machine stands."""
+    return datetime.now(UTC).date()
+
+
 def as_moment(value: str | datetime) -> datetime:
     """Read a moment as either database gives it.
 

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 import json
-from datetime import date, timedelta
+import time
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import pytest
 from builders import small_request
 from typed_commands import fill, run
 
-from stockplan.store.ledger_rows import read_yard
+from stockplan.domain.ledger_entries import held
+from stockplan.store.ledger_rows import read_yard, record
 from stockplan.store.quick import open_yard
 
 NEW = ("receive", "R-9", "3.98x24.85", "--product", "G30", "--batch", "B9", "--bay", "F1", "--cost", "10.60")
@@ -165,6 +168,30 @@ def test_a_tag_is_used_once(yard: Path) -> None:
 )  # fmt: skip
 def test_unknown_tag_is_told_with_the_one_that_may_be_meant(yard: Path, command: tuple[str, ...]) -> None:
     assert refused(*command) == "stockplan: r1 was never in the yard; perhaps R-1 is meant\n"
+
+
+@pytest.fixture(params=["EAST-23:59:59", "WEST+23:59:59"])
+def _far_away(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[None]:
+    """Be where it is always tomorrow, or always yesterday."""
+    monkeypatch.setenv("TZ", request.param)
+    time.tzset()
+    yield
+    monkeypatch.undo()
+    time.tzset()
+
+
+@pytest.mark.usefixtures("_far_away")
+def test_a_hold_lasts_as_long_in_every_list_as_in_the_ledger(yard: Path) -> None:
+    today = datetime.now(UTC).date()
+    with open_yard(str(yard)) as opened, opened.unit_of_work() as work:
+        work.at -= timedelta(days=3)
+        record(work, [held("R-1", "Q-1", today - timedelta(days=1), ""), held("R-2", "Q-2", today, "")], "tester")
+        work.commit()
+    for listed in (ok("stock", "--json"), ok("count", "north", "--json")):
+        assert {item["tag"]: item["held_for"] for item in json.loads(listed)["items"]} == {"R-1": None, "R-2": "Q-2"}
+    assert "held for Q-2" in ok("history", "R-2").split("It lies in the yard")[1]
+    assert "held for Q-2" in refused("hold", "R-2", "Q-3", "--until", f"{today}")
+    ok("hold", "R-1", "Q-3", "--until", f"{today}")
 
 
 def test_second_hold_is_refused_with_what_to_do(yard: Path) -> None:
