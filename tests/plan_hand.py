@@ -10,7 +10,7 @@ from datetime import timedelta
 
 from builders import JOB, MONDAY, OTHER_ROLL, ROLL, TODAY, small_request
 
-from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, reversing, taking_in, yard
+from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, receiving, reversing, taking_in, yard
 from stockplan.actions.asking import Wish
 from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.actions.planning import make_plan
@@ -120,13 +120,13 @@ class Yard:
         item = self.pick.choice(items)
         what = self.pick.random()
         if what < 0.4:
-            yard.measure(self.where, item.tag, (item.width_mm, max(500, item.length_mm - 100)))
+            receiving.measure(self.where, item.tag, (item.width_mm, max(500, item.length_mm - 100)))
         elif what < 0.5:
             yard.write_off(self.where, item.tag, "lost")
         elif what < 0.8:
             yard.move(self.where, item.tag, self.pick.choice("NSEW"))
         else:
-            yard.receive(self.where, replace(ROLL, tag=f"X-{self.end()}", batch=self.pick.choice(["B7", "B8"])))
+            receiving.receive(self.where, replace(ROLL, tag=f"X-{self.end()}", batch=self.pick.choice(["B7", "B8"])))
 
     def grow(self) -> None:
         job = self.pick.choice(list(self.jobs.values()))

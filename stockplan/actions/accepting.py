@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from stockplan.domain.acceptance import Now, judge
 from stockplan.domain.ledger import Entry, MovementKind, released, reserved
 from stockplan.domain.plan import Plan
+from stockplan.domain.plan_state import ENDED, IN_FORCE, PlanState
 from stockplan.domain.purchase import OrderLine, OrderState, line_key
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Standing
@@ -111,11 +112,11 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
             raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
         give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
         drafts = _take(work, stored.number, request, plan)
-        plan_rows.write_state(work, stored.number, plan_rows.ACCEPTED, user())
+        plan_rows.write_state(work, stored.number, PlanState.ACCEPTED, user())
         ended = end_plans(work, {one.plan for one in verdict.displaced} - {stored.number})
         done = not request.stock and not drafts
         if done:
-            plan_rows.write_state(work, stored.number, plan_rows.DONE, user())
+            plan_rows.write_state(work, stored.number, PlanState.DONE, user())
         notes = unsound_notes(work.rows, (item.tag for item in request.stock))
         work.commit()
     return Accepted(
@@ -129,10 +130,10 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     )
 
 
-def _check_open(number: int, state: str | None) -> None:
-    if state in ("accepted", "done"):
-        raise StoreError(f"plan {number} is {'accepted already' if state == 'accepted' else 'done'}")
-    if state == "withdrawn":
+def _check_open(number: int, state: PlanState | None) -> None:
+    if state in IN_FORCE:
+        raise StoreError(f"plan {number} is {'accepted already' if state is PlanState.ACCEPTED else 'done'}")
+    if state is PlanState.WITHDRAWN:
         raise StoreError(f"plan {number} was withdrawn; make a new one with: stockplan plan --from DATE --to DATE")
 
 
@@ -260,7 +261,7 @@ def withdraw_plan(where: str | None, number: int) -> Withdrawn:
         books = read_books(work.rows, only=())
         free = [tag for tag, plan in books.reserved.items() if plan == number]
         mine = [line for line in books.lines.values() if line.plan == number and line.coming]
-        if state in (plan_rows.DONE, plan_rows.WITHDRAWN) and not free and not mine:
+        if state in ENDED and not free and not mine:
             raise StoreError(f"plan {number} is {state} already")
         record(work, [released(tag, number, f"plan {number} withdrawn") for tag in free], user())
         for line in mine:
@@ -268,7 +269,7 @@ def withdraw_plan(where: str | None, number: int) -> Withdrawn:
                 plan_rows.change_line(work, line.key, state=OrderState.CANCELLED)
             else:
                 plan_rows.change_line(work, line.key, plan=None)
-        plan_rows.write_state(work, number, plan_rows.WITHDRAWN, user())
+        plan_rows.write_state(work, number, PlanState.WITHDRAWN, user())
         work.commit()
     return Withdrawn(
         number=number,

@@ -13,6 +13,7 @@ from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
 from stockplan.domain.misfits import outdated
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import LETTERS, new_tags
@@ -287,11 +288,11 @@ def _new_tags(rows: Rows, kept: tuple[Kept, ...]) -> list[str]:
 
 def _close(work: OpenWork, one: Standing, books: PlanBooks) -> tuple[Schedule, bool]:
     """Read how things stand after a cut; a plan with nothing left to cut is done."""
-    from stockplan.store.plan_rows import DONE, read_promised, write_state  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_promised, write_state  # noqa: PLC0415
 
     after = read_books(work.rows, before=books)
     schedule = schedule_of(work.rows, after, read_promised(work.rows, books.jobs()), cut_for=one.jobs())
     done = all(other.plan != one.plan for other in schedule.standing)
     if done:
-        write_state(work, one.plan, DONE, user())
+        write_state(work, one.plan, PlanState.DONE, user())
     return schedule, done

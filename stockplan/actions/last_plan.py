@@ -10,6 +10,7 @@ from stockplan.actions.in_force import PlanBooks
 from stockplan.domain.differences import Picture, differences, picture, picture_of_standing
 from stockplan.domain.jobs import Window
 from stockplan.domain.plan import Plan
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.replanning import Scope
 from stockplan.domain.standing import Schedule
@@ -60,13 +61,13 @@ def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, 
         As read from the store.
     """
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
-    from stockplan.store.plan_rows import WITHDRAWN, read_plan_texts, read_spans, read_states  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts, read_spans, read_states  # noqa: PLC0415
 
     states = read_states(session)
     overlapping = [
         number
         for number, first, last in read_spans(session)
-        if first <= window.last and window.first <= last and states.get(number) != WITHDRAWN
+        if first <= window.last and window.first <= last and states.get(number) != PlanState.WITHDRAWN
     ]
     accepted = [number for number in overlapping if number in states]
     if not overlapping:

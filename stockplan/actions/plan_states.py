@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 
 from stockplan.actions.user import user
 from stockplan.domain.jobs import Window
+from stockplan.domain.plan_state import ENDED, PlanState
 
 if TYPE_CHECKING:
     from stockplan.store.quick import OpenWork
@@ -27,11 +28,11 @@ def end_plans(work: OpenWork, numbers: Iterable[int]) -> tuple[int, ...]:
     from stockplan.store import plan_rows  # noqa: PLC0415
 
     going, states = plan_rows.plans_going(work.rows), plan_rows.read_states(work.rows)
-    open_still = {number for number in numbers if states.get(number) == plan_rows.ACCEPTED}
+    open_still = {number for number in numbers if states.get(number) == PlanState.ACCEPTED}
     ended = tuple(sorted(number for number in open_still if number not in going))
     for number in ended:
         done = plan_rows.tags_cut_by(work.rows, number)
-        plan_rows.write_state(work, number, plan_rows.DONE if done else plan_rows.WITHDRAWN, user())
+        plan_rows.write_state(work, number, PlanState.DONE if done else PlanState.WITHDRAWN, user())
     return ended
 
 
@@ -49,8 +50,8 @@ def follow_plans(work: OpenWork, before: Mapping[str, int], after: Mapping[str, 
 
     states = plan_rows.read_states(work.rows)
     for number in sorted({plan for tag, plan in after.items() if before.get(tag) != plan}):
-        if states.get(number) in (plan_rows.DONE, plan_rows.WITHDRAWN):
-            plan_rows.write_state(work, number, plan_rows.ACCEPTED, user())
+        if states.get(number) in ENDED:
+            plan_rows.write_state(work, number, PlanState.ACCEPTED, user())
     end_plans(work, {plan for tag, plan in before.items() if after.get(tag) != plan})
 
 
@@ -63,7 +64,7 @@ class PlanListed:
     number, window, today, net_cost_pence
         As it was made.
     state
-        `proposed`, `accepted`, `done` or `withdrawn`.
+        What has become of it.
     to_cut
         How many sources it is still to cut, those still to come among them.
     """
@@ -72,7 +73,7 @@ class PlanListed:
     window: Window
     today: date
     net_cost_pence: int
-    state: str
+    state: PlanState
     to_cut: int
 
 
@@ -92,6 +93,6 @@ def list_plans(where: str | None) -> list[PlanListed]:
         states = plan_rows.read_states(source)
         to_cut = plan_rows.plans_going(source)
     return [
-        PlanListed(number, Window(first, last), today, net, states.get(number, plan_rows.PROPOSED), to_cut[number])
+        PlanListed(number, Window(first, last), today, net, states.get(number, PlanState.PROPOSED), to_cut[number])
         for number, first, last, today, net in made
     ]

@@ -12,6 +12,7 @@ from stockplan.actions.files import drawing_names, lawn_drawing_names, write_tex
 from stockplan.domain.jobs import BatchRule, Job, Window
 from stockplan.domain.left_by_plans import LeftByPlans
 from stockplan.domain.plan import Plan
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.domain.units import size
@@ -56,7 +57,7 @@ class ShownPlan:
     notes: tuple[str, ...] = ()
     last: str | None = None
     changes: tuple[str, ...] = ()
-    state: str = "proposed"
+    state: PlanState = PlanState.PROPOSED
 
     @property
     def is_short(self) -> bool:
@@ -232,7 +233,7 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
 
     with open_store(where) as store, store.reading() as session:
         found = repository.read_plan(session, number)
-        state = plan_rows.read_states(session).get(found.number, plan_rows.PROPOSED)
+        state = plan_rows.read_states(session).get(found.number, PlanState.PROPOSED)
     text = found.plan_json
     return ShownPlan(found.number, read_request(text), read_plan(text), text, state=state)
 

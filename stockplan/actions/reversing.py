@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from stockplan.actions.user import user
 from stockplan.domain.ledger import Movement, MovementKind, Yard, reversal
+from stockplan.domain.plan_state import IN_FORCE, PlanState
 from stockplan.domain.purchase import OrderState
 from stockplan.errors import StoreConflict
 
@@ -125,15 +126,15 @@ def _await_again(work: OpenWork, tag: str) -> str:
     if key:
         plan = next(line.plan for line in plan_rows.read_lines(work.rows) if line.key == key)
         state = plan_rows.read_states(work.rows).get(plan or 0)
-        stands = state in (plan_rows.ACCEPTED, plan_rows.DONE)
+        stands = state in IN_FORCE
         plan_rows.delete_receipt(work, tag)
         if plan_rows.was_ordered(work.rows, key):
             new = {"state": OrderState.ORDERED, "plan": plan if stands else None}
         else:
             new = {"state": OrderState.DRAFT if stands else OrderState.CANCELLED}
         plan_rows.change_line(work, key, received_on=None, **new)
-        if plan is not None and state == plan_rows.DONE:
-            plan_rows.write_state(work, plan, plan_rows.ACCEPTED, user())
+        if plan is not None and state == PlanState.DONE:
+            plan_rows.write_state(work, plan, PlanState.ACCEPTED, user())
     return key
 
 

@@ -10,6 +10,7 @@ from stockplan.actions.planning import stored_plan
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.layout import Layout
 from stockplan.domain.materials import TakeOffSettings
+from stockplan.domain.plan_state import IN_FORCE, PlanState
 from stockplan.domain.surfaces import MEASURED_LEVEL, Slope, along_slope, surfaces_of
 from stockplan.domain.take_off import TakeOff, take_off, together
 from stockplan.errors import RequestError
@@ -108,12 +109,12 @@ def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings, slope: Sl
 def _layouts(session: Session, jobs: Sequence[Job]) -> Laid:
     """Layouts from accepted plans, else from proposed ones, the last first; not of lawns measured again since."""
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
-    from stockplan.store.plan_rows import ACCEPTED, DONE, WITHDRAWN, read_plan_texts, read_spans, read_states  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts, read_spans, read_states  # noqa: PLC0415
 
     states = read_states(session)
-    spans = [one for one in read_spans(session) if states.get(one[0]) != WITHDRAWN]
+    spans = [one for one in read_spans(session) if states.get(one[0]) != PlanState.WITHDRAWN]
     laid: Laid = {}
-    for number, first, last in sorted(spans, key=lambda one: (states.get(one[0]) not in (ACCEPTED, DONE), -one[0])):
+    for number, first, last in sorted(spans, key=lambda one: (states.get(one[0]) not in IN_FORCE, -one[0])):
         wanted = {job.code: job for job in jobs if job.code not in laid and first <= job.lay_on <= last}
         if not wanted:
             continue

@@ -27,6 +27,7 @@ from stockplan.cli.options import (
 from stockplan.cli.plans import AgainOption, PinsOption, tell_changes
 from stockplan.cli.saying import SHORT, say
 from stockplan.domain.jobs import Window
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.request import SearchLimits
 
 if TYPE_CHECKING:
@@ -36,9 +37,9 @@ SECONDS = 30.0
 UNHURRIED_SECONDS = 86_400.0  # a day: where the work is limited the clock must not, or slow machines plan otherwise
 # What a person who looks at a plan that is no longer a proposal must know, as its tables tell it as it was made.
 _BECOME = {
-    "accepted": "; its orders as they stand now: stockplan orders",
-    "done": ": nothing is left to order or to cut by it",
-    "withdrawn": ": order and cut nothing by it",
+    PlanState.ACCEPTED: "; its orders as they stand now: stockplan orders",
+    PlanState.DONE: ": nothing is left to order or to cut by it",
+    PlanState.WITHDRAWN: ": order and cut nothing by it",
 }
 
 
@@ -150,7 +151,7 @@ def show(
     if shown.state in _BECOME:
         say(f"Plan {shown.number} is {shown.state}{_BECOME[shown.state]}.")
     missed = [order for order in shown.plan.orders() if order.order_by < date.today()]
-    if missed and shown.state in {"proposed", "accepted"}:
+    if missed and shown.state in {PlanState.PROPOSED, PlanState.ACCEPTED}:
         keys = ", ".join(f"{order.key} ({order.order_by})" for order in missed)
         say(f"The day to order has passed for {keys}; where it was not ordered then, plan again.")
 

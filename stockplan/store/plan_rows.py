@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderLine, OrderState, batch_on_its_way
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import StockForm, SupplyForm
@@ -17,19 +18,18 @@ from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
-PROPOSED, ACCEPTED, DONE, WITHDRAWN = "proposed", "accepted", "done", "withdrawn"
 _LINE = (
     "key", "plan", "plan_key", "product", "supplier", "form", "width_mm", "length_mm", "price_pence", "order_by",
     "arrives_on", "state",
 )  # fmt: skip
 
 
-def read_states(source: Session | Rows) -> dict[int, str]:
+def read_states(source: Session | Rows) -> dict[int, PlanState]:
     """Read what has become of each plan; one that is not listed is only proposed."""
-    found: dict[int, str] = {}
+    found: dict[int, PlanState] = {}
     query = "SELECT plan, state FROM plan_state ORDER BY plan, at, CASE state WHEN 'accepted' THEN 0 ELSE 1 END"
     for plan, state in rows_of(source).run(query):
-        found[plan] = state
+        found[plan] = PlanState(state)
     return found
 
 
@@ -47,7 +47,7 @@ def accepted_since(source: Session | Rows, moment: datetime) -> set[int]:
     return {plan for plan, at in rows_of(source).run(query) if as_moment(at) > moment}
 
 
-def write_state(work: Work, plan: int, state: str, who: str) -> None:
+def write_state(work: Work, plan: int, state: PlanState, who: str) -> None:
     """Write what has become of a plan; a state it had before is written anew, and the last one written is the last.
 
     Parameters
@@ -57,7 +57,7 @@ def write_state(work: Work, plan: int, state: str, who: str) -> None:
     plan
         Number of the plan.
     state
-        One of `proposed`, `accepted`, `done` and `withdrawn`.
+        What it is now.
     who
         By whose hand.
     """

@@ -4,17 +4,9 @@ from __future__ import annotations
 
 from sqlalchemy.orm import Session
 
+from stockplan.domain.plan_state import IN_FORCE, PlanState
 from stockplan.domain.purchase import OrderState
-from stockplan.store.plan_rows import (
-    ACCEPTED,
-    DONE,
-    PROPOSED,
-    read_lines,
-    read_receipts,
-    read_reserved,
-    read_spans,
-    read_states,
-)
+from stockplan.store.plan_rows import read_lines, read_receipts, read_reserved, read_spans, read_states
 
 
 def verify_plans(session: Session) -> list[str]:
@@ -25,18 +17,18 @@ def verify_plans(session: Session) -> list[str]:
     list of str
         Every fault found, as sentences; empty when all is well.
     """
-    states = {number: PROPOSED for number, _, _ in read_spans(session)} | read_states(session)
+    states = {number: PlanState.PROPOSED for number, _, _ in read_spans(session)} | read_states(session)
     lines = {line.key: line for line in read_lines(session)}
     receipts = read_receipts(session)
     faults = []
     for tag, plan in read_reserved(session).items():
-        if states.get(plan) not in (ACCEPTED, DONE):
+        if states.get(plan) not in IN_FORCE:
             faults.append(
                 f"{tag} is reserved for plan {plan}, which is {states.get(plan, 'not there')}; "
                 f"free it with: stockplan withdraw {plan}"
             )
     for line in lines.values():
-        if line.coming and line.plan is not None and states.get(line.plan) not in (ACCEPTED, DONE):
+        if line.coming and line.plan is not None and states.get(line.plan) not in IN_FORCE:
             faults.append(f"order {line.key} is for plan {line.plan}, which is {states.get(line.plan, 'not there')}")
         if line.state is OrderState.DRAFT and line.plan is None:
             faults.append(f"order {line.key} is drafted for no plan")

@@ -11,6 +11,7 @@ from typed_commands import WEEK, fill, run
 
 from stockplan.actions.in_force import read_books, read_schedule
 from stockplan.domain.jobs import BatchRule, Job, Strip
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
@@ -67,7 +68,7 @@ def reserved(store: Path) -> dict[str, int]:
         return dict(read_books(session).reserved)
 
 
-def states(store: Path) -> dict[int, str]:
+def states(store: Path) -> dict[int, PlanState]:
     with open_store(str(store)) as opened, opened.reading() as session:
         return read_states(session)
 

@@ -13,6 +13,7 @@ from small_yard import take_in
 
 from stockplan.domain.ledger import received
 from stockplan.domain.plan import Plan
+from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm
@@ -44,7 +45,7 @@ def yard(store: Store) -> Store:
 
 
 def test_what_has_become_of_a_plan(yard: Store) -> None:
-    for state in (plan_rows.ACCEPTED, plan_rows.DONE, plan_rows.DONE):
+    for state in (PlanState.ACCEPTED, PlanState.DONE, PlanState.DONE):
         with yard.unit_of_work() as work:
             plan_rows.write_state(work, 1, state, "tester")
             work.commit()
@@ -56,7 +57,7 @@ def test_what_has_become_of_a_plan(yard: Store) -> None:
 
 
 def test_what_was_written_last_holds_whatever_the_clock_says(yard: Store) -> None:
-    for hours, state in enumerate((plan_rows.ACCEPTED, plan_rows.WITHDRAWN, plan_rows.ACCEPTED, plan_rows.DONE)):
+    for hours, state in enumerate((PlanState.ACCEPTED, PlanState.WITHDRAWN, PlanState.ACCEPTED, PlanState.DONE)):
         with yard.unit_of_work() as work:
             work.at -= timedelta(hours=hours)  # as when it was set back, or is another machine's
             plan_rows.write_state(work, 1, state, "tester")
