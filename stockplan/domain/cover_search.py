@@ -13,7 +13,7 @@ from __future__ import annotations
 import heapq
 from collections.abc import Callable, Iterable, Iterator
 from itertools import count
-from math import inf, prod
+from math import gcd, inf, prod
 from typing import TypeVar
 
 from stockplan.domain.cover import Take
@@ -52,10 +52,11 @@ class Desk:
         self._cuts: dict[tuple[int, int, bool, UnitCost, Pieces], SmallCut | None] = {}
 
     def cutter(self, source: Source) -> Cutter:
-        """Give what cuts sources of this width and cost."""
-        key = (source.width_mm, source.cost)
+        """Give what cuts sources of this width and cost: all lengths of an offer share it, and what it knows."""
+        shared = gcd(source.cost.pence, source.cost.area_mm2)
+        key = (source.width_mm, UnitCost(source.cost.pence // shared, source.cost.area_mm2 // shared))
         if key not in self._cutters:
-            self._cutters[key] = Cutter(source.width_mm, source.cost, self.widest_mm, self.costs)
+            self._cutters[key] = Cutter(*key, self.widest_mm, self.costs)
         return self._cutters[key]
 
     def worth(self, source: Source, size: Size) -> int:

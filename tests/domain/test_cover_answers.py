@@ -15,7 +15,8 @@ from estimator_yards import LAYOUT, PENCE, WIDEST, exact_cost, lying
 
 from stockplan.domain.cover import Coverage, Offer, Question, Ready
 from stockplan.domain.cover_answers import cover
-from stockplan.domain.cover_source import Source
+from stockplan.domain.cover_search import Desk
+from stockplan.domain.cover_source import Source, purchase
 from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
@@ -209,6 +210,15 @@ def test_pieces_are_bought_of_several_offers_where_that_costs_less() -> None:
     assert found[0].cost_pence == 25_000 + 13_500 + 300 - 1713
     alike = answered(asked((4000, 5000), (1200, 5000)), supply=[CUT_LENGTHS, replace(NARROW_LENGTHS, price_pence=5000)])
     assert [len({take.source.width_mm for take in answer.takes}) for answer in alike.of(Ready.BUY)] == [1]
+
+
+def test_all_lengths_of_an_offer_share_what_is_known_of_cutting_them() -> None:
+    """Five unlike sizes took some twenty seconds while every length was worked out by itself."""
+    desk = Desk(WIDEST, CostSettings())
+    short, long = (purchase(CUT_LENGTHS, length, TODAY) for length in (4000, 5900))
+    assert desk.cutter(short) is desk.cutter(long)
+    assert desk.cutter(short) is not desk.cutter(purchase(NARROW_LENGTHS, 4000, TODAY))
+    assert desk.cutter(short) is not desk.cutter(purchase(replace(CUT_LENGTHS, price_pence=5010), 4000, TODAY))
 
 
 def test_what_is_bought_of_several_offers_is_in_time_where_it_can_be() -> None:
