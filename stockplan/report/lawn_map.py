@@ -39,6 +39,7 @@ SEAM_DASHES = {SeamKind.LONG: "3.2 0.9 0.8 0.9", SeamKind.HEAD: "0.9 0.9"}
 SEAM_WIDTH = {SeamKind.LONG: 0.7, SeamKind.HEAD: 1.0}
 SCALES = (10, 20, 25, 40, 50, 75, 100, 125, 150, 200, 250, 300, 400, 500, 750, 1000)
 AS_ROOMY = 0.95  # of the room of the roomiest place
+CLEARLY_SMALLER = 0.95  # of the rectangle along the page
 GRID = 9  # places tried across and down a strip for its label
 ARROW = 9.0
 _IN_LINE = tuple(sign * way for way in (9.0, 12.0, 15.0, 20.0, 26.0) for sign in (-1, 1))  # mm from a strip's name
@@ -185,8 +186,7 @@ def _hole(sheet: _Sheet, corners: Outline) -> None:
 def _hole_label(sheet: _Sheet, corners: Outline) -> None:
     """Its size, in it or else beside it on one strip; a crowd of holes keeps its hatching alone."""
     left, top, right, bottom = hole = Box(*Polygon(corners).bounds)
-    sides = [metres(round(side * sheet.scale / 10) * 10) for side in (right - left, bottom - top)]
-    words = [" × ".join(sides)]
+    words = [" × ".join(metres(round(side * sheet.scale / 10) * 10) for side in _across_and_down(corners))]
     middle = Spot((left + right) / 2, (top + bottom) / 2)
     box = room_for(middle, words, SMALL)
     across, down = (right - left + box.right - box.left) / 2 + 0.5, (bottom - top + box.bottom - box.top) / 2 + 0.5
@@ -198,6 +198,19 @@ def _hole_label(sheet: _Sheet, corners: Outline) -> None:
             sheet.places.take(box)
             sheet.labels += text_lines(spot, words, SMALL, PAPER)
             return
+
+
+def _across_and_down(corners: Outline) -> tuple[float, float]:
+    """Sides of the rectangle around a hole: of the one that lies as it does where that is clearly smaller."""
+    hole = Polygon(corners)
+    left, top, right, bottom = hole.bounds
+    turned = shapely.minimum_rotated_rectangle(hole)
+    if not isinstance(turned, Polygon) or turned.area > CLEARLY_SMALLER * (right - left) * (bottom - top):
+        return right - left, bottom - top
+    one, other, after = (Spot(*corner) for corner in turned.exterior.coords[:3])
+    sides = (one, other), (other, after)
+    flat, steep = sorted(sides, key=lambda ends: abs(ends[1].y - ends[0].y) / math.dist(*ends))
+    return math.dist(*flat), math.dist(*steep)
 
 
 def _on_one_strip(sheet: _Sheet, box: Box) -> bool:

@@ -10,7 +10,7 @@ from xml.etree import ElementTree
 
 import pytest
 import sample_lawns
-from sample_lawns import L_SHAPED, PLAIN, sample
+from sample_lawns import L_SHAPED, PLAIN, ring, sample
 from shapely.geometry import Polygon
 from shapely.ops import unary_union
 from test_drawing import SVG, contrast, rect_box, rects, text_boxes
@@ -243,6 +243,20 @@ def test_every_lawn_of_a_job_has_its_page():
     texts = [box.text for box in text_boxes(svg)]
     assert {"J301, lawn back", "J301, lawn front", "page 1 of 2", "page 2 of 2"} <= set(texts)
     assert len(rects(svg, "page")) == 2
+
+
+def test_a_bed_that_lies_askew_has_its_own_sides_written_in_it():
+    """2 m by 1 m, turned by 45 degrees: along the page it would be 2.12 m both ways."""
+    askew = ring((3, 3), (4.414, 4.414), (3.707, 5.121), (2.293, 3.707))
+    texts = {
+        box.text for box in text_boxes(ElementTree.fromstring(draw_lawns(*sample(replace(PLAIN, holes=(askew,))))))
+    }
+    assert "2.00 × 1.00" in texts or "1.00 × 2.00" in texts
+    level = ring((1, 3), (3, 3), (3, 4), (1, 4))
+    texts = {
+        box.text for box in text_boxes(ElementTree.fromstring(draw_lawns(*sample(replace(PLAIN, holes=(level,))))))
+    }
+    assert "2.00 × 1.00" in texts
 
 
 def test_sheets_for_other_pages_are_drawings_of_their_own():
