@@ -1,7 +1,7 @@
 """How good the plans are, and how fast they come: generated weeks, or published instances.
 
 `python -m stockplan.bench --weeks S,M --seeds 0-4 --seconds 20 --save FILE.json` plans weeks, each in a fresh process,
-with `--lawns` of lawns that may be laid in several ways.
+with `--lawns` of lawns that may be laid in several ways, with `--yard L` in the yard of a larger week.
 `--compare FILE.json` sets an earlier run beside them, `--against COMMIT` another commit, which plans the same weeks in
 turn; `--compare OLD.json NEW.json` alone sets two saved runs side by side. `--chart FILE.svg` draws how time and memory
 grow, of weeks planned now or, with `--saved FILE.json`, before.
@@ -137,6 +137,7 @@ def _parser() -> argparse.ArgumentParser:
         "--seeds", type=read_seeds, default=[0], metavar="SEEDS", help="of weeks: 0-4 or 0,2; default 0"
     )
     parser.add_argument("--lawns", action="store_true", help="of lawns that may be laid in several ways, not of strips")
+    parser.add_argument("--yard", choices=tuple(SIZES), help="size of the weeks whose yard it is; default their own")
     parser.add_argument("--seconds", type=read_seconds, default=20.0, help="clock guard of each; default 20")
     parser.add_argument("--work", type=int, help="work limit for each product; default none")
     processors = usable_processors()
@@ -159,8 +160,8 @@ def _refuse(parser: argparse.ArgumentParser, given: argparse.Namespace) -> None:
     if given.weeks is None and given.instances is None and compared != 2 and not (given.saved and given.chart):
         parser.error("say what to measure: --weeks, --instances, two files to --compare, or --saved with --chart")
     if given.instances is not None:
-        if given.save or given.compare or given.against or given.chart or given.lawns:
-            parser.error("--save, --compare, --against, --chart and --lawns are for weeks")
+        if given.save or given.compare or given.against or given.chart or given.lawns or given.yard:
+            parser.error("--save, --compare, --against, --chart, --lawns and --yard are for weeks")
         if not any(given.instances.glob("*.json")):
             parser.error(f"{given.instances} holds no JSON file")
     if given.saved and not given.chart:
@@ -188,7 +189,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     given = parser.parse_args(arguments)
     _refuse(parser, given)
     console = Console(width=max(WIDEST, Console().width))
-    limits = Limits(given.seconds, given.work, given.workers, given.lawns)
+    limits = Limits(given.seconds, given.work, given.workers, given.lawns, given.yard)
     if given.instances is not None or given.weeks is not None:
         make_ready(lambda told: print(told, file=sys.stderr))
     if given.instances is not None:

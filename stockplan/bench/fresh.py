@@ -98,9 +98,11 @@ def status_of_all(statuses: Any) -> str:
 
 def _request(given: argparse.Namespace) -> PlanRequest:
     if given.week:
-        from stockplan.bench.weeks import week  # noqa: PLC0415
+        from stockplan.bench.weeks import week, with_yard_of  # noqa: PLC0415
 
         strips = week(given.week, given.seed)
+        if given.yard:
+            strips = with_yard_of(strips, given.yard, given.seed)
         if not given.lawns:
             return strips
         from stockplan.bench.lawns import lawns_for  # noqa: PLC0415  it loads shapely
@@ -119,6 +121,7 @@ def main(arguments: Sequence[str] | None = None) -> None:
     parser.add_argument("--week", help="size of a generated week: S, M, L or XL")
     parser.add_argument("--seed", type=int, default=0, help="of the generated week; default 0")
     parser.add_argument("--lawns", action="store_true", help="lawns that may be laid in several ways for its jobs")
+    parser.add_argument("--yard", help="size of the week whose yard it is; default its own")
     parser.add_argument("--instance", type=Path, help="file of a published instance")
     parser.add_argument("--name", help="name of the instance in the file")
     parser.add_argument("--along", choices=("width", "height"), default="width", help="what runs along the roll")

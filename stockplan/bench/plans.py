@@ -38,24 +38,28 @@ class Limits:
         Processes that plan products side by side; 1 plans in one.
     lawns
         Whether every job is a lawn that may be laid in several ways; default strips.
+    yard
+        Size of the week whose yard the jobs are cut from; default their own.
     """
 
     seconds: float
     work: int | None = None
     workers: int = 1
     lawns: bool = False
+    yard: str | None = None
 
     def words(self) -> str:
         """The limits in a few words."""
         work = f", {self.work} work units" if self.work is not None else ""
-        lawns = "lawns, " if self.lawns else ""
-        return f"{lawns}{self.seconds:g} s{work}" + (f", {self.workers} workers" if self.workers > 1 else "")
+        of = ("lawns, " if self.lawns else "") + (f"yard of {self.yard}, " if self.yard else "")
+        return f"{of}{self.seconds:g} s{work}" + (f", {self.workers} workers" if self.workers > 1 else "")
 
     def arguments(self) -> list[str]:
         """The limits as arguments of `stockplan.bench.fresh`."""
         work = [] if self.work is None else ["--work", str(self.work)]
         workers = [] if self.workers == 1 else ["--workers", str(self.workers)]  # older commits do not know it
-        return ["--seconds", str(self.seconds), *work, *workers, *(["--lawns"] if self.lawns else [])]
+        of = [*(["--lawns"] if self.lawns else []), *(["--yard", self.yard] if self.yard else [])]
+        return ["--seconds", str(self.seconds), *work, *workers, *of]
 
 
 @dataclass(frozen=True, slots=True)

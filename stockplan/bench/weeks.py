@@ -11,7 +11,7 @@ from __future__ import annotations
 import argparse
 import csv
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 from decimal import Decimal
 from pathlib import Path
@@ -97,6 +97,20 @@ def week(size: str, seed: int) -> PlanRequest:
     for code in _CODES[:share]:
         maker.add_product(code, amounts.jobs // share, amounts.pieces // share, amounts.items // share)
     return maker.request()
+
+
+def with_yard_of(request: PlanRequest, size: str, seed: int) -> PlanRequest:
+    """The same jobs before the yard of another week, of which they have the things of their products.
+
+    Parameters
+    ----------
+    request
+        A week.
+    size, seed
+        The week that the yard is of, as for `week`.
+    """
+    products = {job.product for job in request.jobs}
+    return replace(request, stock=tuple(item for item in week(size, seed).stock if item.product in products))
 
 
 def week_of(jobs: Sequence[int], seed: int) -> PlanRequest:

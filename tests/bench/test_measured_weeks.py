@@ -192,3 +192,15 @@ def test_a_run_survives_saving(tmp_path: Path) -> None:
     run = WeeksRun(Limits(3.0), "some machine", {("M", 2): told((1.0, "A", 10_000))})
     save(run, tmp_path / "run.json")
     assert load(tmp_path / "run.json") == run
+
+
+def test_jobs_may_stand_before_the_yard_of_a_larger_week(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    file = tmp_path / "run.json"
+    typed = ["--weeks", "S", "--yard", "M", "--seconds", "5", "--work", "1", "--workers", "1", "--save", str(file)]
+    assert main(typed) == 0
+    assert "Generated weeks, yard of M, 5 s, 1 work units each" in " ".join(capsys.readouterr().out.split())
+    run = load(file)
+    assert run.limits.yard == "M"
+    (found,) = run.outcomes.values()
+    assert (found.pieces, found.items) == (20, 60)
+    assert found.violations == ()
