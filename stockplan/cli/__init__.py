@@ -188,7 +188,7 @@ def jobs(
     from stockplan.cli.lists import job_list, jobs_json  # noqa: PLC0415
 
     found = list_jobs(store or context.obj, read_window(first or date.min, last or date.max))
-    print(jobs_json(found) if as_json else job_list(found))
+    print(jobs_json(found) if as_json else job_list(found), end="" if as_json else "\n")
 
 
 @app.command()

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.units import square_metres
 from stockplan.report.columns import in_columns
+from stockplan.report.json_text import json_document
 from stockplan.report.plan_file import job_record
 from stockplan.report.words import counted, day
 
@@ -38,10 +38,10 @@ def job_list(jobs: Sequence[Job]) -> str:
 
 
 def jobs_json(jobs: Sequence[Job]) -> str:
-    """Print jobs as JSON: sizes in whole millimetres."""
+    """Print jobs as JSON, ending with a newline: sizes in whole millimetres."""
     document = {
         "format": "stockplan-jobs",
         "version": 1,
         "jobs": [job_record(job) for job in jobs],
     }
-    return json.dumps(document, ensure_ascii=False, indent=1)
+    return json_document(document)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import shlex
 from collections.abc import Sequence
 from datetime import date
@@ -36,11 +35,12 @@ def orders(
 ) -> None:
     """List what is to be ordered, the most urgent first, and what is on its way, with the jobs each serves."""
     from stockplan.actions.ordering import list_orders  # noqa: PLC0415
+    from stockplan.report.json_text import json_document  # noqa: PLC0415
 
     found = list_orders(store or context.obj, today or date.today(), everything=everything)
     if as_json:
         document = {"format": "stockplan-orders", "version": 1, "orders": [_record(one) for one in found]}
-        print(json.dumps(document, ensure_ascii=False, indent=1))
+        print(json_document(document), end="")
     else:
         print(_listed(found))
 
@@ -72,6 +72,8 @@ def _listed(found: Sequence[OrderShown]) -> str:
 
 
 def _record(one: OrderShown) -> dict[str, object]:
+    from stockplan.report.json_text import amount  # noqa: PLC0415
+
     line = one.line
     return {
         "order": line.key,
@@ -82,7 +84,7 @@ def _record(one: OrderShown) -> dict[str, object]:
         "form": line.form.value,
         "width_mm": line.width_mm,
         "length_mm": line.length_mm,
-        "price": line.price_pence / 100,
+        "price": amount(line.price_pence),
         "order_by": line.order_by.isoformat(),
         "arrives_on": line.arrives_on.isoformat(),
         "late": one.overdue,

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -111,22 +110,23 @@ def plans(context: typer.Context, as_json: JsonFlag = False, store: StoreOption 
     from stockplan.actions.plan_states import list_plans  # noqa: PLC0415
     from stockplan.domain.units import money  # noqa: PLC0415
     from stockplan.report.columns import in_columns  # noqa: PLC0415
+    from stockplan.report.json_text import amount, json_document  # noqa: PLC0415
 
     found = list_plans(store or context.obj)
     if as_json:
         records = [
             {
                 "plan": one.number,
-                "state": one.state,
+                "state": one.state.value,
                 "from": one.window.first.isoformat(),
                 "to": one.window.last.isoformat(),
                 "today": one.today.isoformat(),
-                "net_cost": one.net_cost_pence / 100,
+                "net_cost": amount(one.net_cost_pence),
                 "to_cut": one.to_cut,
             }
             for one in found
         ]
-        print(json.dumps({"format": "stockplan-plans", "version": 1, "plans": records}, ensure_ascii=False, indent=1))
+        print(json_document({"format": "stockplan-plans", "version": 1, "plans": records}), end="")
         return
     headings = ("plan", "days", "made", "net cost", "state", "still to cut")
     rows = [
@@ -155,11 +155,12 @@ def withdraw(context: typer.Context, number: PlanArgument, store: StoreOption = 
 def pins(context: typer.Context, as_json: JsonFlag = False, store: StoreOption = None) -> None:
     """List which jobs people decided to cut from what."""
     from stockplan.actions.pinning import list_pins  # noqa: PLC0415
+    from stockplan.report.json_text import json_document  # noqa: PLC0415
 
     found = list_pins(store or context.obj)
     if as_json:
         records = [{"job": pin.job, "source": pin.source} for pin in found]
-        print(json.dumps({"format": "stockplan-pins", "version": 1, "pins": records}, ensure_ascii=False, indent=1))
+        print(json_document({"format": "stockplan-pins", "version": 1, "pins": records}), end="")
         return
     for pin in found:
         print(f"{pin.job}={pin.source}")

@@ -33,6 +33,6 @@ def settings(
         print(f"{name} {now}.")
         return
     stored = stored_settings(where)
-    print(settings_json(stored) if as_json else settings_list(stored))
+    print(settings_json(stored) if as_json else settings_list(stored), end="" if as_json else "\n")
     for fault in setting_faults(stored):
         say(f"In the store: {fault}")

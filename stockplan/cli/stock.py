@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sys
 from typing import Annotated
 
@@ -71,6 +70,7 @@ def history(
     from stockplan.actions.finding import listing  # noqa: PLC0415
     from stockplan.actions.tracing import tell  # noqa: PLC0415
     from stockplan.cli.stock_lists import stock_list  # noqa: PLC0415
+    from stockplan.report.json_text import json_document  # noqa: PLC0415
     from stockplan.report.movements import history_list, movement_record, origin_words  # noqa: PLC0415
     from stockplan.store.rows import ledger_day  # noqa: PLC0415
 
@@ -83,7 +83,7 @@ def history(
             "cut_from": list(story.origin.tags[1:]) if story.origin else [],
             "movements": [movement_record(movement) for movement in story.movements],
         }
-        print(json.dumps(document, ensure_ascii=False, indent=1))
+        print(json_document(document), end="")
         return
     if story.origin is not None:
         print(origin_words(story.origin) + "\n")

@@ -64,4 +64,4 @@ def take_off(  # noqa: PLR0913, PLR0917 - each is an option of its own
         if end < begin:
             raise typer.BadParameter(f"{end} lies before the first day, {begin}", param_hint="--to")
         sheet = take_off_jobs(where, Window(begin, end), slope=slope)
-    print(take_off_json(sheet) if as_json else take_off_text(sheet))
+    print(take_off_json(sheet) if as_json else take_off_text(sheet), end="" if as_json else "\n")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Mapping
 
 from stockplan.domain.settings import (
@@ -17,6 +16,7 @@ from stockplan.domain.settings import (
     Setting,
 )
 from stockplan.report.columns import in_columns
+from stockplan.report.json_text import json_document
 from stockplan.report.words import printable
 
 CHAPTERS = (
@@ -61,7 +61,7 @@ def _value(setting: Setting, stored: Mapping[str, str]) -> str:
 
 
 def settings_json(stored: Mapping[str, str]) -> str:
-    """Print every setting as JSON; `value` is null where what is stored is no number."""
+    """Print every setting as JSON, ending with a newline; `value` is null where what is stored is no number."""
     settings: list[dict[str, object]] = []
     for chapter, some in CHAPTERS:
         for setting in some:
@@ -85,4 +85,4 @@ def settings_json(stored: Mapping[str, str]) -> str:
         "currency": stored.get(CURRENCY, DEFAULT_CURRENCY),
         "settings": settings,
     }
-    return json.dumps(document, ensure_ascii=False, indent=1)
+    return json_document(document)

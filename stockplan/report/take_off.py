@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from decimal import Decimal
 from textwrap import fill, indent
 
 from stockplan.domain.jobs import Job
@@ -13,6 +13,7 @@ from stockplan.domain.take_off import TakeOff
 from stockplan.domain.units import metres, square_metres
 from stockplan.report.columns import in_columns
 from stockplan.report.handling import GUIDANCE, lifting_note
+from stockplan.report.json_text import json_document
 from stockplan.report.words import counted, day, printable
 
 TEXT_WIDTH = 100  # characters a line of running text
@@ -164,7 +165,7 @@ def _to_load(need: Need, settings: TakeOffSettings) -> str:
 
 
 def take_off_json(sheet: TakeOffSheet) -> str:
-    """Print a take-off as JSON: lengths in whole millimetres, weights in whole grams, null for what is not known."""
+    """Print a take-off as JSON, ending with a newline: whole millimetres and grams, null for what is not known."""
     document = {
         "format": "stockplan-take-off",
         "version": 1,
@@ -173,13 +174,13 @@ def take_off_json(sheet: TakeOffSheet) -> str:
         "common_practice": NO_STANDARD,
         "cautions": cautions(sheet),
     }
-    return json.dumps(document, ensure_ascii=False, indent=1)
+    return json_document(document)
 
 
 def _job_record(sheet: TakeOffSheet, job: Job, one: TakeOff, plan: int | None) -> dict[str, object]:
     waste = None
     if one.waste_mm2 is not None and one.grass_mm2:
-        waste = round(100 * one.waste_mm2 / one.grass_mm2, 2)
+        waste = Decimal(f"{100 * one.waste_mm2 / one.grass_mm2:.2f}")
     return {
         "job": job.code,
         "site": job.site,
