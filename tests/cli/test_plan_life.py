@@ -301,6 +301,27 @@ def test_pins_that_cannot_be_kept_are_refused_all_at_once_and_not_stored(planned
     assert "R-2: it is reserved for plan 1; plan with --again" in refused("plan", *WEEK, "--pin", "J1=R-2")
 
 
+def test_why_a_thing_cannot_be_pinned_to_is_said(planned: Plan) -> None:
+    g99 = replace(THREE.products[0], code="G99")
+    more = (replace(ROLL, tag="R-8"), replace(ROLL, tag="R-9", product="G99"), replace(ROLL, tag="R-10"))
+    planned(replace(THREE, products=(*THREE.products, g99), stock=(*THREE.stock, *more)))
+    ok("hold", "R-8", "Q7", "--until", "2099-01-01")
+    ok("write-off", "R-10", "--why", "flood")
+    said = refused("plan", *WEEK, "--pin", "J1=R-8", "--pin", "J2=R-9", "--pin", "J3=R-10")
+    assert "J1 cannot be cut from R-8: it is held for Q7 until 2099-01-01" in said
+    assert "J2 cannot be cut from R-9: R-9 is G99, the job is laid in G30" in said
+    assert "J3 cannot be cut from R-10: it has left the yard" in said
+
+
+def test_a_pin_made_before_that_can_no_longer_be_kept_is_said_with_how_to_take_it_out(planned: Plan) -> None:
+    planned()
+    assert run("plan", *WEEK, "--pin", "J2=R-2").exit_code == 0
+    ok("write-off", "R-2", "--why", "flood")
+    said = refused("plan", *WEEK)
+    assert "J2 cannot be cut from R-2: it has left the yard" in said
+    assert "a pin made before is taken out with: stockplan unpin J2=R-2" in said
+
+
 def test_sheets_that_change_what_a_plan_is_to_cut_name_it(planned: Plan, store: Path, tmp_path: Path) -> None:
     planned(THREE)
     ok("accept", *TODAY)
