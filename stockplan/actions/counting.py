@@ -110,11 +110,13 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
     SheetFaults
         When the sheet has something otherwise than the record that is only there to be read; carries every fault.
     StockplanError
-        When a tag is given twice, or something would be moved to a bay whose name cannot be.
+        When a tag is given twice, or something would be moved to a bay whose name cannot be, or is but spelt otherwise
+        than one in the yard.
     StoreError
         When the store cannot be read.
     """
     from stockplan.actions.meant import near_tags  # noqa: PLC0415
+    from stockplan.actions.spelling import check_bay  # noqa: PLC0415
     from stockplan.actions.typed import check_text  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
@@ -131,9 +133,10 @@ def compare(where: str | None, bay: str, seen: Sequence[Seen], today: date) -> S
         strange = [tag for tag in by_tag if tag not in yard.items and tag not in yard.gone]
         unknown = tuple((tag, tuple(near_tags(rows, tag))) for tag in strange)
         looked = ledger_end(rows)
-    present = [(yard.items[tag], one) for tag, one in by_tag.items() if tag in yard.items]
-    if any(item.bay != bay for item, _ in present):
-        check_text("bay", bay)
+        present = [(yard.items[tag], one) for tag, one in by_tag.items() if tag in yard.items]
+        if any(item.bay != bay for item, _ in present):
+            check_text("bay", bay)
+            check_bay(rows, bay)
     if faults := [fault for item, one in present for fault in not_as_on_record(one, item)]:
         raise SheetFaults(faults)
     as_measured = [(item, _measured(item, one)) for item, one in present]

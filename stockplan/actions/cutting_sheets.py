@@ -254,6 +254,7 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: S
 
 
 def _write(work: OpenWork, one: Standing, found: Outcome, bay: str, word: str) -> tuple[StockItem, ...]:
+    from stockplan.actions.spelling import check_bay  # noqa: PLC0415
     from stockplan.actions.typed import check_text  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
@@ -263,6 +264,7 @@ def _write(work: OpenWork, one: Standing, found: Outcome, bay: str, word: str) -
     tags = _new_tags(work.rows, found.kept)
     if tags and bay:
         check_text("bay", bay)
+        check_bay(work.rows, bay)
     for new, thing in zip(tags, found.kept, strict=True):
         size_mm = (thing.width_mm, thing.length_mm)
         entries.append(returned(new, tag, thing.form, size_mm, bay, why, one.plan))

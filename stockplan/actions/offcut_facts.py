@@ -208,7 +208,7 @@ def look_up(rows: Rows, told: Told) -> Look:
         faults.append(fault)
     if told.tag in yard.items or told.tag in yard.gone:
         faults.append(f"the tag {told.tag} was used before; give the offcut one of its own, or none for a new one")
-    faults += spelling_faults(rows, told.product, "" if told.parent else told.batch, told.tag)
+    faults += spelling_faults(rows, told.product, "" if told.parent else told.batch, told.tag, told.bay)
     widest = read_full_widths(rows, [told.product]).get(told.product, 0)
     planned = _planned(rows, yard, source)
     judged = tuple(doubts(found, source, planned, widest) for found in told.sizes)

@@ -33,8 +33,8 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     Raises
     ------
     StockplanError
-        When a field cannot be, the product is unknown, the tag was used before, or tag or batch are spelt otherwise
-        than in the yard.
+        When a field cannot be, the product is unknown, the tag was used before, or tag, batch or bay are spelt
+        otherwise than in the yard.
     StoreError
         When the store cannot be read or written.
     """
@@ -46,7 +46,7 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
         check_all(
             lambda: _check_product(rows, item.product),
             lambda: check_unused(yard, item.tag),
-            lambda: check_spelling(rows, item.product, item.batch, item.tag),
+            lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
         )
 
     with every_fault(lambda: look_at(where, item.tag, check_store)):
@@ -56,7 +56,7 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
         with every_fault(lambda: check_unused(yard, item.tag)):
             check_all(
                 lambda: _check_product(rows, item.product),
-                lambda: check_spelling(rows, item.product, item.batch, item.tag),
+                lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
             )
         return [received(item, why, delivery=delivery)]
 

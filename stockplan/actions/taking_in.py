@@ -140,7 +140,7 @@ def _checked(rows: Rows, key: str, delivery: Delivery) -> OrderLine:
     check_all(
         lambda: _check_coming(line),
         lambda: _check_came(rows, delivery),
-        lambda: check_spelling(rows, line.product, delivery.batch, delivery.tag or ""),
+        lambda: check_spelling(rows, line.product, delivery.batch, delivery.tag or "", delivery.bay),
         lambda: _check_sides(line, delivery),
     )
     return line

@@ -32,17 +32,22 @@ def move(where: str | None, tag: str, bay: str, why: str = "") -> Done:
     Raises
     ------
     StockplanError
-        When no bay can be called so, with all that stands against the item.
+        When no bay can be called so, or one in the yard is but spelt otherwise, with all that stands against the item.
     StoreError
         When the tag is not in the yard, or the store cannot be read or written.
     """
-    from stockplan.actions.every_fault import every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.every_fault import check_all, every_fault  # noqa: PLC0415 - only here
+    from stockplan.actions.spelling import check_bay  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_text  # noqa: PLC0415 - only here
 
-    with every_fault(lambda: look_at(where, tag, lambda rows, yard: known(rows, yard, tag))):
+    def check_store(rows: Rows, yard: Yard) -> None:
+        check_all(lambda: known(rows, yard, tag), lambda: check_bay(rows, bay))
+
+    with every_fault(lambda: look_at(where, tag, check_store)):
         check_text("bay", bay)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
+        check_store(rows, yard)
         there = known(rows, yard, tag).bay == bay
         return [counted(tag, why or "as recorded") if there else moved(tag, bay, why)]
 

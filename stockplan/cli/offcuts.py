@@ -124,7 +124,7 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         if corners is None:
             length = length or _prompt_metres("Length along the pile, m")
             width = width or _prompt_metres("Width across the pile, m")
-        bay = bay or _prompt("Bay")
+        bay = bay or _ask_bay(where)
         condition = condition or _prompt(f"Condition ({', '.join(CONDITIONS)})", SOUND)
     needed = {
         "PARENT or --product": parent or product,
@@ -181,6 +181,15 @@ def _ask_product(where: str | None) -> str:
     from stockplan.actions.offcut_facts import product_fault  # noqa: PLC0415
 
     while fault := product_fault(where, answer := _prompt("Product")):
+        say(fault)
+    return answer
+
+
+def _ask_bay(where: str | None) -> str:
+    """Ask for the bay until it is not spelt otherwise than one in the yard."""
+    from stockplan.actions.spelling import bay_fault  # noqa: PLC0415
+
+    while fault := bay_fault(where, answer := _prompt("Bay")):
         say(fault)
     return answer
 

@@ -114,6 +114,12 @@ def test_on_a_terminal_the_questions_come_in_the_order_of_the_hands(yard: Path) 
     assert "wet" in typed("stock", "--bay", "Z9")[1]
 
 
+def test_on_a_terminal_a_bay_spelt_otherwise_is_asked_for_again(yard: Path) -> None:
+    code, said = on_a_terminal(["offcut", "--product", "K30", "--batch", "4488"], "3.4\n1.25\nf1\nF1\n\nn\n")
+    assert code == 0, said
+    assert "bay: differs only in letter case from one in the yard, found 'f1', would be right: 'F1'" in said
+
+
 @pytest.mark.slow
 def test_on_a_terminal_exchanged_sides_and_small_offcuts_are_asked_about(yard: Path) -> None:
     code, said = on_a_terminal(["offcut", "--product", "K30", "--batch", "4488"], "0.9\n4.5\nZ9\n\ny\ny\nn\n")

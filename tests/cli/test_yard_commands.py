@@ -142,6 +142,23 @@ def test_what_comes_in_is_not_spelt_otherwise_than_what_lies_there(yard: Path) -
     ok("receive", "R-11", "4x25", *there, "--batch", "B10")
 
 
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("move", "R-1", "f1"),
+        ("receive", "R-10", "4x25", "--product", "G30", "--bay", "f1", "--cost", "10.60"),
+        ("offcut", "--product", "G30", "--length", "3", "--width", "2", "--bay", "f1"),
+        ("count", "f1", "R-9", "--yes"),
+    ],
+)
+def test_nothing_comes_to_lie_in_a_bay_spelt_otherwise_than_one_in_the_yard(yard: Path, typed: tuple[str, ...]) -> None:
+    ok(*NEW)
+    told = refused(*typed)
+    assert "bay: differs only in letter case from one in the yard, found 'f1', would be right: 'F1'" in told
+    assert {tag: item["bay"] for tag, item in items().items()} == {"R-1": "north", "R-2": "north", "R-9": "F1"}
+    ok(*("F1" if word == "f1" else word for word in typed))
+
+
 def test_what_needs_a_reason_is_refused_without_one(yard: Path) -> None:
     before = items()
     for command in (("write-off", "R-1"), ("reverse", "1")):
