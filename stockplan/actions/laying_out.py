@@ -74,12 +74,18 @@ def lay_out(
         elif layouts := job_layouts(job, cut_from, settings, most_layouts(len(jobs))):
             laid.append(replace(job, layouts=layouts))
         else:
-            left.append((job, _no_way(job)))
+            left.append((job, no_way(job)))
     return LaidOut(tuple(laid), tuple(left))
 
 
-def _no_way(job: Job) -> str:
-    """Say what stands in the way of every layout: the rules, and the sides that seams must keep away from."""
+def no_way(job: Job) -> str:
+    """Say what stands in the way of every layout: the rules, and the sides that seams must keep away from.
+
+    Parameters
+    ----------
+    job
+        A job whose lawns cannot be laid out.
+    """
     notes = [(lawn, note) for lawn in job.lawns for note in lawn.notes if note.no_seam]
     sides = dict.fromkeys(note.name or f"side {note.number + 1} of {lawn_words(lawn.label)}" for lawn, note in notes)
     off = f" with no seam at {', '.join(sides)}" if sides else ""

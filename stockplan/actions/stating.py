@@ -166,6 +166,7 @@ def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout
     RequestError
         When there is nothing to cut from, or the rules leave no way.
     """
+    from stockplan.actions.laying_out import no_way  # noqa: PLC0415
     from stockplan.cutting.strips import grass_of, job_layouts  # noqa: PLC0415
 
     grass = grass_of(request, job.product)
@@ -175,5 +176,5 @@ def laid_out(job: Job, request: PlanRequest, firm: FirmSettings) -> tuple[Layout
     longest = dict(sorted(grass.sizes))
     layouts = job_layouts(job, replace(grass, sizes=tuple(longest.items())), firm.layout)
     if not layouts:
-        raise RequestError("no way of laying that lawn in strips keeps the firm's rules; see: stockplan settings")
+        raise RequestError(no_way(job))
     return layouts

@@ -293,6 +293,15 @@ def test_a_pile_that_no_side_of_the_lawn_can_give_is_refused(store: Path, comman
     assert "pile 'towards shed', but no edge is called 'shed'; no edge has a name" in refused.stderr
 
 
+@pytest.mark.parametrize("command", ["cover", "quote"])
+def test_a_lawn_that_no_layout_suits_is_told_with_the_sides_that_bear_no_seam(store: Path, command: str) -> None:
+    fill(store, yard(OFFCUT))
+    notes = "units m; pile towards door; walk; 9 left door, no seam; 3 left; 9 left path, no seam; 3"
+    refused = run(command, "--lawn", notes, "--product", "G30", *TODAY)
+    assert refused.exit_code == 1
+    assert "keeps the firm's rules with no seam at door, path; see: stockplan settings" in refused.stderr
+
+
 def test_what_is_not_seen_together_with_a_lawn_is_no_matter_where_it_is_not_asked_about(store: Path) -> None:
     fill(store, yard(OFFCUT))
     alone = cover("--lawn", "units m; rectangle 3 x 2", "--product", "G30", *TODAY)
