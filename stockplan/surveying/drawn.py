@@ -217,11 +217,12 @@ def _plotted(form: Plot, line: int, settings: SurveySettings, faults: FaultList)
     adjusted, results, said = settled
     sides = [*pairwise(range(len(form.corners))), (len(form.corners) - 1, 0)]
     remarks = [form.remarks.get((a, b)) or form.remarks.get((b, a)) or Remark() for a, b in sides]
-    for (a, b), remark in form.remarks.items():
-        if (a, b) not in sides and (b, a) not in sides:
-            found = f"'{remark.name or 'no seam'}' on {form.corners[a]}–{form.corners[b]}"
-            faults.add("something said of a diagonal", found, "names on sides only", line)
-            return None
+    diagonals = [(a, b) for a, b in form.remarks if (a, b) not in sides and (b, a) not in sides]
+    for a, b in diagonals:
+        found = f"'{form.remarks[a, b].name or 'no seam'}' on {form.corners[a]}–{form.corners[b]}"
+        faults.add("something said of a diagonal", found, "names on sides only", line)
+    if diagonals:
+        return None
     corners = tuple(
         Corner((float(x), float(y)), name, remark, line)
         for (x, y), name, remark in zip(adjusted.corners, form.corners, remarks, strict=True)

@@ -228,6 +228,34 @@ def test_the_rest_of_a_length_is_not_taken_for_a_side_s_name(rest: str) -> None:
         ("units m\nbaseline 8\n9 left 1.5", "notes:3: an offset beyond the baseline"),
         ("units m\nbaseline 8 house\n4 left 1.5\n4 right 2", "notes:2: a baseline that is no edge"),
         ("units m\ncorners\n0 0\n6 0\n0 4\n6 4", "notes:2: an edge that crosses itself, found side 2 meets side 4 at"),
+        ("units m\n" + "#\n" * 10_000, "notes: notes too long, found 10001 lines, would be right: at most 10000"),
+        (f"units m\nrectangle 6 x 4\nlawn {'x' * 41}", "notes:3: a lawn's name, found 'xxx"),
+        (f"units m\nrectangle 6 x 4\nside 2 {'x' * 41}", "notes:3: a name too long, found 'xxx"),
+        ("units m\nrectangle 6 x 4\nunseen from", "notes:3: a lawn's name missing, found the end of the line"),
+        ("units m\nrectangle 6 x 4\nfirst side bears north", "notes:3: the bearing missing, found 'north', would be "),
+        ("units m\nrectangle 6 x 4\nhole circle radius 0.5 from 1 1", "notes:3: a corner missing, found 'hole"),
+        (
+            "units m\nrectangle 6 x 4\nhole rectangle 1 x 1 at 1 left 1 heading 30",
+            "notes:3: a heading without a side, found '30', would be right: heading left or right, and degrees",
+        ),
+        (
+            "units m\nwalk\n6 left\n4 left\n6 left\n4\nhole walk at 1 left 1\n1 bearing 0\n1 bearing 90\n1 bearing 180\n1 bearing 270",
+            "notes:7: a hole walked by bearings in a lawn that is not",
+        ),
+        (
+            "units m\nwalk\n6 bearing 90\n4 bearing 0\n6 bearing 270\n4 bearing 180\nfirst side bears 90",
+            "notes: the first side's bearing given twice, found 90 degrees",
+        ),
+        ("units m\ncircle radius 3\nfirst side bears 90", "notes: a first side's bearing without a first side, found"),
+        (
+            "units m\nplot A B C D clockwise\nA B 6\nB C 4\nC D 6\nD A 4\nA C 8\nB D 7.21",
+            "notes:2: tapes that do not agree, found A–C off by 0.272 m, and others with it, would be right: one tape",
+        ),
+        (
+            "units m\nplot A B C D E clockwise\nA B 5\nB C 5\nC D 5\nD E 5\nE A 5\nA C 9\n"
+            "B D 7\nC E 9.5\nA D 8.9\nB E 8",
+            "notes:2: tapes that do not agree, found A–D off by 0.631 m, and others with it, would be right: tapes",
+        ),
     ],
 )  # fmt: skip
 def test_each_fault_by_line(text: str, expected: str) -> None:
@@ -249,6 +277,20 @@ def test_every_fault_at_once() -> None:
         "notes:3: the leg cannot be read",
         "notes:4: the leg cannot be read",
     ]
+
+
+def test_everything_said_of_diagonals_is_told_at_once() -> None:
+    sides = "units m\nplot A B C D clockwise\nA B 6\nB C 4\nC D 6\nD A 4\n"
+    assert [fault.partition(", would")[0] for fault in faults(f"{sides}A C 7.21 path\nB D 7.21, no seam\n")] == [
+        "notes:2: something said of a diagonal, found 'path' on A–C",
+        "notes:2: something said of a diagonal, found 'no seam' on B–D",
+    ]
+    assert read(f"{sides}A C 7.21\nB D 7.21\n").lawn.area_mm2 == pytest.approx(24_000_000, abs=10_000)
+
+
+def test_a_leg_that_goes_straight_on_is_a_corner_without_a_turn() -> None:
+    lawn = read("units m\nwalk\n3 straight\n3 left\n4 left\n6 left\n4\n").lawn
+    assert lawn.edge[:3] == (Point(0, 0), Point(3000, 0), Point(6000, 0))
 
 
 def test_a_misread_tape_is_named_with_what_it_would_be() -> None:
