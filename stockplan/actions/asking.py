@@ -113,7 +113,7 @@ def ask(
     stock, held = _free_stock(books, yard, freed, today)
     planned = {job.code for job in found.jobs}
     asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
-    _check_pins(session, asked, stored, schedule, stock, books, yard)
+    _check_pins(session, asked, stored, schedule, stock, books, yard, again=wish.again)
     before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
     free = replace(
         request,
@@ -158,6 +158,8 @@ def _check_pins(
     stock: Sequence[StockItem],
     books: PlanBooks,
     yard: Yard,
+    *,
+    again: bool,
 ) -> None:
     """Refuse pins that cannot be kept, all of them at once."""
     from stockplan.store.ledger_rows import read_gone  # noqa: PLC0415
@@ -173,7 +175,7 @@ def _check_pins(
         elif pin.source in standing:
             continue
         elif item is None:
-            faults.append((pin, _why_not_free(pin.source, books, yard, gone)))
+            faults.append((pin, _why_not_free(pin.source, books, yard, gone, again=again)))
         elif item.product != job.product:
             faults.append((pin, f"{pin.source} is {item.product}, the job is laid in {job.product}"))
     if faults:
@@ -184,9 +186,10 @@ def _check_pins(
         raise RequestError("\n".join(told))
 
 
-def _why_not_free(tag: str, books: PlanBooks, yard: Yard, gone: set[str]) -> str:
+def _why_not_free(tag: str, books: PlanBooks, yard: Yard, gone: set[str], *, again: bool) -> str:
     if tag in books.reserved:
-        return f"it is reserved for plan {books.reserved[tag]}; plan with --again, or withdraw that plan first"
+        remedy = " and jobs of other days; take those days in" if again else "; plan with --again"
+        return f"it is reserved for plan {books.reserved[tag]}{remedy}, or withdraw that plan first"
     if tag in yard.holds:
         return f"it is held for {yard.holds[tag].quote} until {yard.holds[tag].until}"
     return "it has left the yard" if tag in gone else "there is nothing with that tag"

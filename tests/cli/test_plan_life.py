@@ -299,6 +299,9 @@ def test_pins_that_cannot_be_kept_are_refused_all_at_once_and_not_stored(planned
     assert run("plan", *WEEK, "--pin", "J2").exit_code == 2
     ok("accept", *TODAY)
     assert "R-2: it is reserved for plan 1; plan with --again" in refused("plan", *WEEK, "--pin", "J1=R-2")
+    tuesday = ("--from", "2026-12-01", "--to", "2026-12-01", "--today", "2026-11-23")
+    told = refused("plan", *tuesday, "--again", "--pin", "J3=R-1")
+    assert "R-1: it is reserved for plan 1 and jobs of other days; take those days in, or withdraw that plan" in told
 
 
 def test_why_a_thing_cannot_be_pinned_to_is_said(planned: Plan) -> None:
