@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
 from shlex import quote
 from typing import TYPE_CHECKING
 
@@ -91,7 +92,7 @@ def ask(
     StoreError
         When the store cannot be read.
     """
-    from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
+    from stockplan.store.ledger_rows import read_gone, read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
     from stockplan.store.repository import jobs_without_strips, load_request, read_jobs  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
@@ -113,7 +114,9 @@ def ask(
     stock, held = _free_stock(books, yard, freed, today)
     planned = {job.code for job in found.jobs}
     asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
-    _check_pins(session, asked, stored, schedule, stock, books, yard, again=wish.again)
+    gone = read_gone(session, [pin.source for pin in asked])
+    why = partial(_why_not_free, books=books, yard=yard, gone=gone, again=wish.again)
+    _check_pins(asked, stored, schedule, stock, why)
     before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
     free = replace(
         request,
@@ -151,21 +154,14 @@ def _free_stock(
 
 
 def _check_pins(
-    session: Session,
     pins: Sequence[Pin],
     stored: Sequence[Pin],
     schedule: Schedule,
     stock: Sequence[StockItem],
-    books: PlanBooks,
-    yard: Yard,
-    *,
-    again: bool,
+    why_not_free: Callable[[str], str],
 ) -> None:
     """Refuse pins that cannot be kept, all of them at once."""
-    from stockplan.store.ledger_rows import read_gone  # noqa: PLC0415
-
     free = {item.tag: item for item in stock}
-    gone = read_gone(session, [pin.source for pin in pins])
     faults = []
     for pin in pins:
         item, job = free.get(pin.source), schedule.jobs.get(pin.job)
@@ -175,7 +171,7 @@ def _check_pins(
         elif pin.source in standing:
             continue
         elif item is None:
-            faults.append((pin, _why_not_free(pin.source, books, yard, gone, again=again)))
+            faults.append((pin, why_not_free(pin.source)))
         elif item.product != job.product:
             faults.append((pin, f"{pin.source} is {item.product}, the job is laid in {job.product}"))
     if faults:
@@ -186,7 +182,7 @@ def _check_pins(
         raise RequestError("\n".join(told))
 
 
-def _why_not_free(tag: str, books: PlanBooks, yard: Yard, gone: set[str], *, again: bool) -> str:
+def _why_not_free(tag: str, *, books: PlanBooks, yard: Yard, gone: set[str], again: bool) -> str:
     if tag in books.reserved:
         remedy = " and jobs of other days; take those days in" if again else "; plan with --again"
         return f"it is reserved for plan {books.reserved[tag]}{remedy}, or withdraw that plan first"
