@@ -91,11 +91,6 @@ class Source:
     cost: UnitCost | None
     dye: tuple[str, str]
 
-    @property
-    def area_mm2(self) -> int:
-        """Area in square millimetres."""
-        return self.width_mm * self.length_mm
-
 
 @dataclass(frozen=True, slots=True)
 class Rectangle:

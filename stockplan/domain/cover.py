@@ -53,11 +53,6 @@ class Question:
     lay_on: date | None = None
     most: int = 3
 
-    @property
-    def area_mm2(self) -> int:
-        """Area of all pieces in square millimetres."""
-        return sum(width * length for width, length in self.pieces)
-
 
 @dataclass(frozen=True, slots=True)
 class Offer:

@@ -79,9 +79,6 @@ class Pool:
             self.batches.setdefault(one.batch, []).append(one)
         self._rooms: dict[Size, dict[str, Room]] = {}
 
-    def __len__(self) -> int:
-        return len(self._ranked)
-
     def rooms(self, size: Size) -> dict[str, Room]:
         """Give for each batch that has a thing large enough what the piece costs from it at least, and how often."""
         if size not in self._rooms:

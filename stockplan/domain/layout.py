@@ -237,11 +237,6 @@ class Layout:
         return sum(one.width_mm * one.length_mm for one in self.placed())
 
     @property
-    def area_mm2(self) -> int:
-        """Area of the lawns."""
-        return sum(lawn.area_mm2 for lawn in self.lawns)
-
-    @property
     def seam_mm(self) -> int:
         """Length of all seams."""
         return sum(seam.mm for seam in self.seams())

@@ -135,7 +135,7 @@ def test_ten_by_six_metres_without_allowances_is_one_four_and_one_two_metre_stri
     """A worked example of the trade, from memory: 10 m by 6 m from 4 m and 2 m rolls is 60 m² and 10 m of tape."""
     layout = job_layouts(job_with(rectangle(6000, 10000)), FOURS_AND_TWOS, NO_ALLOWANCE)[0]
     assert sorted((s.width_mm, s.length_mm) for s in layout.placed()) == [(2000, 10000), (4000, 10000)]
-    assert (layout.area_cut_mm2, layout.area_mm2, layout.seam_mm) == (60_000_000, 60_000_000, 10_000)
+    assert (layout.area_cut_mm2, layout.lawns[0].area_mm2, layout.seam_mm) == (60_000_000, 60_000_000, 10_000)
 
 
 def test_geotextile_with_overlaps_takes_the_published_number_of_strips() -> None:
