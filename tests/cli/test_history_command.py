@@ -1,0 +1,52 @@
+"""What became of a thing, as typed: each movement in words, and from which roll and delivery it comes."""
+
+from __future__ import annotations
+
+import json
+import re
+
+from stores_with_plans import TODAY, Plan, ok, refused
+
+
+def lines_of(tag: str) -> list[str]:
+    """Lines without number, moment and user."""
+    return ok("history", tag).splitlines()
+
+
+def has(tag: str, words: str) -> bool:
+    return any(words in line for line in lines_of(tag))
+
+
+def test_what_a_cut_gave_and_spoiled_and_where_its_rest_comes_from_is_told(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    said = ok("cut", "R-2", "--done", "--spoiled", "J3/A/2", *TODAY)
+    (tag,) = re.findall(r"^Write (P-\w+) on the part roll", said, re.M)
+    assert has("R-2", "reserved for plan 1")
+    assert has("R-2", "2 pieces for J3, 1 of them spoiled")
+    assert has("R-2", f"{tag} came off R-2: part roll 4.00 × 4.00")
+    first, second, *_ = lines_of(tag)
+    assert re.fullmatch(rf"{tag} was cut off R-2 on \d{{4}}-\d\d-\d\d by \S+ for plan 1", first)
+    assert re.fullmatch(r"R-2 came on \d{4}-\d\d-\d\d as part roll 4.00 × 8.00 of G30, batch B8", second)
+    document = json.loads(ok("history", tag, "--json"))
+    assert document["cut_from"] == ["R-2"]
+    assert [movement["kind"] for movement in document["movements"]] == ["returned"]
+
+
+def test_a_delivery_is_named_and_an_unknown_batch_is_said_to_be_unknown(planned: Plan) -> None:
+    planned()
+    ok("receive", "R-9", "4.00x25.00", "--product", "G30", "--bay", "E1", "--cost", "9", "--delivery", "D-77")
+    (first, *_) = lines_of("R-9")
+    assert first.endswith(" with delivery D-77 as roll 4.00 × 25.00 of G30, batch unknown")
+    assert has("R-9", "received: roll 4.00 × 25.00, G30, batch unknown, bay E1, delivery D-77")
+
+
+def test_what_was_cut_for_nobody_has_no_pieces_noted(planned: Plan) -> None:
+    planned()
+    ok("offcut", "R-1", "--length", "2", "--width", "1.5", "--bay", "C1", "--rest", "7")
+    assert has("R-1", "no pieces noted")
+
+
+def test_a_tag_that_never_was_is_refused(planned: Plan) -> None:
+    planned()
+    assert "R-77" in refused("history", "R-77")
