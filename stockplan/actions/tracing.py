@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import shlex
 from dataclasses import dataclass
 from datetime import date
+from typing import TYPE_CHECKING
 
 from stockplan.actions.finding import Found, found_in
 from stockplan.domain.ledger import Gone, Movement, Origin
 from stockplan.errors import StoreError
+
+if TYPE_CHECKING:
+    from stockplan.store.rows import Rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,7 +55,7 @@ def tell(where: str | None, tag: str, today: date) -> Story:
     Raises
     ------
     StoreError
-        When it was never in the yard, or the store cannot be read.
+        When it was never in the yard, which of a piece names what it was cut from, or the store cannot be read.
     """
     from stockplan.actions.meant import meant  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_history, read_trace, read_yard  # noqa: PLC0415
@@ -62,10 +67,26 @@ def tell(where: str | None, tag: str, today: date) -> Story:
         rows = rows_of(source)
         movements = read_history(rows, tag)
         if not movements:
-            raise StoreError(f"{tag} was never in the yard{meant(rows, tag)}")
+            raise StoreError(_piece(rows, tag) or f"{tag} was never in the yard{meant(rows, tag)}")
         yard = read_yard(rows, [tag])
         present = tag in yard.items or tag in yard.gone
         origin = read_trace(rows, tag) if present else None
         weights = read_weights(rows)
     found = next(iter(found_in(yard, today, weights)), None)
     return Story(tag, found, yard.gone.get(tag), origin, tuple(movements))
+
+
+def _piece(rows: Rows, code: str) -> str:
+    """Say what a piece was cut from whose label was read, such as J224/A/2; empty where none of that name was cut."""
+    found = list(
+        rows.run(
+            "SELECT job, source, spoiled FROM piece_cut "
+            "WHERE job || '/' || strip || '/' || CAST(number AS TEXT) = :code ORDER BY source, position",
+            {"code": code},
+        )
+    )
+    if not found:
+        return ""
+    sources = {f"{source} (spoiled)" if spoiled else source: source for _, source, spoiled in found}
+    asked = " and ".join(f"stockplan history {shlex.quote(source)}" for source in dict.fromkeys(sources.values()))
+    return f"{code} is a piece for job {found[0][0]}, cut from {' and from '.join(sources)}; see: {asked}"

@@ -98,6 +98,17 @@ def test_a_spoiled_piece_says_what_is_short_and_the_mend_can_be_taken(planned: P
     ok("verify")
 
 
+def test_the_code_on_a_piece_tells_what_it_was_cut_from(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    assert "J2/A/1 was never in the yard" in refused("history", "J2/A/1")
+    ok("cut", "R-2", "--done", "--spoiled", "J3/A/2", "--seconds", "0.1")
+    for code, source in (("J3/A/1", "R-2"), ("J3/A/2", "R-2 (spoiled)")):
+        assert f"{code} is a piece for job J3, cut from {source}; see: stockplan history R-2" in refused(
+            "history", code
+        )
+
+
 def test_a_spoiled_piece_that_nothing_mends_ends_with_3(planned: Plan) -> None:
     planned()
     ok("accept", *TODAY)
