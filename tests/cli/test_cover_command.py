@@ -181,6 +181,7 @@ def test_sizes_grass_and_dates_that_cannot_be_are_refused(store: Path) -> None:
         (("3.1x1.8", "--product", "G3"), "the store knows no product G3; it knows: G30, G40"),
         (("3.1x1.8", "--product", "G30", *TODAY, "--lay-on", "2026-11-22"), "laid on 2026-11-22, before the day of"),
         (("3.1x1.8", "--family", "sisal"), "no product has 'sisal' in its code or description"),
+        (("--lawn", "3.1 x 1.8", "--any-product"), "a lawn is laid out for one grass; name one of G30, G40 with"),
     ):
         refused = run("cover", *arguments)
         assert refused.exit_code == 1, arguments

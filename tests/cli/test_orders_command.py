@@ -80,6 +80,25 @@ CAME = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "20
 AGAIN = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-10", "--today", "2026-11-29")
 
 
+def test_what_was_dropped_with_its_plan_is_neither_placed_nor_taken_in(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    ok("withdraw", "1")
+    assert "P1-1 was cancelled with its plan" in refused("order", "P1-1", *TODAY)
+    assert "P1-1 was cancelled with its plan" in refused(
+        "receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east"
+    )
+    assert line_states(store) == {"P1-1": OrderState.CANCELLED}
+
+
+def test_what_comes_on_the_day_a_job_is_laid_endangers_it(planned: Plan) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    came = ok("receive-order", "P1-1", *CAME[:-1], "2026-11-30")
+    assert "ENDANGERED: J1: is laid on 2026-11-30, and R-9 came on 2026-11-30" in came
+    assert "J2: is laid" not in came
+
+
 def arrival(store: Path) -> int:
     with open_store(str(store)) as opened, opened.reading() as session:
         return next(one.number for one in read_movements(session) if (one.tag, one.kind) == ("R-9", "received"))

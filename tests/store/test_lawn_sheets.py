@@ -69,6 +69,13 @@ def test_a_wrong_cell_of_a_column_that_may_be_lacking(tmp_path: Path, old: str, 
     assert len(found) == 1
 
 
+def test_a_lawn_of_holes_alone_has_no_edge(tmp_path: Path) -> None:
+    found = faults(
+        write(tmp_path, lawns=MORE.replace(",edge,", ",hole,").replace(",house,no,", ",,,").replace("path,Yes", ","))
+    )
+    assert any("part: a lawn without an edge, found only holes" in fault for fault in found)
+
+
 def test_a_pile_wish_that_cannot_be_read(tmp_path: Path) -> None:
     jobs = (
         JOBS.replace("batch_rule", "batch_rule,pile_wish").replace("house,\n", "house,,\n").replace("any", "any,hither")
