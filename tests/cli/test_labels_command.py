@@ -1,0 +1,54 @@
+"""Labels of a plan and of what is reserved for one: which there are, and what they say."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from pathlib import Path
+
+from stores_with_plans import THREE, TODAY, Plan, ok
+
+from stockplan.actions.labelling import NOT_KNOWN, Wanted, find_labels
+
+
+def test_what_is_reserved_bears_the_jobs_it_is_for_and_no_longer_when_it_is_free(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+
+    def jobs() -> list[str]:
+        return [facts.job for facts in find_labels(str(store), Wanted(("R-1", "R-2"))).facts]
+
+    assert jobs() == ["J1, J2", "J3"]
+    ok("withdraw", "1")
+    assert jobs() == ["", ""]
+
+
+def test_pieces_bear_the_batch_of_what_they_come_off_once_that_is_known(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    coming = find_labels(str(store), Wanted(plan=1))
+    assert {facts.batch for facts in coming.facts} == {NOT_KNOWN}
+    assert {facts.code for facts in coming.facts} >= {"J1/A/1", "J2/A/1", "J3/A/1", "J3/A/2"}
+    ok("order", "P1-1", *TODAY)
+    came = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    ok("receive-order", "P1-1", *came)
+    assert {facts.batch for facts in find_labels(str(store), Wanted(plan=1)).facts} == {"B9"}
+
+
+def test_how_many_leftovers_have_no_tag_yet_is_told_until_they_are_cut(planned: Plan, tmp_path: Path) -> None:
+    """What is still to come leaves something over as well as what lies here."""
+
+    def waiting() -> int:
+        told = re.search(r"(\d+) leftovers? without a tag yet", ok("labels", "--plan", "1", "--file", str(file)))
+        return int(told[1]) if told else 0
+
+    file = tmp_path / "plan.pdf"
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    ordered = waiting()
+    assert ordered > 0
+    ok("order", "P1-1", *TODAY)
+    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    assert waiting() == ordered
+    ok("cut", "R-9", "--done", *TODAY)
+    assert waiting() == 0
