@@ -234,6 +234,7 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: S
     StoreError
         When it is not there, nothing is to be cut from it, or the store cannot be written.
     """
+    from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
@@ -241,8 +242,7 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: S
         if seen is not None and replace(one, item=seen.item) != seen:  # where it lies is no matter
             raise StoreConflict(f"the sheet of {tag} is not as it was shown; nothing was stored; look at it again")
         found = outcome(one, off)
-        if found.faults:
-            raise StockplanError("\n".join(found.faults))
+        check_all(lambda: _check_came_off(found), lambda: _check_bay(work.rows, found, bay))
         word = _condition(work.rows, one.item.tag)
         back = _write(work, one, found, bay or one.item.bay, word)
         after, plan_done = _close(work, one, books)
@@ -253,18 +253,28 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: S
     return CutDone(one, found, back, word, tuple(finished), missing, plan_done)
 
 
-def _write(work: OpenWork, one: Standing, found: Outcome, bay: str, word: str) -> tuple[StockItem, ...]:
+def _check_came_off(found: Outcome) -> None:
+    if found.faults:
+        raise StockplanError("\n".join(found.faults))
+
+
+def _check_bay(rows: Rows, found: Outcome, bay: str) -> None:
+    """Check the bay that was typed, where something is kept that it may be for."""
     from stockplan.actions.spelling import check_bay  # noqa: PLC0415
     from stockplan.actions.typed import check_text  # noqa: PLC0415
+
+    if bay and (found.kept or found.faults):
+        check_text("bay", bay)
+        check_bay(rows, bay)
+
+
+def _write(work: OpenWork, one: Standing, found: Outcome, bay: str, word: str) -> tuple[StockItem, ...]:
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
 
     tag, why = one.item.tag, f"cut for plan {one.plan}"
     entries: list[Entry] = [cut(tag, found.pieces, why, one.plan)]
     tags = _new_tags(work.rows, found.kept)
-    if tags and bay:
-        check_text("bay", bay)
-        check_bay(work.rows, bay)
     for new, thing in zip(tags, found.kept, strict=True):
         size_mm = (thing.width_mm, thing.length_mm)
         entries.append(returned(new, tag, thing.form, size_mm, bay, why, one.plan))

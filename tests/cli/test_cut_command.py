@@ -98,6 +98,17 @@ def test_a_spoiled_piece_says_what_is_short_and_the_mend_can_be_taken(planned: P
     ok("verify")
 
 
+def test_the_bay_of_what_is_kept_is_told_together_with_what_cannot_have_come_off(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    told = refused("cut", "R-2", "--done", "--leftover", "9=1x1", "--bay", "North")
+    assert "there is no leftover 9" in told
+    assert "bay: differs only in letter case from one in the yard, found 'North', would be right: 'north'" in told
+    assert "found 'North'" in refused("cut", "R-2", "--done", "--bay", "North")
+    assert "bay: longer than" in refused("cut", "R-2", "--done", "--bay", "N" * 500)
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
+
+
 def test_the_code_on_a_piece_tells_what_it_was_cut_from(planned: Plan) -> None:
     planned()
     ok("accept", *TODAY)
