@@ -1,8 +1,8 @@
 """The ledger: everything that ever happened to stock, in order; what lies in the yard is a fold over it.
 
 A movement is never changed or removed. A mistake is put right by a later movement. A new kind of movement is a name in
-`MovementKind` (`ledger_movements.py`), a function that states it (`ledger_entries.py`), and one that says what it does to
-a `Yard` and how it moves area and money (`ledger_effects.py`).
+`MovementKind` (`ledger_movements.py`), a function that states it (`ledger_entries.py`), and one that says what it does
+to a `Yard` and how it moves area and money (`ledger_effects.py`).
 """
 
 from __future__ import annotations
