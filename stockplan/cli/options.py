@@ -18,12 +18,18 @@ MOST_NUMBER = 10**9  # of plans, movements and the like; more would be a slip of
 OTHER_ENDINGS = (".csv", ".htm", ".html", ".jpeg", ".jpg", ".json", ".pdf", ".png", ".svg", ".xlsx")
 
 
+FIRST_DAY, LAST_DAY = date(1970, 1, 1), date(2999, 12, 31)  # others are slips, such as 0226 for 2026
+
+
 def read_date(text: str) -> date:
     """Read a date such as 2026-11-30."""
     try:
-        return date.fromisoformat(text)
+        found = date.fromisoformat(text)
     except ValueError:
         raise typer.BadParameter(f"{text!r} is not a date; write year-month-day, such as 2026-11-30") from None
+    if not FIRST_DAY <= found <= LAST_DAY:
+        raise typer.BadParameter(f"{text!r} will not do; write a day from {FIRST_DAY} to {LAST_DAY}")
+    return found
 
 
 @dataclass(frozen=True, slots=True)

@@ -60,6 +60,21 @@ def test_what_goes_to_files_alone_is_not_written_to_one_named_as_standard_output
     assert "'-' will not do: SVG goes to a file; name it, such as 'a.svg'" in told.stderr
 
 
+@pytest.mark.parametrize("day", ["0226-11-30", "9999-12-31", "1969-12-31", "3000-01-01"])
+@pytest.mark.parametrize(
+    "typed",
+    [
+        ("quote", "1x2", "--product", "K30", "--today"),
+        ("cover", "1x2", "--product", "K30", "--today"),
+        ("hold", "R-1", "Q-1", "--until"),
+    ],
+)
+def test_a_day_that_can_only_be_a_slip_is_refused(store: Path, typed: tuple[str, ...], day: str) -> None:
+    told = run(*typed, day)
+    assert told.exit_code == 2
+    assert f"'{day}' will not do; write a day from 1970-01-01 to 2999-12-31" in told.stderr
+
+
 @pytest.mark.parametrize("name", ["", ".", "/"])
 def test_a_name_of_no_file_is_refused(store: Path, name: str) -> None:
     told = run("show", "--drawing", name)
