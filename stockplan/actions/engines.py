@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from stockplan.domain.plan import Plan
 
 LEAST_JOBS = 12  # in all; fewer are often proven before another process has begun, which takes it up to a second
-JOBS_FOR_BOUND_BESIDE = 20  # of one product; with fewer the search proves more with the bound's own program in hand
+WAYS_FOR_BOUND_BESIDE = 20  # to lay the jobs of one product; with fewer the search proves more with the bound's program
 LEAST_SECONDS = 5.0  # of the clock, for the same reason
 Tell = Callable[[str], None]
 
@@ -49,8 +49,9 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     ----------
     workers
         How many processes at most; 1 plans in this process, as a request with few jobs or little time is planned
-        anyway. One product with more jobs has its bound worked out beside, and threads search on processors that this
-        leaves, unless work is limited: what they tell when depends on the clock.
+        anyway. One product with more jobs, or lawns that may be laid in as many ways, has its bound worked out beside,
+        and threads search on processors that this leaves, unless work is limited: what they tell when depends on the
+        clock.
     tell
         Told in a sentence what went wrong and was made up for, and what takes so long where the planner is new here.
     """
@@ -69,13 +70,18 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         make_ready(tell, should_stop)
         count = min(workers, len({job.product for job in request.jobs}))
         long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
-        if count == 1 < workers and len(request.jobs) >= JOBS_FOR_BOUND_BESIDE and long_enough:
+        if count == 1 < workers and ways_to_lay(request) >= WAYS_FOR_BOUND_BESIDE and long_enough:
             return _with_bound_beside(request, limits, progress, should_stop, workers - 1)
         if count <= 1 or len(request.jobs) < LEAST_JOBS or limits.seconds < LEAST_SECONDS:
             return plan_cuts(request, limits, progress, should_stop)
         return plan_products(request, limits, Processes(count), tell, progress, should_stop)
 
     return plan
+
+
+def ways_to_lay(request: PlanRequest) -> int:
+    """How many ways there are to lay the jobs asked about, each by itself; strips that are given are one."""
+    return sum(max(1, len(job.layouts)) for job in request.jobs)
 
 
 def _with_bound_beside(

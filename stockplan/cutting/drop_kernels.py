@@ -158,7 +158,7 @@ def widened(drops: Drops, way: Numbers, length: int, taker: int, slack: int, spa
 
 
 @inlined
-def may_take(ground: Numbers, types: Numbers, lane: Numbers, length: int, slack: int) -> bool:
+def may_take(types: Numbers, lane: Numbers, length: int, slack: int) -> bool:
     """Whether a lane that takes what remains of the width may leave something of worth."""
     if length - lane[L_USED] >= LEAST_LENGTH_MM:
         return True
@@ -186,7 +186,7 @@ def cost_of_way(drops: Drops, way: Numbers, length: int, space: Numbers) -> int:
     if slack == 0 or ground[HAS_WORTH] == 0:
         return int(best)
     for taker in range(-1, count):
-        if taker >= 0 and not may_take(ground, types, lanes[way[taker]], length, slack):
+        if taker >= 0 and not may_take(types, lanes[way[taker]], length, slack):
             continue
         size = widened(drops, way, length, taker, slack, space)
         if size == TOO_MANY:

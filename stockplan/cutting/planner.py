@@ -17,7 +17,7 @@ from stockplan.cutting.mixing import chosen, laid_as
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
-from stockplan.cutting.search import Search
+from stockplan.cutting.search import Found, Search
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.cutting.starting import answer_of
 from stockplan.cutting.wanted import held_wanted
@@ -142,17 +142,48 @@ def plan_part(
     start = _start(request, instance, part.seed, budget, start)
     pool = partial(pooled_bound, request, for_bounds(instance))
     found = Search(instance, part.seed, budget, report, start, beside, pool).run()
-    best, parts, told = settle(request, instance, found.best, Budget(deadline, None, stop))
+    found = replace(found, foreman=foreman or found.foreman)
+    plan = _as_plan(part.seed, request, asked, instance, found, budget, deadline)
+    wanted = held_wanted(request, plan, part.seed, budget.should_stop)
+    return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
+
+
+def _as_plan(
+    seed: int,
+    request: PlanRequest,
+    asked: Instance,
+    instance: Instance,
+    found: Found,
+    spent: Budget,
+    deadline: float,
+) -> ProductPlan:
+    """What was found as a plan, with its reasons.
+
+    Parameters
+    ----------
+    seed
+        Of the search.
+    request, instance
+        What was planned; the problem.
+    asked
+        The problem as it was asked, jobs that may mix batches laid in their first layout: the foreman's.
+    found
+        What the search found.
+    spent
+        What the search has spent, and why it ended.
+    deadline
+        Clock reading (`time.monotonic`) at which to end with the reasons.
+    """
+    best, parts, told = settle(request, instance, found.best, Budget(deadline, None, spent.should_stop))
     penalty = sum(instance.penalties[j] for j in best.short)
     # Not capped at the cost: a bound above it is a defect, which the checker then names.
     bound = max(0, whole_pence(instance, found.bound - penalty))
-    foreman = foreman or found.foreman
-    plan = ProductPlan(
-        product=part.product,
+    return ProductPlan(
+        product=instance.product,
         status=_status(parts.net_cost_pence, bound, short=bool(told.short)),
         net_cost_pence=parts.net_cost_pence,
         lower_bound_pence=bound,
-        foreman_cost_pence=foreman.net_cost(asked) if foreman.short <= best.short else None,
+        foreman_cost_pence=found.foreman.net_cost(asked) if found.foreman.short <= best.short else None,
         orders=parts.orders,
         cuts=parts.cuts,
         stock_used=parts.stock_used,
@@ -160,15 +191,13 @@ def plan_part(
         short=told.short,
         cutting_cost_pence=parts.cutting_cost_pence,
         layouts=parts.layouts,
-        work=budget.work,
-        seed=part.seed,
-        ended_by=budget.ended_by,
+        work=spent.work,
+        seed=seed,
+        ended_by=spent.ended_by,
         seconds=0.0,
         order_reasons=told.orders,
         batch_reasons=told.batches,
     )
-    wanted = held_wanted(request, plan, part.seed, budget.should_stop)
-    return replace(plan, held_wanted=wanted, seconds=time.monotonic() - began)
 
 
 def bound_part(part: Part, deadline: float, tell: Callable[[float], None], should_stop: Callable[[], bool]) -> None:

@@ -47,7 +47,6 @@ from stockplan.cutting.worths import tail_worth
 from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_WIDTH_MM
 
 Floats = NDArray[np.float64]
-Integers = NDArray[np.int64]
 SMALLEST_PRICE = 1e-9
 STEEPEST = 1.2  # what a leftover gains by length, at most, as a share of what its grass cost
 

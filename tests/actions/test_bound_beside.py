@@ -7,12 +7,15 @@ import signal
 import time
 from collections.abc import Callable
 from dataclasses import replace
+from random import Random
 
 import pytest
 from test_engines import alive
 
 from stockplan.actions.bound_beside import BoundBeside
-from stockplan.actions.engines import JOBS_FOR_BOUND_BESIDE, planner_on
+from stockplan.actions.engines import WAYS_FOR_BOUND_BESIDE, planner_on, ways_to_lay
+from stockplan.bench.lawns import lawns_for
+from stockplan.bench.layouts import laid_out
 from stockplan.bench.weeks import week, week_of
 from stockplan.cutting.parts import Part, parts_of
 from stockplan.cutting.planner import bound_part, plan_part
@@ -56,7 +59,7 @@ def test_the_bound_is_what_the_same_steps_tell_here() -> None:
 
 
 def test_a_plan_takes_its_bound_from_beside() -> None:
-    assert len(REQUEST.jobs) >= JOBS_FOR_BOUND_BESIDE
+    assert ways_to_lay(REQUEST) >= WAYS_FOR_BOUND_BESIDE
     plan = planner_on(2, print)(REQUEST, SearchLimits(8), None, None)
     (product,) = plan.products
     assert check(REQUEST, plan) == ()
@@ -91,11 +94,28 @@ def test_whoever_leaves_takes_the_process_along() -> None:
     assert beside.bound() > 0
 
 
+class Begun(Exception):
+    """A process would have been begun."""
+
+
+def test_a_few_lawns_that_may_be_laid_in_many_ways_have_their_bound_beside(monkeypatch: pytest.MonkeyPatch) -> None:
+    def begin(*_: object) -> None:
+        raise Begun
+
+    monkeypatch.setattr("stockplan.actions.bound_beside.BoundBeside", begin)
+    strips = replace(week("S", 1), jobs=week("S", 1).jobs[:6])
+    lawns = laid_out(lawns_for(strips, Random(1)))
+    assert ways_to_lay(strips) < WAYS_FOR_BOUND_BESIDE <= ways_to_lay(lawns)
+    with pytest.raises(Begun):
+        planner_on(2, print)(lawns, SearchLimits(8), None, None)
+    assert check(strips, planner_on(2, print)(strips, SearchLimits(8), None, None)) == ()
+
+
 @pytest.mark.parametrize("limits", [SearchLimits(30, work=3), SearchLimits(1)])
 def test_limited_work_and_little_time_need_no_process(limits: SearchLimits, monkeypatch: pytest.MonkeyPatch) -> None:
     def no_process(*_: object) -> None:
         raise AssertionError
 
     monkeypatch.setattr("stockplan.actions.bound_beside.BoundBeside", no_process)
-    request = replace(REQUEST, jobs=REQUEST.jobs[:JOBS_FOR_BOUND_BESIDE])
+    request = replace(REQUEST, jobs=REQUEST.jobs[:WAYS_FOR_BOUND_BESIDE])
     assert check(request, planner_on(2, print)(request, limits, None, None)) == ()

@@ -139,7 +139,7 @@ def test_while_the_planner_is_made_ready_the_foremans_plan_is_taken_at_once(
     child.send_signal(signal.SIGINT)
     began = time.monotonic()
     output, messages = child.communicate(timeout=PATIENCE)
-    assert time.monotonic() - began < 10  # compiling takes longer, and planning is to take a minute
+    assert time.monotonic() - began < 30  # planning is to take a minute, and compiling as long
     assert child.returncode == 0, messages
     assert "Taking the best plan so far" in messages
     assert "the same as the foreman's plan" in " ".join(output.split())
