@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
 
 from stockplan.actions.in_force import read_books, schedule_of
 from stockplan.domain.deliveries import Danger, late, overdue
 from stockplan.domain.jobs import Job
+from stockplan.domain.lifting import weight_kg
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.standing import Schedule
 from stockplan.errors import StoreError
@@ -31,6 +32,8 @@ class OrderShown:
         Jobs that its day endangers.
     tag
         Under which it came in; None while it has not.
+    weight_kg
+        About what it weighs; None where its product has no weight.
     """
 
     line: OrderLine
@@ -38,6 +41,7 @@ class OrderShown:
     jobs: tuple[Job, ...]
     dangers: tuple[Danger, ...]
     tag: str | None = None
+    weight_kg: int | None = None
 
 
 def list_orders(where: str | None, today: date, *, everything: bool = False) -> list[OrderShown]:
@@ -57,15 +61,21 @@ def list_orders(where: str | None, today: date, *, everything: bool = False) -> 
     StoreError
         When the store cannot be read.
     """
-    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_promised, read_weights  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
-        books = read_books(source)
+        books, weights = read_books(source), read_weights(source)
         schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=(), today=today)
     wanted = [line for line in books.lines.values() if everything or line.coming]
     came_as = {key: tag for tag, key in books.receipts.items()}
-    return [_shown(line, schedule, today, came_as.get(line.key)) for line in sorted(wanted, key=_urgency)]
+    shown = (_shown(line, schedule, today, came_as.get(line.key)) for line in sorted(wanted, key=_urgency))
+    return [replace(one, weight_kg=_weight(one.line, weights)) for one in shown]
+
+
+def _weight(line: OrderLine, weights: Mapping[str, int]) -> int | None:
+    grams = weights.get(line.product)
+    return None if grams is None else weight_kg(line.width_mm, line.length_mm, grams)
 
 
 def _urgency(line: OrderLine) -> tuple[int, date]:

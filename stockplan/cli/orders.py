@@ -11,6 +11,7 @@ import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import say
+from stockplan.cli.weights import tell_weight
 from stockplan.cli.yard import SizeArgument
 from stockplan.domain.units import money, size
 
@@ -47,11 +48,14 @@ def orders(
 
 def _listed(found: Sequence[OrderShown]) -> str:
     from stockplan.report.columns import in_columns  # noqa: PLC0415
+    from stockplan.report.handling import LIFT_KEY, lift_words  # noqa: PLC0415
     from stockplan.report.words import counted, form_words  # noqa: PLC0415
 
     if not found:
         return "No order is open."
-    headings = ("order", "state", "order by", "due", "what, from whom", "price", "for jobs (laid)", "")
+    headings = (
+        "order", "state", "order by", "due", "what, from whom", "about kg", "lift", "price", "for jobs (laid)", "",
+    )  # fmt: skip
     rows = []
     for one in found:
         line = one.line
@@ -61,14 +65,17 @@ def _listed(found: Sequence[OrderShown]) -> str:
         state = f"in as {one.tag}" if one.tag else line.state.value
         rows.append(
             (
-                line.key, state, str(line.order_by), str(line.arrives_on), what, money(line.price_pence), jobs,
+                line.key, state, str(line.order_by), str(line.arrives_on), what,
+                "" if one.weight_kg is None else str(one.weight_kg), lift_words(one.weight_kg or 0),
+                money(line.price_pence), jobs,
                 "; ".join([*late, *(f"ENDANGERED: {danger}" for danger in one.dangers)]),
             )
         )  # fmt: skip
     coming = [one.line.price_pence for one in found if one.line.coming]
     together = f"{counted(len(coming), 'open order')}, {money(sum(coming))} together. Ask for one batch of each product"
     summary = f"{together} and plan." if coming else "No order is open."
-    return f"{in_columns(headings, rows, right=('price',))}\n\n{summary}"
+    marked = f"\n{LIFT_KEY}\n" if any(one.weight_kg for one in found) else ""
+    return f"{in_columns(headings, rows, right=('about kg', 'price'))}\n{marked}\n{summary}"
 
 
 def _record(one: OrderShown) -> dict[str, object]:
@@ -84,6 +91,7 @@ def _record(one: OrderShown) -> dict[str, object]:
         "form": line.form.value,
         "width_mm": line.width_mm,
         "length_mm": line.length_mm,
+        "weight_kg": one.weight_kg,
         "price": amount(line.price_pence),
         "order_by": line.order_by.isoformat(),
         "arrives_on": line.arrives_on.isoformat(),
@@ -150,6 +158,7 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
         f"{done.line.key} came in as {item.tag}: {form_words(item.form)} {size(*found)} m, batch {item.batch_key}, "
         f"bay {item.bay}{told}."
     )
+    tell_weight(store or context.obj, item.tag)
     if done.line.plan is None:
         print("It was for no plan any more and is free.")
     else:

@@ -11,6 +11,7 @@ import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
+from stockplan.cli.weights import tell_weight
 from stockplan.domain.ledger_movements import CONDITIONS, condition_word
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
@@ -75,6 +76,7 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
 
     item = StockItem(tag, product, batch, form, measured.width_mm, measured.length_mm, bay, cost)
     _tell(receive_item(store or context.obj, item, why, delivery), f"received, {_size(item)}, bay {bay}")
+    tell_weight(store or context.obj, tag)
 
 
 def measure(
@@ -174,6 +176,7 @@ def move(
     done = move_item(store or context.obj, tag, bay, why)
     before = done.before.bay if done.before is not None else ""
     _tell(done, f"lies in {bay}; seen today" if before == bay else f"moved from {before or 'nowhere'} to {bay}")
+    tell_weight(store or context.obj, tag)
 
 
 def condition(

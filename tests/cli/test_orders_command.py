@@ -54,6 +54,10 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     (listed,) = json.loads(ok("orders", *TODAY, "--json"))["orders"]
     assert (listed["order"], listed["state"], listed["late"]) == ("P1-1", "draft", "")
     assert [job["job"] for job in listed["jobs"]] == ["J1", "J2", "J3"]
+    assert listed["weight_kg"] == 263
+    told = ok("orders", *TODAY)
+    assert re.search(r"G30 roll 4\.00 × 25\.00, [^\d]+ 263  plant ", told)
+    assert "Guidance, not clearance" in told
     assert "LATE: had to be ordered by 2026-11-23" in ok("orders", "--today", "2026-11-24")
     assert "due on 2026-11-29" in ok("order", "P1-1", *TODAY)
     assert "P1-1 is ordered already" in refused("order", "P1-1", *TODAY)
@@ -62,6 +66,7 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
         "receive-order", "P1-1", "3.99x24.85", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29"
     )
     assert "24.85 m is planned with from now on" in came
+    assert "It weighs about 261 kg; too heavy for hands: use plant.\n" in came
     assert "ENDANGERED: J1: R-9 measures 3.99 × 24.85 m and cannot give A no. 1 (4.00 × 3.00 m)" in came
     assert re.search(r"planned beside the rest: stockplan plan --from 2026-1\d-\d\d --to 2026-1\d-\d\d\n", came)
     assert reserved(store) == {"R-9": 1}

@@ -43,13 +43,17 @@ def items() -> dict[str, dict[str, object]]:
 
 
 def test_life_of_a_roll(yard: Path) -> None:
-    assert ok(*NEW, "--delivery", "D-17") == "R-9: received, 3.98 × 24.85 m, bay F1 (movement 3).\n"
+    heavy = "; too heavy for hands: use plant.\n"
+    received = ok(*NEW, "--delivery", "D-17")
+    assert received == f"R-9: received, 3.98 × 24.85 m, bay F1 (movement 3).\nIt weighs about 260 kg{heavy}"
     assert ok("measure", "R-9", "3.97x24.80") == "R-9: was 3.98 × 24.85 m, is 3.97 × 24.80 m now (movement 4).\n"
     assert ok("measure", "R-9", "3.97x24.80") == "R-9: is as recorded; seen today (movement 5).\n"
     assert ok("measure", "R-9", "--cost", "11") == "R-9: has its new cost (movement 6).\n"
-    assert ok("move", "R-9", "F2") == "R-9: moved from F1 to F2 (movement 7).\n"
-    assert ok("move", "R-9", "F2") == "R-9: lies in F2; seen today (movement 8).\n"
+    weighs = f"It weighs about 259 kg{heavy}"
+    assert ok("move", "R-9", "F2") == f"R-9: moved from F1 to F2 (movement 7).\n{weighs}"
+    assert ok("move", "R-9", "F2") == f"R-9: lies in F2; seen today (movement 8).\n{weighs}"
     assert ok("condition", "R-9", "wet") == "R-9: is wet (movement 9).\n"
+    assert "kg when dry, more as it is wet; too heavy" in ok("move", "R-9", "F2")
     assert ok("hold", "R-9", "Q-1", "--until", "2099-01-01").startswith("R-9: held for Q-1 until 2099-01-01")
     found = items()["R-9"]
     assert (found["width_mm"], found["length_mm"], found["bay"], found["cost_per_m2"]) == (3970, 24_800, "F2", 11.0)
