@@ -249,7 +249,7 @@ def _tell_rectangles(found: Sequence[tuple[int, int, int, int]]) -> None:
 
 def _tell(where: str | None, done: Logged) -> None:
     from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
-    from stockplan.report.handling import GUIDANCE, lifting_note  # noqa: PLC0415
+    from stockplan.report.handling import GUIDANCE, lifting_note, weight_words  # noqa: PLC0415
     from stockplan.report.words import form_words  # noqa: PLC0415
 
     items = [*done.items, *([done.rest] if done.rest else [])]
@@ -257,15 +257,11 @@ def _tell(where: str | None, done: Logged) -> None:
     noted = False
     for item in items:
         kg, wet = known[item.tag].weight_kg, known[item.tag].condition == "wet"
-        note = lifting_note(kg) if kg is not None else ""
-        noted = noted or bool(note) or wet
+        noted = noted or wet or (kg is not None and bool(lifting_note(kg)))
         print(
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m: "
             f"{item.product}, batch {item.batch or 'unknown'}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}"
-            + (f", about {kg} kg" if kg is not None else "")
-            + (" when dry, more as it is wet" if wet and kg is not None else "")
-            + (f"; {note}" if note else "")
-            + "."
+            + (f", {weight_words(kg, wet=wet)}." if kg is not None else ".")
         )
     if noted:
         say(GUIDANCE)

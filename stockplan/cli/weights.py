@@ -16,17 +16,12 @@ def tell_weight(where: str | None, tag: str) -> None:
         Of a thing in the yard.
     """
     from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
-    from stockplan.report.handling import GUIDANCE, lifting_note  # noqa: PLC0415
+    from stockplan.report.handling import GUIDANCE, lifting_note, weight_words  # noqa: PLC0415
 
     (facts,) = find_labels(where, Wanted((tag,))).facts
     if facts.weight_kg is None:
         return
-    wet, note = facts.condition == "wet", lifting_note(facts.weight_kg)
-    print(
-        f"It weighs about {facts.weight_kg} kg"
-        + (" when dry, more as it is wet" if wet else "")
-        + (f"; {note}" if note else "")
-        + "."
-    )
-    if note or wet:
+    wet = facts.condition == "wet"
+    print(f"It weighs {weight_words(facts.weight_kg, wet=wet)}.")
+    if wet or lifting_note(facts.weight_kg):
         say(GUIDANCE)

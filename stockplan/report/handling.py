@@ -46,6 +46,20 @@ def lifting_note(weight_kg: int) -> str:
     return f"{'too heavy for hands' if fewest_people(weight_kg) is None else 'not for one person'}: {needs}"
 
 
+def weight_words(weight_kg: int, *, wet: bool) -> str:
+    """Say what something weighs, and what that surely rules out.
+
+    Parameters
+    ----------
+    weight_kg
+        Estimated weight when dry, kg.
+    wet
+        Whether it is on record as wet.
+    """
+    note = lifting_note(weight_kg)
+    return f"about {weight_kg} kg{' when dry, more as it is wet' if wet else ''}{f'; {note}' if note else ''}"
+
+
 def lift_needs(weight_kg: int) -> str:
     """Say what `lifting_note` asks for at least, without what it rules out; empty where it is."""
     people = fewest_people(weight_kg)
