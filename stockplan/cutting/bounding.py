@@ -80,6 +80,15 @@ class Bounding:
     pool
         Works out a bound from all stock pooled, and prices: given a budget, and whom to tell of every bound. Default
         none: prices come from an ascent.
+
+    Attributes
+    ----------
+    bound
+        The best so far, penalties included, pence.
+    exact
+        The relaxation over sets of pieces, where there is one.
+    prices
+        Of pieces, where the bound comes from columns or sets with sizes as they are; else empty.
     """
 
     def __init__(
@@ -97,9 +106,10 @@ class Bounding:
         self._pool = pool
         self.bound = 0.0
         self.exact: Exact | None = None
+        self.prices: Mapping[PieceType, float] = {}
 
     def climb(self, ceiling: float) -> None:
-        """Raise the bound as far as it goes; `exact` is then the relaxation over sets of pieces, where there is one.
+        """Raise the bound as far as it goes.
 
         Parameters
         ----------
@@ -113,6 +123,8 @@ class Bounding:
             self.budget.absorb(until)
         elif not self._over_sets() or ceiling - self.bound > WIDE_GAP * ceiling:
             self._by_columns(ceiling)
+        elif self.exact is not None:
+            self.prices = self.exact.prices or {}
 
     def _raise(self, bound: float) -> None:
         self.bound = max(self.bound, bound)
@@ -171,7 +183,9 @@ class Bounding:
         if prices and self.bound < ceiling and not until.over():
             known = {p: float(p.cost(instance)) for p in self._patterns if p.source in instance.sources}
             apart = Pricers(instance, apart=True)
-            Boxed(instance, apart, prices, until, patterns=known, share=FIRST_SHARE, tied=True).run(self._raise)
+            boxed = Boxed(instance, apart, prices, until, patterns=known, share=FIRST_SHARE, tied=True)
+            boxed.run(self._raise)
+            self.prices = boxed.prices if instance is self.instance else {}
         self.budget.absorb(until)
 
     def _first_prices(self, instance: Instance, pricers: Pricers, until: Budget) -> Mapping[PieceType, float]:

@@ -82,7 +82,7 @@ class Boxed:
         tied: bool = False,
     ) -> None:
         self.instance, self.pricers, self.budget = instance, pricers, budget
-        self.master = Master(instance, patterns)
+        self.master = self._stated(patterns)
         self._tied = tied
         self._touching = links_of(instance)
         if tied:
@@ -92,6 +92,9 @@ class Boxed:
         self._shares = dict.fromkeys(instance.piece_types(), share)
         self._usual = {t: first_price(instance, t) for t in self._shares}
         self._centre_bound = 0.0
+
+    def _stated(self, patterns: Mapping[Pattern, float] | None) -> Master:
+        return Master(self.instance, patterns)
 
     def run(self, tell: Callable[[float], None], tolerance: float = TOLERANCE) -> None:
         """Add patterns until value and bound meet or the budget is over; the prices of the best bound are in `prices`.

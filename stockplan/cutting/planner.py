@@ -221,6 +221,11 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
     pool = partial(pooled_bound, part.request, easier)
     bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool)
     bounding.climb(float(foreman.rank(instance)[0]))
+    if bounding.prices and easier is instance and not budget.over():
+        from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415  slow to load, and not for every week
+
+        if WholeLoads.suits(instance):
+            WholeLoads(instance, bounding.prices, foreman, budget).run(tell)
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

@@ -110,19 +110,19 @@ class Pricer(Valuing):
     def _lanes_of(self, source: Source, length: int) -> tuple[LanePattern, ...]:
         """Trace recursions D and K back for a drop of the given length."""
         tables, shape = self._now(), self.lanes.shapes[source.width_mm]
-        at = self._lengths[length : length + 1]
+        at = self.lengths[length : length + 1]
         best, row, taker = NEVER, 0, -1
         if shape.rows > 1:
             totals = tables.widths[1 : shape.rows, length] + shape.gifts
             beside = np.empty((totals.size, 1))
-            empty_lanes(beside, shape.sides, shape.full, self._rate, at)
+            empty_lanes(beside, shape.sides, shape.full, self.rate, at)
             totals += beside[:, 0]
             row = int(totals.argmax()) + 1
             best = float(totals[row - 1])
         for kept, pairs in shape.takers.items():
             if pairs.size:
                 totals = tables.widths[pairs[:, 0], length] + tables.filled[pairs[:, 1], length]
-                totals += self._beside(kept)[length]
+                totals += self.beside(kept)[length]
                 n = int(totals.argmax())
                 if totals[n] > best:
                     best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
@@ -158,6 +158,6 @@ class Pricer(Valuing):
     def _empty(self, k: int, length: int) -> float:
         """Worth of the rest of a lane with nothing more cut of it."""
         worth = np.empty((1, 1))
-        lengths = self._lengths[length : length + 1]
-        empty_lanes(worth, self._valued[k : k + 1], self._full[k : k + 1], self._rate, lengths)
+        lengths = self.lengths[length : length + 1]
+        empty_lanes(worth, self._valued[k : k + 1], self._full[k : k + 1], self.rate, lengths)
         return float(worth[0, 0]) + (self._crosscut if length <= self._short else 0.0)

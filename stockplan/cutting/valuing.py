@@ -111,14 +111,14 @@ class Valuing:
         self.sources = tuple(sources)
         mine = (t for t in types if any(s.makes(t) for s in sources))
         self.types = tuple(sorted(mine, key=lambda t: along.piece(t.length_mm)))
-        self.along, self.across = along, across
+        self.along, self.across, self.taken = along, across, taken
         of_type = np.array([along.piece(t.length_mm) for t in self.types], dtype=np.int64)
         self._steps, self._starts = np.unique(of_type, return_index=True)
         self._points = max((along.room(s.length_mm) for s in sources), default=0)
         self._crosscut = float(instance.costs.crosscut_pence)
         self._rip = float(instance.costs.rip_pence)
         cost = sources[0].unit_cost
-        self._rate = cost.pence / cost.area_mm2 if instance.costs.leftovers_have_worth else 0.0
+        self.rate = cost.pence / cost.area_mm2 if instance.costs.leftovers_have_worth else 0.0
         full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
         self.lanes = Lanes(instance, self.sources, self.types, across, taken=taken)
         self._valued = np.array(self.lanes.valued, dtype=float)
@@ -127,9 +127,9 @@ class Valuing:
         self._short = along.lost(self._points, min((t.length_mm for t in self.types), default=0))
         self._margin = self._crosscut + 2.0
         if along.relaxed:  # two rests may be short where one is not, and each is valued a step longer
-            self._margin += self._crosscut + STEEPEST * self._rate * along.step_mm * max(s.width_mm for s in sources)
-        self._lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
-        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self._lengths) for s in sources}
+            self._margin += self._crosscut + STEEPEST * self.rate * along.step_mm * max(s.width_mm for s in sources)
+        self.lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
+        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self.lengths) for s in sources}
         self._kept: dict[int, Floats] = {}
         self._tables: Tables | None = None
 
@@ -167,9 +167,7 @@ class Valuing:
             widths = np.zeros((len(self.lanes.sums), columns))
         else:
             lane, filled, widths = tables.any, tables.filled, tables.widths
-        empty_lanes(lane, self._valued, self._full, self._rate, self._lengths)
-        lane[:, 0] = 0.0  # of nothing left only the crosscut that it saves
-        lane[:, : self._short + 1] += self._crosscut
+        self._fill_empty(lane)
         fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
         fill_widths(widths, filled[self.lanes.chain], self._rip, self.lanes.chain_points, self.lanes.row_of)
         return Tables(lane, filled, widths, {}, {}, {})
@@ -185,29 +183,48 @@ class Valuing:
         if width_mm not in tables.drops:
             shape, best = self.lanes.shapes[width_mm], np.full(self._points + 1, NEVER)
             beside = tables.widths[1 : shape.rows]
-            fill_drops(best, beside, shape.sides, shape.full, shape.gifts, self._rate, self._lengths)
+            fill_drops(best, beside, shape.sides, shape.full, shape.gifts, self.rate, self.lengths)
             for kept, pairs in shape.takers.items():
-                fill_taken(best, tables.widths, tables.filled, pairs, self._beside(kept))
+                fill_taken(best, tables.widths, tables.filled, pairs, self.beside(kept))
             tables.drops[width_mm] = best
         return tables.drops[width_mm]
 
-    def _beside(self, kept_mm: int) -> Floats:
+    def beside(self, kept_mm: int) -> Floats:
         """What is kept beside a lane that takes the rest is worth, by length, less its rip."""
         if kept_mm not in self._kept:
             self._kept[kept_mm] = np.zeros(self._points + 1)
             if kept_mm:
-                worth_row(float(kept_mm), self._kept_full, self._rate, self._lengths, self._kept[kept_mm])
+                worth_row(float(kept_mm), self._kept_full, self.rate, self.lengths, self._kept[kept_mm])
                 self._kept[kept_mm] -= self._rip
         return self._kept[kept_mm]
+
+    def tail_values(self, source: Source) -> Floats:
+        """What a tail of every length up to a source's own is worth, pence; one of nothing saves the crosscut."""
+        return self._tail_up_to((source.width_mm, source.on_core), self.along.room(source.length_mm))
+
+    def _tail_up_to(self, key: tuple[int, bool], points: int) -> Floats:
+        kept = self._tail[key][: points + 1].copy()
+        kept[0] = 0.0
+        kept[: self._short + 1] += self._crosscut
+        return kept
+
+    def empty_values(self, points: int) -> Floats:
+        """What lanes of every width and length are worth with nothing cut of them, pence, up to a length in points."""
+        lane = np.empty((len(self.lanes.widths), points + 1))
+        self._fill_empty(lane)
+        return lane
+
+    def _fill_empty(self, lane: Floats) -> None:
+        empty_lanes(lane, self._valued, self._full, self.rate, self.lengths[: lane.shape[1]])
+        lane[:, 0] = 0.0  # of nothing left only the crosscut that it saves
+        lane[:, : self._short + 1] += self._crosscut
 
     def _source_values(self, source: Source) -> Floats:
         """Recursion F, for every length up to the longest source."""
         key, tables = (source.width_mm, source.on_core), self._now()
         if key not in tables.values:
             longest = max(self.along.room(s.length_mm) for s in self.sources if (s.width_mm, s.on_core) == key)
-            kept = self._tail[key][: longest + 1].copy()
-            kept[0] = 0.0
-            kept[: self._short + 1] += self._crosscut
+            kept = self._tail_up_to(key, longest)
             drops = self._drop_values(source.width_mm)[: longest + 1] - self._crosscut
             useful = np.flatnonzero(drops > NEVER / 2)
             if useful.size:

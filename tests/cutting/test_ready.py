@@ -30,7 +30,10 @@ AFTERWARDS = """
 from numba.core.dispatcher import Dispatcher
 import gc
 from stockplan.bench.weeks import week
+import time
 from stockplan.cutting import plan_cuts, ready
+from stockplan.cutting.parts import parts_of
+from stockplan.cutting.planner import bound_part
 from stockplan.domain.request import SearchLimits
 
 def compiled():
@@ -41,6 +44,7 @@ ready.plan_a_little()
 before = compiled()
 for size, seed, seconds in (("S", 1, 3.0), ("S", 2, 3.0), ("M", 1, 5.0)):
     plan_cuts(week(size, seed), SearchLimits(seconds))
+bound_part(parts_of(week("M", 1), None, 0)[0], time.monotonic() + 20.0, lambda bound: None, lambda: False)
 print(sorted(one for one in compiled() - before if one.startswith("stockplan")))
 """
 
@@ -55,12 +59,15 @@ def test_the_small_week_is_planned_in_every_way() -> None:
     """It must go through the proof by sets and the walks within one batch, or these are compiled in a first plan."""
     ready.plan_a_little()
     from stockplan.cutting.beam_kernels import children  # noqa: PLC0415
+    from stockplan.cutting.led_kernels import led_sets  # noqa: PLC0415
     from stockplan.cutting.load_kernels import extend  # noqa: PLC0415
     from stockplan.cutting.recursions import fill_source  # noqa: PLC0415
+    from stockplan.cutting.source_kernels import source_sets  # noqa: PLC0415
     from stockplan.cutting.trials import steps  # noqa: PLC0415
+    from stockplan.cutting.trie_kernels import least_load  # noqa: PLC0415
     from stockplan.cutting.walks import walk  # noqa: PLC0415
 
-    for function in (steps, extend, walk, fill_source, children):
+    for function in (steps, extend, walk, fill_source, children, led_sets, source_sets, least_load):
         assert getattr(function, "signatures"), function  # noqa: B009  numba's
 
 

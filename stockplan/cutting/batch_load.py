@@ -1,0 +1,90 @@
+"""The best load of a batch at given prices of units: looked for among sets of pieces in a purse widened by steps.
+
+No load better than what the relaxation of the batch promises (`batch_relaxation.py`) less a purse uses a set that takes
+more than the purse. On weeks of 30 jobs the best load lies 0 to 50 pounds below the relaxation, and a few thousand sets
+lie as near; the best load among them is found by `load_tries.py`.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from stockplan.cutting.batch_relaxation import BatchRelaxation
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.charged_sets import Charged
+from stockplan.cutting.links import rebates
+from stockplan.cutting.load_tries import Sets, Unit, best_load
+from stockplan.cutting.near_sets import Effort
+
+LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
+MOST_STEPS = 100_000_000  # of the search for the best load
+FIRST_PURSE, PURSES_WIDER = 1000.0, 1.6  # pence
+
+
+class BatchLoad:
+    """The best load of a batch, looked for in a purse that is widened by steps.
+
+    Parameters
+    ----------
+    relaxation
+        The batch, with a bound.
+    known
+        What a load in hand is worth, pence.
+    """
+
+    def __init__(self, relaxation: BatchRelaxation, known: float) -> None:
+        self._of, self.known = relaxation, known
+        self.most = max(relaxation.most, known)
+        self.units: tuple[int, ...] | None = None
+
+    def run(self, budget: Budget) -> None:
+        """Widen the purse until a best load is in it, it is too much, or the budget is over.
+
+        `most` is then more than any load is worth; `units` are the places of those of a load better than the known one.
+        """
+        whole = self._of.most - self.known
+        purse = FIRST_PURSE
+        while whole > 0.0 and not budget.over():
+            purse = min(purse, whole)
+            sources = self._sources(purse)
+            units = self._units()
+            budget.spend(1)
+            load = None if sources is None or not units else best_load(sources, units, purse, MOST_STEPS)
+            if load is None:
+                return
+            self.most = self._of.most - load.taken
+            self.units = load.units
+            if load.units is not None or purse >= whole:
+                return
+            purse *= PURSES_WIDER
+
+    def _sources(self, purse: float) -> list[Sets] | None:
+        """Every source with what it may be cut into for so much; None where there are too many."""
+        of = self._of
+        found = []
+        for ground, value in zip(of.grounds, of.values, strict=True):
+            gain = max(0.0, value - ground.source.value_pence)
+            charged = Charged(ground, of.prices, of.rows.get(ground.source, {}))
+            least = ground.source.value_pence + gain - purse
+            listed = charged.sets(least, LISTING, of.pools[ground.source])
+            if listed is None:
+                return None
+            near, values = listed
+            kept = values >= least
+            losses = np.maximum(0.0, ground.source.value_pence + gain - values[kept])
+            sets = Sets(ground.types, near.pieces[kept], near.sizes[kept], losses, gain)
+            found.extend([sets] * (ground.source.copies or 0))
+        return found
+
+    def _units(self) -> list[Unit]:
+        of = self._of
+        off = rebates(of.instance, {link: pence for held in of.rows.values() for link, pence in held.items()})
+        units = []
+        for number, group in enumerate(of.instance.groups):
+            ((choice, demand),) = group.demands.items()
+            cost = group.cost(choice) - off.get((number, choice), 0.0)
+            cost += sum(of.prices.get(t, 0.0) * n for t, n in demand.items())
+            price = of.instance.penalties[group.job] / group.units
+            least = min(cost, price)
+            units.extend([Unit(cost - least, price - least, demand)] * group.units)
+        return units

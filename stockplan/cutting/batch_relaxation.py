@@ -1,0 +1,154 @@
+"""What one batch can serve at given prices of units, at most: a relaxation over sets of pieces.
+
+    R_b  = max over shares y, x of  sum over g of price_g y_g - sum over sets p of b of cost_p x_p
+
+It is the program of `set_master.py` with this batch alone and every unit free to be left out at its price. Sets are
+found as they gain: among those listed before, and where none of them gains by listing anew (`near_sets.py`), which
+tells the bound too. Prices are kept near those of the relaxation over patterns (`boxed.py`), and rows of `links.py` are
+added where they are violated.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
+
+from stockplan.cutting.bounds import lagrangian_bound
+from stockplan.cutting.boxed import Boxed, Rows
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.charged_sets import FIRST_STEP, Charged, Listed, in_order
+from stockplan.cutting.grounds import Ground
+from stockplan.cutting.instance import Group, Instance, PieceType, Source
+from stockplan.cutting.kinds import most_needed
+from stockplan.cutting.links import rebates
+from stockplan.cutting.master import Master
+from stockplan.cutting.near_sets import Effort
+from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.pricers import GAIN, Pricers
+from stockplan.cutting.set_master import PieceSet, SetMaster
+from stockplan.cutting.valuing import Priced
+
+STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
+PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
+FENCES = 0.05
+
+
+def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[Instance, tuple[int, ...]]:
+    """One batch as a problem of its own, where every unit may be left out at its price; and which groups it has.
+
+    Parameters
+    ----------
+    instance
+        The problem; its groups have one choice in the batch at most.
+    batch
+        Index of the batch.
+    prices
+        By group: what one unit served is worth, whole pence.
+    """
+    groups: list[Group] = []
+    jobs, penalties, which = [], [], []
+    for number, group in enumerate(instance.groups):
+        demands = {choice: demand for choice, demand in group.demands.items() if choice.batch == batch}
+        if demands and prices[number] > 0:
+            groups.append(replace(group, job=len(groups), demands=demands))
+            jobs.append(instance.jobs[group.job])
+            penalties.append(int(prices[number]) * group.units)
+            which.append(number)
+    sources = tuple(source for source in instance.sources if source.batch == batch)
+    alone = replace(
+        instance, sources=sources, groups=tuple(groups), jobs=tuple(jobs), penalties=tuple(penalties), fixed={}
+    )
+    return alone, tuple(which)
+
+
+class BatchRelaxation(Boxed):
+    """The relaxation over sets of pieces of one batch; `bound` is what leaving units out and serving the others costs.
+
+    Parameters
+    ----------
+    instance
+        The batch as a problem of its own.
+    prices
+        Prices of pieces to begin with.
+    budget
+        Work and clock.
+    known
+        Patterns whose sets of pieces it begins with.
+    pools
+        By class: what was listed before; added to.
+    """
+
+    def __init__(
+        self,
+        instance: Instance,
+        prices: Mapping[PieceType, float],
+        budget: Budget,
+        known: Collection[Pattern],
+        pools: dict[Source, Listed],
+    ) -> None:
+        super().__init__(instance, Pricers(instance, apart=True), prices, budget, share=FENCES)
+        self._tied = True
+        most = most_needed(instance)
+        self.grounds = [Ground(pricer, most) for pricer in self.pricers.each]
+        self.pools = pools
+        for ground in self.grounds:
+            pools.setdefault(ground.source, Listed(ground))
+        self.rows: Rows = {}
+        self.values: list[float] = []
+        self._sets: SetMaster
+        made = set(self._shares)
+        mine = {ground.source for ground in self.grounds}
+        self._sets.add_sets(
+            PieceSet(p.source, in_order(p.made()), p.cost(instance))
+            for p in known
+            if p.source in mine and made.issuperset(p.made())
+        )
+
+    def _stated(self, patterns: Mapping[Pattern, float] | None) -> Master:
+        self._sets = SetMaster(self.instance)
+        return self._sets
+
+    def _look(self, prices: Mapping[PieceType, float], classes: Mapping[Source, float], rows: Rows) -> int:
+        """Add sets listed before that gain; where none does, price every class and keep the bound, and add what gains.
+
+        Returns how many sets were new.
+        """
+        needed = {g.source: g.source.value_pence - classes.get(g.source, 0.0) + GAIN for g in self.grounds}
+        charged = [Charged(ground, prices, rows.get(ground.source, {})) for ground in self.grounds]
+        if self.values:
+            fresh = [s for one in charged for s in one.known(self.pools[one.source], needed[one.source])]
+            if added := self._sets.add_sets(fresh):
+                return added
+        values, fresh = [], []
+        for one in charged:
+            value, found = self._gaining(one, needed[one.source])
+            values.append(value)
+            fresh.extend(found)
+            self.budget.spend(1)
+        priced = [Priced(g.source, value) for g, value in zip(self.grounds, values, strict=True)]
+        off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
+        bound = lagrangian_bound(self.instance, prices, priced, off)
+        if bound > self.bound or not self.values:
+            self.bound, self.prices, self.values = bound, dict(prices), values
+            self.rows = {source: dict(held) for source, held in rows.items()}
+        return self._sets.add_sets(fresh)
+
+    def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
+        """At most what a class is worth less its charges, pence, and the sets that gain most, near that."""
+        pool, near = self.pools[charged.source], charged.near
+        step, most = pool.slack, near.most
+        while most > needed:
+            least = max(needed, near.most - step)
+            values = charged.listed(least, PRICING, pool)
+            if values is None:
+                return most, charged.known(pool, needed)
+            if values.size and values.max() >= least:
+                pool.slack = max(FIRST_STEP, SHORTER * (near.most - float(values.max())))
+                return float(values.max()), charged.known(pool, needed)
+            most, step = least, step * STEPS_LONGER
+        return needed, []
+
+    @property
+    def most(self) -> float:
+        """R_b, pence."""
+        return sum(self.instance.penalties) - self.bound

@@ -1,0 +1,135 @@
+"""Sets of pieces of one class of stock, less what rows of `links.py` charge for them; and those listed before."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.grounds import Ground
+from stockplan.cutting.instance import PieceType
+from stockplan.cutting.links import Link
+from stockplan.cutting.near_sets import Effort, Near, NearSets
+from stockplan.cutting.set_master import PieceSet
+from stockplan.cutting.touching import charges_of
+from stockplan.cutting.valuing import Floats
+
+A_ROUND = 40  # sets taken from each class in a round
+FIRST_STEP = 500.0  # pence below what a class is worth at most, where sets are first looked for
+
+
+class Listed:
+    """Sets of pieces of one class that were listed before, at whatever prices: looked through first.
+
+    Parameters
+    ----------
+    ground
+        The class.
+    """
+
+    def __init__(self, ground: Ground) -> None:
+        self._needs = np.zeros((0, len(ground.types)), dtype=np.int8)
+        self._costs = np.zeros(0)
+        self._known: set[bytes] = set()
+        self.slack = FIRST_STEP
+
+    def add(self, needs: NDArray[np.int8], costs: Floats) -> None:
+        """Note sets, by how many of each type they hold, and what they cost."""
+        new = [n for n, row in enumerate(needs) if row.tobytes() not in self._known]
+        self._known.update(needs[n].tobytes() for n in new)
+        self._needs = np.concatenate([self._needs, needs[new]])
+        self._costs = np.concatenate([self._costs, costs[new]])
+
+    def worth(self, paid: Floats, charges: Sequence[tuple[float, NDArray[np.bool_]]]) -> Floats:
+        """What a source is worth with each.
+
+        Parameters
+        ----------
+        paid
+            By type: its price, pence.
+        charges
+            What is charged for holding any of some types.
+        """
+        values = self._needs @ paid - self._costs
+        for pence, types in charges:
+            values -= pence * self._needs[:, types].any(axis=1)
+        return values
+
+    def made(self, number: int) -> list[int]:
+        """How many of each type a set holds."""
+        return [int(count) for count in self._needs[number]]
+
+    def cost(self, number: int) -> float:
+        """What it costs, pence, its source's own value aside."""
+        return float(self._costs[number])
+
+
+class Charged:
+    """Sets of one class at given prices, less what rows that do not count pieces charge.
+
+    Parameters
+    ----------
+    ground
+        The class.
+    prices
+        Pence by piece type.
+    rows
+        What its rows charge, pence.
+    """
+
+    def __init__(self, ground: Ground, prices: Mapping[PieceType, float], rows: Mapping[Link, float]) -> None:
+        self.source, self._ground = ground.source, ground
+        self._paid = np.array([prices.get(t, 0.0) for t in ground.types])
+        self._charges = charges_of(ground.pricer, rows)
+        self._holding = [(c.pence, np.array([t in c.types for t in ground.types])) for c in self._charges]
+        self._prices = prices
+
+    @cached_property
+    def near(self) -> NearSets:
+        """Listing at prices lowered by the charges, each shared out over the pieces that may pay it."""
+        lowered = dict(self._prices)
+        for charge in self._charges:
+            for piece in charge.types & lowered.keys():
+                lowered[piece] = max(0.0, lowered[piece] - charge.pence / charge.held)
+        self._lowered = np.array([lowered.get(t, 0.0) for t in self._ground.types])
+        return NearSets(self._ground, lowered)
+
+    def sets(self, least: float, effort: Effort, pool: Listed) -> tuple[Near, Floats] | None:
+        """Sets that may be worth so much, and what each is worth less its charges; None where there are too many."""
+        found = self.near.worth(least, effort)
+        if found is None:
+            return None
+        places = np.where(np.arange(found.pieces.shape[1]) < found.sizes[:, None], found.pieces, len(self._paid))
+        needs = np.zeros((len(places), len(self._paid) + 1), dtype=np.int8)
+        np.add.at(needs, (np.arange(len(places))[:, None], places), 1)
+        needs = needs[:, :-1]
+        costs = needs @ self._lowered - found.values
+        pool.add(needs, costs)
+        values = needs @ self._paid - costs
+        for pence, types in self._holding:
+            values -= pence * needs[:, types].any(axis=1)
+        return found, values
+
+    def listed(self, least: float, effort: Effort, pool: Listed) -> Floats | None:
+        """What sets that may be worth so much are worth less their charges; None where there are too many."""
+        found = self.sets(least, effort, pool)
+        return None if found is None else found[1]
+
+    def known(self, pool: Listed, least: float) -> list[PieceSet]:
+        """The sets listed before that are worth most, if more than so much, as columns."""
+        values = pool.worth(self._paid, self._holding)
+        chosen = np.flatnonzero(values > least)
+        if len(chosen) > A_ROUND:
+            chosen = chosen[np.argpartition(-values[chosen], A_ROUND)[:A_ROUND]]
+        columns = []
+        for number in chosen.tolist():
+            made = {t: n for t, n in zip(self._ground.types, pool.made(number), strict=True) if n}
+            columns.append(PieceSet(self.source, in_order(made), round(self.source.value_pence + pool.cost(number))))
+        return columns
+
+
+def in_order(made: Mapping[PieceType, int]) -> tuple[tuple[PieceType, int], ...]:
+    """Pieces and how many of each, in the order in which sets of them are known."""
+    return tuple(sorted(made.items(), key=lambda one: (one[0].width_mm, one[0].length_mm, sorted(one[0].options))))

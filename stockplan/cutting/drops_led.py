@@ -1,0 +1,165 @@
+"""Drops led by one piece, compiled: what they are worth at most.
+
+The recursions of `valuing.py` let pieces repeat without end, which at prices of a relaxation over sets of pieces seems
+worth hundreds of pounds more than any real pattern is. So piece types are put in an order, and a drop is led by the
+first of its types. With A, B and K over the types that come later, each at most as often in a lane as it is needed:
+
+    L[k, d]  = A[k, d - l] + p + trim(k) - cross          the lane of the leading piece, l long and priced p
+    M[u, d]  = max over k of L[k, d] + K[u - w_k, d] - rip  lanes up to u wide, that lane among them
+    D[d]     = max over ends e of e(d) + max( M[u_e, d] + B[k_e, d],  K[u_e, d] + L[k_e, d] ) - cross
+
+An end is what lies beside lanes that add up to u_e: a leftover, or a lane k_e that takes the rest; e(d) is what it is
+worth beside that lane's own pieces. Types are taken from the last to the first, so that each adds to the tables of
+those before it in one pass (the knapsack of Bellman 1957).
+"""
+
+# mypy: disable-error-code="no-any-return"
+from __future__ import annotations
+
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.compiled import compiled
+from stockplan.cutting.recursions import NEVER
+
+Numbers = NDArray[np.int64]
+Floats = NDArray[np.float64]
+Parts = tuple[Any, ...]
+
+
+class Drop(NamedTuple):
+    """What drops of one class are put together from.
+
+    Parameters
+    ----------
+    lane, filled, widths
+        A, B and K over the types allowed beside the leading piece.
+    own, among, best
+        L, M and D.
+    empty
+        By lane and length: what a lane is worth with nothing cut of it, pence.
+    chain, chain_widths
+        The lanes that may lie beside others, and their widths in points, ascending.
+    row_of, sums
+        By width in points the row of K, -1 where there is none; by row the width.
+    ends, worth
+        By end: its row and the lane that takes the rest, -1 where none does; and by length what is beside it, pence.
+    gains
+        By lane and type: what a piece brings, less its cuts, `NEVER` where it does not fit.
+    lengths
+        By type, in points, ascending.
+    allowed
+        By type: how many there may be, the leading one counted.
+    suiting
+        By lane and type: whether such a piece is what the lane is as wide for. A lane that takes no rest holds one.
+    cuts
+        What a rip and a crosscut cost, pence.
+    """
+
+    lane: Floats
+    filled: Floats
+    widths: Floats
+    own: Floats
+    among: Floats
+    best: Floats
+    empty: Floats
+    chain: Numbers
+    chain_widths: Numbers
+    row_of: Numbers
+    sums: Numbers
+    ends: Numbers
+    worth: Floats
+    gains: Floats
+    lengths: Numbers
+    allowed: Numbers
+    suiting: NDArray[np.bool_]
+    cuts: Floats
+
+
+@compiled
+def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int) -> None:
+    """Let every lane hold a type of piece as well, so many times at most: A and B.
+
+    Parameters
+    ----------
+    lane, filled
+        A and B over the types so far.
+    gain
+        By lane: what one brings, `NEVER` where it does not fit.
+    length
+        In points.
+    copies
+        At least 1.
+    """
+    for k in range(lane.shape[0]):
+        if gain[k] < NEVER / 2:
+            continue
+        for _ in range(copies):
+            for x in range(lane.shape[1] - 1, length - 1, -1):
+                value = gain[k] + lane[k, x - length]
+                filled[k, x] = max(filled[k, x], value)
+                lane[k, x] = max(lane[k, x], value)
+
+
+@compiled
+def lead(parts: Parts, leader: int) -> None:
+    """Recursions L, M and D for a leading type.
+
+    Parameters
+    ----------
+    parts
+        A `Drop` as a plain tuple, which is passed in no time; where its name has to be looked up it takes milliseconds.
+    leader
+        The type.
+    """
+    drop = Drop(*parts)
+    lane, widths, own, among, best = drop.lane, drop.widths, drop.own, drop.among, drop.best
+    chain, chain_widths, row_of, sums, gains = drop.chain, drop.chain_widths, drop.row_of, drop.sums, drop.gains
+    length, points, rip = drop.lengths[leader], best.size, drop.cuts[0]
+    own[:, :], among[:, :], best[:] = NEVER, NEVER, NEVER
+    for k in range(lane.shape[0]):
+        if gains[k, leader] > NEVER / 2:
+            own[k, length:points] = lane[k, : points - length] + gains[k, leader]
+    for row in range(1, among.shape[0]):
+        for i in range(chain.size):
+            if chain_widths[i] > sums[row]:
+                break
+            before, k = row_of[sums[row] - chain_widths[i]], chain[i]
+            if before >= 0 and gains[k, leader] > NEVER / 2:
+                for x in range(length, points):
+                    among[row, x] = max(among[row, x], own[k, x] + widths[before, x] - rip)
+    ends(best, (own, among, drop.filled, widths), (drop.ends, drop.worth), length, drop.cuts[1])
+
+
+@compiled
+def ends(
+    best: Floats,
+    tables: tuple[Floats, Floats, Floats, Floats],
+    ending: tuple[Numbers, Floats],
+    length: int,
+    crosscut: float,
+) -> None:
+    """Recursion D.
+
+    Parameters
+    ----------
+    best
+        Where it goes.
+    tables
+        L, M, B and K.
+    ending
+        Ends and their worth.
+    length, crosscut
+        Of the leading piece, in points; what one costs, pence.
+    """
+    own, among, filled, widths = tables
+    which, worth = ending
+    for e in range(which.shape[0]):
+        row, taker = which[e, 0], which[e, 1]
+        for x in range(length, best.size):
+            value = among[row, x]
+            if taker >= 0:
+                value = max(value + filled[taker, x], widths[row, x] + own[taker, x])
+            best[x] = max(best[x], value + worth[e, x] - crosscut)

@@ -1,0 +1,146 @@
+"""The best load that one batch may serve, among sources cut into listed sets of pieces.
+
+Sets, units served or not, and sources left whole each take from a purse what they lose at the prices of a relaxation,
+as in `load_search.py`; but units are settled one after the other, not counted through all together, so that batches
+that may serve any of 30 jobs are gone through. On weeks of 30 jobs it takes some thousands to millions of steps, of
+which there are ten million a second and more. The search is in `trie_kernels.py`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.instance import PieceType
+from stockplan.cutting.trie_kernels import Floats, Numbers, Tries, Units, grow, least_below, least_load
+
+
+@dataclass(frozen=True)
+class Sets:
+    """What one source may be cut into.
+
+    Parameters
+    ----------
+    types
+        Piece types of its class.
+    pieces, sizes
+        By set: places among those types, and how many there are of it; see `near_sets.Near`.
+    losses
+        By set: what it takes, pence, at least 0.
+    whole
+        What the source takes that is left whole.
+    """
+
+    types: tuple[PieceType, ...]
+    pieces: NDArray[np.int16]
+    sizes: Numbers
+    losses: Floats
+    whole: float
+
+
+@dataclass(frozen=True)
+class Unit:
+    """A unit that the batch may serve: what it takes when served and when not, pence, and what it needs."""
+
+    served: float
+    left_out: float
+    needs: Mapping[PieceType, int]
+
+
+@dataclass(frozen=True)
+class Load:
+    """The best load, or that there is none.
+
+    Parameters
+    ----------
+    taken
+        What it takes from the purse; all of the purse where none takes less.
+    units
+        Places of the units it serves; None where no load takes less than there is.
+    """
+
+    taken: float
+    units: tuple[int, ...] | None
+
+
+def best_load(sources: Sequence[Sets], units: Sequence[Unit], purse: float, most_steps: int) -> Load | None:
+    """The load that takes least, if it takes less than there is; None where that takes too many steps.
+
+    Parameters
+    ----------
+    sources
+        Every source of the batch.
+    units
+        Every unit that it may serve.
+    purse
+        Pence.
+    most_steps
+        Of the search.
+    """
+    # Large units first: there are few ways to have them.
+    area = [sum(t.width_mm * t.length_mm * n for t, n in unit.needs.items()) for unit in units]
+    level: dict[PieceType, int] = {}
+    for u in sorted(range(len(units)), key=lambda u: (-area[u], u)):
+        for piece in units[u].needs:
+            level.setdefault(piece, len(level))
+    tries, roots = _tries(sources, level)
+    served = np.full(len(units), -1, dtype=np.int64)
+    taken, steps = least_load(tries, roots, _units(units, level), purse, most_steps, served)
+    if steps >= most_steps:
+        return None
+    found = tuple(np.flatnonzero(served == 1).tolist()) if taken < purse else None
+    return Load(taken, found)
+
+
+def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
+    """As `least_load` takes them."""
+    wanted = sorted((level[t], u, n) for u, unit in enumerate(units) for t, n in unit.needs.items())
+    levels, numbers, needs = (np.array(column, dtype=np.int64) for column in zip(*wanted, strict=True))
+    starts = np.searchsorted(levels, np.arange(len(level) + 1))
+    served, left_out = np.array([unit.served for unit in units]), np.array([unit.left_out for unit in units])
+    return served, left_out, needs, numbers, starts
+
+
+def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tries, Numbers]:
+    """The tries of all sources in one, and where each begins."""
+    parts = [_trie(one, level) for one in sources]
+    roots = np.cumsum([0, *(len(own) for own, *_ in parts)])
+    steps = np.cumsum([0, *(len(levels) for _, _, levels, *_ in parts)])
+    own = np.concatenate([part[0] for part in parts])
+    first = np.concatenate([part[1][:-1] + steps[n] for n, part in enumerate(parts)] + [steps[-1:]])
+    levels, counts = (np.concatenate([part[i] for part in parts]) for i in (2, 3))
+    nodes = np.concatenate([part[4] + roots[n] for n, part in enumerate(parts)])
+    least = np.concatenate([part[5] for part in parts])
+    return (own, first, levels, counts, nodes, least), roots[:-1]
+
+
+def _trie(source: Sets, level: Mapping[PieceType, int]) -> Tries:
+    """By node what its set takes and where its steps begin; by step its level, pieces, node, and the least from it."""
+    filler = len(level)
+    places = np.array([level.get(t, filler) for t in source.types] + [filler], dtype=np.int64)
+    width = int(source.sizes.max(initial=0))
+    is_piece = np.arange(width) < source.sizes[:, None]
+    levels = places[np.where(is_piece, source.pieces[:, :width], len(source.types))]
+    wanted = np.flatnonzero(~((levels == filler) & is_piece).any(axis=1))  # no unit needs anything else
+    levels = np.sort(levels, axis=1)
+    order = wanted[np.lexsort(levels[wanted].T[::-1])] if width else wanted
+    nodes = np.zeros((1 + int(source.sizes.sum()), 3), dtype=np.int64)
+    ends = np.zeros(len(order), dtype=np.int64)
+    count = grow(np.ascontiguousarray(levels[order]), filler, nodes, ends)
+    own = np.full(count, np.inf)
+    own[ends] = source.losses[order]
+    own[0] = source.whole
+    return _with_steps(own, nodes[:count])
+
+
+def _with_steps(own: Floats, nodes: Numbers) -> Tries:
+    """The same with the steps of each node together, in order of their levels."""
+    parents = nodes[1:, 0]
+    order = np.lexsort((nodes[1:, 2], nodes[1:, 1], parents))
+    first = np.searchsorted(parents[order], np.arange(len(own) + 1))
+    least = np.empty(len(order))
+    least_below(nodes, own.copy(), order, least)
+    return own, first, nodes[1 + order, 1], nodes[1 + order, 2], 1 + order, least

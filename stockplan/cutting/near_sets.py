@@ -1,0 +1,241 @@
+"""Every set of pieces that one source is worth enough with, at prices of a relaxation over sets of pieces.
+
+Tables of all sets there are (`set_tables.py`) are out of reach on most weeks of 30 jobs. But those that a better plan
+may use are few: their reduced cost is small. They are listed by going through recursions that let no type lead two
+drops (`drops_led.py`, `source_kernels.py`): first the drops, by what they promise with the rest of the source, then
+what drops can be put together. On weeks of 30 jobs what they promise at such prices is 10 to 90 pounds too much, where
+recursions that repeat pieces without end (`valuing.py`) promise 100 to 700 pounds too much.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterator, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_type, lead
+from stockplan.cutting.grounds import Ground
+from stockplan.cutting.instance import PieceType
+from stockplan.cutting.known_sets import Few, Known
+from stockplan.cutting.led_kernels import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, led_sets
+from stockplan.cutting.recursions import NEVER, fill_widths
+from stockplan.cutting.source_kernels import (
+    Options,
+    add_drop,
+    drop_useless,
+    led_tables,
+    option_losses,
+    source_sets,
+)
+from stockplan.cutting.valuing import SMALLEST_PRICE
+
+SPARE = 1e-6  # pence, for rounding
+PHASES = (0.2, 0.3, 0.4, 0.5, 0.6, 1.0)  # of the length: what short drops are really worth tells what long ones must be
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How far to go: sets of drops and of sources, and steps of listing either; the latter take less time."""
+
+    drops: int
+    sets: int
+    drop_steps: int
+    set_steps: int
+
+
+@dataclass(frozen=True)
+class Near:
+    """Sets of pieces.
+
+    Parameters
+    ----------
+    pieces
+        A row a set: places of their types among those of the class, in order; what follows is nothing.
+    sizes
+        How many pieces each has.
+    values
+        What a source is worth at most with each, pence.
+    """
+
+    pieces: Few
+    sizes: Numbers
+    values: Floats
+
+
+class NearSets:
+    """One class of stock at given prices; `most` is more than any set is worth, pence.
+
+    Parameters
+    ----------
+    ground
+        The class.
+    prices
+        Pence by piece type; types without a positive price are not cut.
+    """
+
+    def __init__(self, ground: Ground, prices: Mapping[PieceType, float]) -> None:
+        self.ground = ground
+        price = np.array([prices.get(t, 0.0) for t in ground.types])
+        live = price > SMALLEST_PRICE
+        gains = ground.pricer.lanes.trim + (np.where(live, price, 0.0) - ground.cuts[1])
+        gains[:, ~live] = NEVER
+        gains[gains < NEVER / 2] = NEVER
+        self._gains = gains
+        # The densest first: what repeats beside a leading piece is then worth less than the piece itself. Before them
+        # those that take a drop of their own: a piece end to end with one is worth no more than in the next drop.
+        density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
+        self._alone = {n for n, t in enumerate(ground.types) if live[n] and t.width_mm == ground.source.width_mm}
+        self._leaders = sorted(np.flatnonzero(live).tolist(), key=lambda t: (t not in self._alone, -density[t], t))
+        self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(self._leaders)}
+        self.most = float(self._values(self._drops)[-1])
+
+    def _backwards(self, wanted: Collection[int]) -> Iterator[tuple[int, Drop]]:
+        """Leaders from the last to the first, each with its drops; they last until the next."""
+        ground, lanes = self.ground, self.ground.pricer.lanes
+        lane, filled = ground.empty.copy(), np.full_like(ground.empty, NEVER)
+        allowed = np.zeros(len(ground.types), dtype=np.int64)
+        drop = self._room_for_drops(allowed)
+        nothing = self._room_for_drops(np.zeros_like(allowed))
+        nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empty, NEVER, NEVER
+        for leader in reversed(self._leaders):
+            gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths[leader])
+            most = int(ground.most[leader])
+            if leader in self._alone:
+                if leader in wanted:
+                    lead(tuple(nothing), leader)
+                    yield leader, nothing
+                continue
+            allowed[leader] = most
+            if leader in wanted:
+                drop.lane[:], drop.filled[:] = lane, filled
+                if most > 1:
+                    add_type(drop.lane, drop.filled, gain, length, most - 1)
+                fill_widths(drop.widths, drop.filled[lanes.chain], ground.cuts[0], lanes.chain_points, lanes.row_of)
+                lead(tuple(drop), leader)
+                yield leader, drop
+            add_type(lane, filled, gain, length, most)
+
+    def _room_for_drops(self, allowed: Numbers) -> Drop:
+        ground, lanes = self.ground, self.ground.pricer.lanes
+        rows, points = len(lanes.sums), ground.points + 1
+        return Drop(
+            lane=np.empty_like(ground.empty),
+            filled=np.empty_like(ground.empty),
+            widths=np.zeros((rows, points)),
+            own=np.empty_like(ground.empty),
+            among=np.empty((rows, points)),
+            best=np.empty(points),
+            empty=ground.empty,
+            chain=lanes.chain,
+            chain_widths=lanes.chain_points,
+            row_of=lanes.row_of,
+            sums=np.array(lanes.sums, dtype=np.int64),
+            ends=ground.ends.ends,
+            worth=ground.ends.worth,
+            gains=self._gains,
+            lengths=ground.lengths,
+            allowed=allowed,
+            suiting=ground.suiting,
+            cuts=ground.cuts,
+        )
+
+    def _values(self, drops: Mapping[int, Floats]) -> Floats:
+        """By length: what a source is worth at most whose drops led by each type are worth at most so much."""
+        ground = self.ground
+        values = ground.tail.copy()
+        for leader in self._leaders:
+            useful = drops[leader].copy()
+            drop_useless(useful, ground.losses)
+            add_drop(values, useful, int(ground.most[leader]))
+        return values
+
+    def worth(self, least: float, effort: Effort) -> Near | None:
+        """Every set worth so much or more; None where it would take more than the effort.
+
+        Parameters
+        ----------
+        least
+            Pence.
+        effort
+            How far to go.
+        """
+        if self.most < least:
+            return Near(np.zeros((0, MOST_PIECES), dtype=np.int16), np.zeros(0, dtype=np.int64), np.zeros(0))
+        listing = self._list_drops(least - SPARE, effort)
+        if listing is None:
+            return None
+        drops = listing.pieces, listing.sizes, listing.table
+        options = self._options(listing, drops, least - SPARE)
+        found, values = _room_for(effort.sets), np.empty(effort.sets)
+        count = source_sets(tuple(options), drops, self.ground.most, least - SPARE, found, values, effort.set_steps)
+        return None if count < 0 else Near(found[0][:count], found[1][:count], values[:count])
+
+    def _list_drops(self, least: float, effort: Effort) -> Listing | None:
+        """Sets of drops, and the lengths at which one may be best; None where there are too many."""
+        ground = self.ground
+        room = np.empty((2 * effort.drops, 2), dtype=np.int64), np.empty(2 * effort.drops)
+        listing = Listing(*_room_for(effort.drops), *room, np.zeros(COUNTS, dtype=np.int64))
+        listing.counts[MOST_STEPS] = effort.drop_steps
+        drops, begin = dict(self._drops), 0
+        for share in PHASES:
+            end, before = int(share * ground.points) + 1, int(listing.counts[OPTIONS])
+            enough = np.full(ground.points + 1, np.inf)
+            enough[1:] = least - self._values(drops)[ground.points - 1 :: -1]
+            enough[:begin] = enough[end:] = np.inf
+            for leader, drop in self._backwards({t for t in self._leaders if (self._drops[t] >= enough).any()}):
+                if not led_sets(tuple(drop), leader, enough, ground.losses, tuple(listing)):
+                    return None
+            # What was not listed is not enough.
+            fresh = slice(before, int(listing.counts[OPTIONS]))
+            places = self._place_of_leader((listing.pieces, listing.sizes), listing.options[fresh, 0])
+            for place, leader in enumerate(self._leaders):
+                mine = places == place
+                drops[leader] = drops[leader].copy()
+                drops[leader][begin:end] = np.minimum(drops[leader], enough)[begin:end]
+                np.maximum.at(drops[leader], listing.options[fresh, 1][mine], listing.worths[fresh][mine])
+            begin = end
+        return listing
+
+    def _options(self, listing: Listing, drops: Known, least: float) -> Options:
+        """What was listed, sorted, without what the rest of the source does not make enough."""
+        ground, count = self.ground, int(listing.counts[OPTIONS])
+        which, lengths = (np.ascontiguousarray(column) for column in listing.options[:count].T)
+        places = self._place_of_leader(drops, which)
+        options = self._sorted(
+            Options(*self._nothing(), which, lengths, listing.worths[:count], np.zeros(count)), places
+        )
+        kept = options.worths + options.tables[0][ground.points - options.lengths] >= least
+        chosen = Options(*options[:3], *(column[kept] for column in options[3:]))
+        return self._sorted(chosen, np.sort(places, kind="stable")[kept])
+
+    def _nothing(self) -> tuple[Floats, Numbers, Numbers]:
+        copies = self.ground.most[np.array(self._leaders, dtype=np.int64)]
+        return np.empty((len(self._leaders) + 1, self.ground.points + 1)), np.zeros(0, dtype=np.int64), copies
+
+    def _sorted(self, options: Options, places: Numbers) -> Options:
+        """Options by leader and loss, with recursion F over them."""
+        tables, _, copies = self._nothing()
+        tables[-1] = self.ground.tail
+        order = np.argsort(places, kind="stable")
+        starts = np.searchsorted(places[order], np.arange(len(self._leaders) + 1))
+        lengths, worths, losses = options.lengths[order], options.worths[order], np.empty(len(order))
+        led_tables(tables, starts, lengths, worths, copies)
+        option_losses(tables, starts, lengths, worths, copies, losses)
+        again = np.lexsort((losses, places[order]))
+        columns = options.which[order][again], lengths[again], worths[again], losses[again]
+        return Options(tables, starts, copies, *columns)
+
+    def _place_of_leader(self, drops: tuple[Few, Numbers] | Known, sets: Numbers) -> Numbers:
+        """By set number: the place of its leader among the leaders."""
+        place = np.full(len(self.ground.types) + 1, len(self._leaders), dtype=np.int64)
+        place[self._leaders] = np.arange(len(self._leaders))
+        pieces, sizes = drops[0][sets], drops[1][sets]
+        held = np.where(np.arange(MOST_PIECES) < sizes[:, None], pieces, len(place) - 1)
+        return np.asarray(place[held].min(axis=1, initial=len(self._leaders)), dtype=np.int64)
+
+
+def _room_for(sets: int) -> Known:
+    """Room for so many sets of pieces."""
+    table = np.full(1 << (2 * sets).bit_length(), -1, dtype=np.int64)
+    return np.zeros((sets, MOST_PIECES), dtype=np.int16), np.zeros(sets, dtype=np.int64), table

@@ -1,0 +1,227 @@
+"""Sources put together from drops whose sets of pieces are listed, compiled.
+
+Drops are sorted by the type that leads each, the first of its types in a given order (`drops_led.py`). With v_o and
+x_o what an option o, a set at one length, is worth and how long it is, and n_i how often type i is needed:
+
+    F_i[r]  = most that a source r long is worth whose drops are led by types from i on, each n_i times at most
+            = max over up to n_i options o led by i of sum v_o + F_i+1[r - sum x_o],   F_end[r] = tail(r)
+
+Going forward through F, drop by drop, gives every set of pieces that a source is worth enough with.
+"""
+
+# mypy: disable-error-code="no-any-return"
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from stockplan.cutting.compiled import compiled
+from stockplan.cutting.drops_led import Parts
+from stockplan.cutting.known_sets import TOO_MANY, Few, Known, number_of
+from stockplan.cutting.led_kernels import HAIR, MOST_FRAMES, MOST_PIECES
+from stockplan.cutting.recursions import NEVER
+
+Numbers = NDArray[np.int64]
+Floats = NDArray[np.float64]
+LEADER, ROOM, NEXT, OPTION, FIELDS = range(5)
+
+
+class Options(NamedTuple):
+    """Drops that a source may have, sorted by leader and then by loss.
+
+    Parameters
+    ----------
+    tables, starts, copies
+        As for `led_tables`.
+    which, lengths, worths, losses
+        By option: its set, how long it is, what it is worth, and as for `option_losses`.
+    """
+
+    tables: Floats
+    starts: Numbers
+    copies: Numbers
+    which: Numbers
+    lengths: Numbers
+    worths: Floats
+    losses: Floats
+
+
+@compiled
+def least_losses(tail: Floats, losses: Floats) -> None:
+    """By length: at least how much a tail loses by being so much shorter, pence.
+
+    Parameters
+    ----------
+    tail
+        By length in points: what a tail is worth.
+    losses
+        Where they go.
+    """
+    for shorter in range(tail.size):
+        losses[shorter] = (tail[shorter:] - tail[: tail.size - shorter]).min()
+
+
+@compiled
+def drop_useless(drops: Floats, losses: Floats) -> None:
+    """Leave out the lengths of a drop that are worth no more than a shorter one and the longer tail behind it."""
+    last = -1
+    for x in range(drops.size):
+        if drops[x] > NEVER / 2:
+            if last >= 0 and drops[x] <= drops[last] + losses[x - last] + HAIR:
+                drops[x] = NEVER
+            else:
+                last = x
+
+
+@compiled
+def add_drop(values: Floats, drops: Floats, copies: int) -> None:
+    """Let a source hold a drop as well, of any length, so many times at most.
+
+    Parameters
+    ----------
+    values
+        By length: what a source is worth at most without it; then with it.
+    drops
+        By length: what it is worth, `NEVER` where it cannot be.
+    copies
+        At least 1.
+    """
+    for _ in range(copies):
+        before = values.copy()
+        for x in range(1, drops.size):
+            if drops[x] > NEVER / 2:
+                for r in range(x, values.size):
+                    values[r] = max(values[r], before[r - x] + drops[x])
+
+
+@compiled
+def led_tables(tables: Floats, starts: Numbers, lengths: Numbers, worths: Floats, copies: Numbers) -> None:
+    """Recursion F over listed options.
+
+    Parameters
+    ----------
+    tables
+        By leader and length; the last row is the tail's worth, the others become F.
+    starts
+        By leader: its first option; behind the last leader their number.
+    lengths, worths
+        Of the options.
+    copies
+        By leader: how often it may lead.
+    """
+    for i in range(starts.size - 2, -1, -1):
+        tables[i] = tables[i + 1]
+        for _ in range(copies[i]):
+            before = tables[i].copy()
+            for o in range(starts[i], starts[i + 1]):
+                x = lengths[o]
+                for r in range(x, before.size):
+                    tables[i, r] = max(tables[i, r], before[r - x] + worths[o])
+
+
+@compiled
+def option_losses(
+    tables: Floats, starts: Numbers, lengths: Numbers, worths: Floats, copies: Numbers, losses: Floats
+) -> None:
+    """By option: at least how much less than F promises a source is worth with it, pence.
+
+    Parameters
+    ----------
+    tables, starts, lengths, worths, copies
+        As for `led_tables`.
+    losses
+        Where they go.
+    """
+    for i in range(starts.size - 1):
+        after = tables[i + 1] if copies[i] == 1 else tables[i]
+        for o in range(starts[i], starts[i + 1]):
+            x = lengths[o]
+            losses[o] = (tables[i, x:] - after[: after.size - x]).min() - worths[o]
+
+
+@compiled
+def source_sets(
+    parts: Parts, drops: Known, most: Numbers, enough: float, found: Known, values: Floats, most_steps: int
+) -> int:
+    """Every set of pieces that a source is worth enough with, and at most how much; how many, or `TOO_MANY`.
+
+    Parameters
+    ----------
+    parts
+        The drops it may have, `Options` as a plain tuple.
+    drops
+        The sets of those.
+    most
+        By type: how many pieces there may be.
+    enough
+        What a source must be worth, pence.
+    found, values
+        Where sets and what each is worth go.
+    most_steps
+        Of the search.
+    """
+    tables, starts, copies, which, lengths, worths, losses = Options(*parts)
+    pieces, sizes, _ = drops
+    frames, value = np.zeros((MOST_FRAMES, FIELDS), np.int64), np.zeros(MOST_FRAMES)
+    held, key, used = np.zeros(MOST_FRAMES, np.int64), np.zeros(MOST_FRAMES, np.int64), np.zeros(most.size, np.int64)
+    frames[0, LEADER], frames[0, ROOM], frames[0, NEXT], frames[0, OPTION] = 0, tables.shape[1] - 1, starts[0], -1
+    depth, count, known = 1, 0, 0
+    for _ in range(most_steps):
+        if depth == 0:
+            return known
+        f = depth - 1
+        i, room = frames[f, LEADER], frames[f, ROOM]
+        if i == starts.size - 1 or value[f] + tables[i, room] < enough:
+            if frames[f, OPTION] >= 0:
+                number = which[frames[f, OPTION]]
+                count -= sizes[number]
+                change(used, pieces[number], sizes[number], -1)
+            depth = f
+            continue
+        o = frames[f, NEXT]
+        if o == starts[i + 1] or value[f] + tables[i, room] - losses[o] < enough:
+            frames[f, LEADER], frames[f, NEXT] = i + 1, starts[i + 1]
+            continue
+        frames[f, NEXT] += 1
+        after = i + 1 if copies[i] == 1 else i
+        worth, left, number = value[f] + worths[o], room - lengths[o], which[o]
+        if left < 0 or worth + tables[after, left] < enough:
+            continue
+        if count + sizes[number] > MOST_PIECES:
+            return TOO_MANY
+        if not fits(used, most, pieces[number], sizes[number]):
+            continue
+        held[count : count + sizes[number]] = pieces[number, : sizes[number]]
+        count += sizes[number]
+        change(used, pieces[number], sizes[number], 1)
+        frames[depth, LEADER], frames[depth, ROOM], frames[depth, OPTION] = after, left, o
+        frames[depth, NEXT] = o if after == i else starts[after]
+        value[depth] = worth
+        depth += 1
+        if worth + tables[-1, left] >= enough:
+            number, total = number_of(held, count, key, found, known), worth + tables[-1, left]
+            if number < 0:
+                return TOO_MANY
+            values[number] = total if number == known else max(values[number], total)
+            known = max(known, number + 1)
+    return TOO_MANY
+
+
+@compiled
+def change(used: Numbers, pieces: Few, count: int, by: int) -> None:
+    """Count pieces as used, or as not used any more."""
+    for j in range(count):
+        used[pieces[j]] += by
+
+
+@compiled
+def fits(used: Numbers, most: Numbers, pieces: Few, count: int) -> bool:
+    """Whether these pieces may be used beside those that are."""
+    alike = 0
+    for j in range(count):
+        alike = alike + 1 if j and pieces[j] == pieces[j - 1] else 1
+        if used[pieces[j]] + alike > most[pieces[j]]:
+            return False
+    return True

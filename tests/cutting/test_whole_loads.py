@@ -1,0 +1,130 @@
+"""The bound over whole loads: against every plan there is, and against other bounds."""
+
+from __future__ import annotations
+
+import math
+import time
+from collections import Counter
+from random import Random
+
+import pytest
+from every_way_to_cut import WholeProblem
+from small_problems import GRASS
+from test_brute_force import PENCE, random_request
+
+from stockplan.bench.weeks import week
+from stockplan.cutting import whole_loads
+from stockplan.cutting.ascent import first_price
+from stockplan.cutting.batch_columns import bought_batches
+from stockplan.cutting.batch_load import BatchLoad
+from stockplan.cutting.batch_relaxation import BatchRelaxation, of_batch
+from stockplan.cutting.bounding import Bounding
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.building import build_instance
+from stockplan.cutting.exact import Exact
+from stockplan.cutting.foreman import foreman_plan
+from stockplan.cutting.instance import Instance
+from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.proving import Proof
+from stockplan.cutting.set_tables import SetTables
+from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.whole_loads import WholeLoads
+from stockplan.domain.request import PlanRequest
+
+FEW_STEPS = 2_000
+
+
+@pytest.fixture(autouse=True)
+def few_steps(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(whole_loads, "STEPS", FEW_STEPS)
+    monkeypatch.setattr(whole_loads, "MOVES", FEW_STEPS)
+
+
+def bound_of(instance: Instance) -> float:
+    foreman = trimmed(instance, foreman_plan(instance))
+    prices = {t: first_price(instance, t) for t in instance.piece_types()}
+    whole = WholeLoads(instance, prices, foreman, Budget(math.inf))
+    told: list[float] = []
+    whole.run(told.append)
+    assert told == sorted(told)
+    assert whole.bound == max([0.0, *told])
+    return whole.bound
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(block: int) -> None:
+    """Every assignment and every way to cut is gone through."""
+    met = tried = 0
+    for seed in range(20 * block, 20 * block + 20):
+        request = random_request(seed)
+        instance = build_instance(request, GRASS)
+        if not WholeLoads.suits(instance) or not instance.groups:
+            continue
+        best = WholeProblem(request).solve()
+        bound = bound_of(instance)
+        short = best.pieces_short * instance.penalties[0] / instance.jobs[0].piece_count
+        assert bound <= best.net_cost + short + PENCE, seed
+        tried += 1
+        met += bound >= (best.net_cost + short) * (1 - 1e-3) - PENCE
+    assert tried >= 15
+    assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
+
+
+def test_the_best_load_of_a_batch_is_that_of_a_proof_over_all_sets() -> None:
+    """Leaving units out at their prices makes it a problem of its own, which the other method proves."""
+    found = [best_loads_compared(seed) for seed in (0, 1, 3, 4, 5, 6)]
+    assert sum(found) >= 5
+
+
+def best_loads_compared(seed: int) -> int:
+    """Compare the best loads of batches of a week; returns how many serve anything."""
+    request = week("S", seed)
+    whole, random = build_instance(request, request.products[0].code), Random(seed)
+    area = [sum(s.width_mm * s.length_mm * s.count for s in job.strips) / 1e6 for job in whole.jobs]
+    prices = [int(area[group.job] * 1280 * random.uniform(0.95, 1.05)) for group in whole.groups]
+    served = 0
+    for batch in sorted(set(range(len(whole.batches))) - bought_batches(whole)):
+        alone, _ = of_batch(whole, batch, prices)
+        if not alone.groups or not alone.sources or any(group.units > 1 for group in alone.groups):
+            continue
+        start = {t: first_price(alone, t) for t in alone.piece_types()}
+        relaxation = BatchRelaxation(alone, start, Budget(math.inf), (), {})
+        relaxation.run(lambda _: None)
+        search = BatchLoad(relaxation, 0.0)
+        search.run(Budget(math.inf))
+        best = sum(alone.penalties) - proved(alone)
+        assert relaxation.most >= search.most >= best - 0.1
+        if search.units is not None:
+            assert search.most == pytest.approx(best, abs=1.0)
+            served += bool(search.units)
+    return served
+
+
+def proved(instance: Instance) -> int:
+    """The least cost, jobs left out at their penalty, by the proof over tables of sets."""
+    kinds = kinds_of(instance, 30_000)
+    assert kinds is not None
+    best = Solution(Counter(), {}, frozenset(range(len(instance.jobs))))
+    exact = Exact(instance, [SetTables(kind, lambda: False) for kind in kinds], ())
+    exact.relax(Budget(math.inf), lambda _: None)
+    found = [best]
+
+    def hear(answer: Solution | None, _: float) -> None:
+        if answer is not None:
+            found.append(answer)
+
+    Proof(instance, exact).run(best, Budget(math.inf), hear)
+    return min(answer.rank(instance)[0] for answer in found)
+
+
+@pytest.mark.slow
+def test_on_a_week_of_thirty_jobs_it_is_above_other_bounds_and_below_a_plan() -> None:
+    request: PlanRequest = week("M", 0)
+    instance = build_instance(request, request.products[0].code)
+    foreman = trimmed(instance, foreman_plan(instance))
+    budget = Budget(time.monotonic() + 60)
+    bounding = Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns)
+    bounding.climb(float(foreman.rank(instance)[0]))
+    whole = WholeLoads(instance, bounding.prices, foreman, budget)
+    whole.run(lambda _: None)
+    assert bounding.bound < whole.bound < foreman.rank(instance)[0]
