@@ -7,6 +7,8 @@ lie as near; the best load among them is found by `load_tries.py`.
 
 from __future__ import annotations
 
+import time
+
 import numpy as np
 
 from stockplan.cutting.batch_relaxation import BatchRelaxation
@@ -19,6 +21,7 @@ from stockplan.cutting.near_sets import Effort
 LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
 MOST_STEPS = 100_000_000  # of the search for the best load
 FIRST_PURSE, PURSES_WIDER = 1000.0, 1.6  # pence
+TIMES_AS_LONG = 2.0  # as the last purse the next may take
 
 
 class BatchLoad:
@@ -43,8 +46,9 @@ class BatchLoad:
         `most` is then more than any load is worth; `units` are the places of those of a load better than the known one.
         """
         whole = self._of.most - self.known
-        purse = FIRST_PURSE
-        while whole > 0.0 and not budget.over():
+        purse, seconds = FIRST_PURSE, 0.0
+        while whole > 0.0 and not budget.over(TIMES_AS_LONG * seconds):
+            began = time.monotonic()
             purse = min(purse, whole)
             sources = self._sources(purse)
             units = self._units()
@@ -57,6 +61,7 @@ class BatchLoad:
             if load.units is not None or purse >= whole:
                 return
             purse *= PURSES_WIDER
+            seconds = time.monotonic() - began
 
     def _sources(self, purse: float) -> list[Sets] | None:
         """Every source with what it may be cut into for so much; None where there are too many."""

@@ -12,6 +12,7 @@ jobs relaxations over sets of pieces leave 0.5 to 2.2 % below the best plans, th
 from __future__ import annotations
 
 import math
+import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
@@ -37,6 +38,8 @@ SMALLEST = 1e-6
 FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
 RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
 CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
+SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time
+WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
 MOST_LOWERINGS = 10
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
@@ -59,7 +62,7 @@ class WholeLoads:
     """
 
     def __init__(self, instance: Instance, prices: Mapping[PieceType, float], start: Solution, budget: Budget) -> None:
-        self.instance, self.budget, self._start = instance, budget, start
+        self.instance, self.budget = instance, budget
         self._prices = dict(prices)
         self._bought = bought_batches(instance)
         self._pricers = Pricers(instance)
@@ -87,11 +90,13 @@ class WholeLoads:
             Told every better bound.
         """
         self._gather()
+        seconds = 0.0
         for _ in range(MOST_PASSES):
-            if self.budget.over() or not self._priced():
+            if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
                 return
-            self._new = 0
+            began, self._new = time.monotonic(), 0
             bound = self._evaluated()
+            seconds = time.monotonic() - began
             if bound is None:
                 return
             if bound > self.bound:
@@ -126,7 +131,7 @@ class WholeLoads:
         return not self.budget.over()
 
     def _unit_prices(self) -> list[int]:
-        """By group: what serving a unit is worth, no more than buying it costs, or leaving it short; whole pence."""
+        """By group: what serving a unit is worth, no more than buying it costs; whole pence."""
         prices = []
         for price, group in zip(self._recombiner.master.job_prices(), self.instance.groups, strict=True):
             least = [price]
@@ -134,12 +139,6 @@ class WholeLoads:
                 if choice.batch in self._bought or not demand:
                     least.append(group.cost(choice) + sum(self._bought_at.get(t, 0.0) * n for t, n in demand.items()))
             prices.append(max(0, int(min(least))))
-        for job, penalty in enumerate(self.instance.penalties):
-            mine = [number for number, group in enumerate(self.instance.groups) if group.job == job]
-            total = sum(prices[number] * self.instance.groups[number].units for number in mine)
-            if total > penalty:
-                for number in mine:
-                    prices[number] = prices[number] * penalty // total
         return prices
 
     def _cheapest(self, prices: Mapping[PieceType, float]) -> list[int]:
@@ -158,9 +157,20 @@ class WholeLoads:
         both = zip(prices, self._best_prices, strict=True)
         return [int(self._smoothing * best + (1 - self._smoothing) * price) for price, best in both]
 
+    def _within_penalties(self, prices: list[int]) -> list[int]:
+        """The same, lowered where serving a job is worth more than leaving it short costs."""
+        total = Counter[int]()
+        for group, price in zip(self.instance.groups, prices, strict=True):
+            total[group.job] += group.units * price
+        lowered = []
+        for group, price in zip(self.instance.groups, prices, strict=True):
+            penalty = self.instance.penalties[group.job]
+            lowered.append(price * penalty // total[group.job] if total[group.job] > penalty else price)
+        return lowered
+
     def _evaluated(self) -> float | None:
         """The bound at the prices of the relaxation; None where the budget ends first."""
-        prices = self._smoothed(self._unit_prices())
+        prices = self._within_penalties(self._smoothed(self._unit_prices()))
         total = float(sum(price * group.units for price, group in zip(prices, self.instance.groups, strict=True)))
         # Small ones first: what they leave of the time goes to the others.
         length = Counter[int]()
@@ -172,7 +182,7 @@ class WholeLoads:
         for column in self._recombiner.master.columns():
             columns[column.batch].append(column)
         for done, b in enumerate(batches):
-            until = self.budget.part(1.0 / (len(batches) - done))
+            until = self.budget.before(SPARE_SECONDS).part(1.0 / (len(batches) - done))
             most = self._best_of(b, prices, columns[b], until)
             self.budget.absorb(until)
             if most is None:
@@ -190,7 +200,7 @@ class WholeLoads:
         alone, which = of_batch(self.instance, batch, prices)
         if not alone.groups or not alone.sources:
             return 0.0
-        if until.over():
+        if self.budget.over():
             return None
         known = max((_worth(self.instance, prices, column) for column in columns), default=0.0)
         relaxation = self._relaxed(batch, alone, columns, until)
