@@ -71,7 +71,7 @@ class BatchLoad:
             gain = max(0.0, value - ground.source.value_pence)
             charged = Charged(ground, of.prices, of.rows.get(ground.source, {}))
             least = ground.source.value_pence + gain - purse
-            listed = charged.sets(least, LISTING, of.pools[ground.source])
+            listed = charged.sets(least, LISTING, of.pools[charged.key])
             if listed is None:
                 return None
             near, values = listed

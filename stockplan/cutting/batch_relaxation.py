@@ -32,6 +32,8 @@ STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last o
 PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 FENCES = 0.05
 
+Pools = dict[tuple[Source, tuple[PieceType, ...]], Listed]  # by class and the types that its sets are made of
+
 
 def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[Instance, tuple[int, ...]]:
     """One batch as a problem of its own, where every unit may be left out at its price; and which groups it has.
@@ -84,7 +86,7 @@ class BatchRelaxation(Boxed):
         prices: Mapping[PieceType, float],
         budget: Budget,
         known: Collection[Pattern],
-        pools: dict[Source, Listed],
+        pools: Pools,
     ) -> None:
         super().__init__(instance, Pricers(instance, apart=True), prices, budget, share=FENCES)
         self._tied = True
@@ -92,7 +94,7 @@ class BatchRelaxation(Boxed):
         self.grounds = [Ground(pricer, most) for pricer in self.pricers.each]
         self.pools = pools
         for ground in self.grounds:
-            pools.setdefault(ground.source, Listed(ground))
+            pools.setdefault((ground.source, ground.types), Listed(ground))
         self.rows: Rows = {}
         self.values: list[float] = []
         self._sets: SetMaster
@@ -116,7 +118,7 @@ class BatchRelaxation(Boxed):
         needed = {g.source: g.source.value_pence - classes.get(g.source, 0.0) + GAIN for g in self.grounds}
         charged = [Charged(ground, prices, rows.get(ground.source, {})) for ground in self.grounds]
         if self.values:
-            fresh = [s for one in charged for s in one.known(self.pools[one.source], needed[one.source])]
+            fresh = [s for one in charged for s in one.known(self.pools[one.key], needed[one.source])]
             if added := self._sets.add_sets(fresh):
                 return added
         values, fresh = [], []
@@ -135,7 +137,7 @@ class BatchRelaxation(Boxed):
 
     def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
         """At most what a class is worth less its charges, pence, and the sets that gain most, near that."""
-        pool, near = self.pools[charged.source], charged.near
+        pool, near = self.pools[charged.key], charged.near
         step, most = pool.slack, near.most
         while most > needed:
             least = max(needed, near.most - step)

@@ -80,7 +80,7 @@ class Charged:
     """
 
     def __init__(self, ground: Ground, prices: Mapping[PieceType, float], rows: Mapping[Link, float]) -> None:
-        self.source, self._ground = ground.source, ground
+        self.source, self.key, self._ground = ground.source, (ground.source, ground.types), ground
         self._paid = np.array([prices.get(t, 0.0) for t in ground.types])
         self._charges = charges_of(ground.pricer, rows)
         self._holding = [(c.pence, np.array([t in c.types for t in ground.types])) for c in self._charges]

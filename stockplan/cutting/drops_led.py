@@ -52,8 +52,6 @@ class Drop(NamedTuple):
         By type, in points, ascending.
     allowed
         By type: how many there may be, the leading one counted.
-    suiting
-        By lane and type: whether such a piece is what the lane is as wide for. A lane that takes no rest holds one.
     cuts
         What a rip and a crosscut cost, pence.
     """
@@ -74,7 +72,6 @@ class Drop(NamedTuple):
     gains: Floats
     lengths: Numbers
     allowed: Numbers
-    suiting: NDArray[np.bool_]
     cuts: Floats
 
 

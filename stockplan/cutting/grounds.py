@@ -7,14 +7,12 @@ from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from stockplan.cutting.drops_led import Floats, Numbers
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.recursions import worth_row
 from stockplan.cutting.source_kernels import least_losses
-from stockplan.domain.worth import LEAST_WIDTH_MM
 
 
 class Ends(NamedTuple):
@@ -64,11 +62,3 @@ class Ground:
             worths.extend([pricer.beside(kept)[: self.points + 1]] * len(pairs))
         found = np.array(ends, dtype=np.int64).reshape(len(ends), 2)
         return Ends(found, np.array(worths).reshape(len(ends), self.points + 1))
-
-    @cached_property
-    def suiting(self) -> NDArray[np.bool_]:
-        """By lane and type: whether a piece of the type is what the lane is as wide for; see `lane_widths.py`."""
-        lanes = np.array(self.pricer.lanes.widths)[:, None]
-        pieces = np.array([t.width_mm for t in self.types])[None, :]
-        found = (lanes == pieces) | (lanes == pieces + LEAST_WIDTH_MM) | (lanes <= LEAST_WIDTH_MM)
-        return np.asarray(found if self.pricer.taken else np.ones_like(found), dtype=np.bool_)

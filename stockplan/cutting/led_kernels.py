@@ -19,7 +19,7 @@ from stockplan.cutting.recursions import NEVER
 MOST_PIECES = 40  # of one source
 MOST_FRAMES = 4 * MOST_PIECES  # a piece, and at most two more for a lane of its own
 HAIR = 1e-7
-KIND, WIDTH, LANE, LEFT, NEXT, FIRST, LEAST, HELD, TAKER, SUITS, FIELDS = range(11)
+KIND, WIDTH, LANE, LEFT, NEXT, FIRST, LEAST, HELD, TAKER, FIELDS = range(10)
 LANES, PIECES = 0, 1  # kinds of frame: a lane is to be chosen, or a piece of one
 SETS, OPTIONS, TOUCHED, STEPS, MOST_STEPS, COUNTS = range(6)
 
@@ -60,7 +60,7 @@ def drops_from(drop: Drop, room: Room, listing: Listing, x: int, enough: float) 
     """
     lane, filled, widths, empty, gains = drop.lane, drop.filled, drop.widths, drop.empty, drop.gains
     chain, chain_widths, row_of = drop.chain, drop.chain_widths, drop.row_of
-    lengths, allowed, suiting, rip = drop.lengths, drop.allowed, drop.suiting, drop.cuts[0]
+    lengths, allowed, rip = drop.lengths, drop.allowed, drop.cuts[0]
     frames, worths, held, used = room.frames, room.worths, room.held, room.used
     counts, depth = listing.counts, 1
     while depth > 0:
@@ -78,7 +78,7 @@ def drops_from(drop: Drop, room: Room, listing: Listing, x: int, enough: float) 
                 rest += filled[taker, x]
             if frame[NEXT] < 0:
                 frame[NEXT], depth = frame[FIRST], f + 1
-                if frame[SUITS] == 1 and left < x and worth + empty[k, left] + rest >= enough:
+                if left < x and worth + empty[k, left] + rest >= enough:
                     begin(following, LANES, width, taker, count)
                     following[LEAST], worths[depth] = frame[LEAST], worth + empty[k, left]
                     depth += 1
@@ -92,7 +92,7 @@ def drops_from(drop: Drop, room: Room, listing: Listing, x: int, enough: float) 
                     used[t] += 1
                     begin(following, PIECES, width, taker, count + 1)
                     following[LANE], following[LEFT], following[FIRST] = k, left - lengths[t], t
-                    following[LEAST], following[SUITS] = frame[LEAST], max(frame[SUITS], int(suiting[k, t]))
+                    following[LEAST] = frame[LEAST]
                     worths[f + 1], depth = value, f + 2
                     break
             if depth == f and left < x:
@@ -101,7 +101,7 @@ def drops_from(drop: Drop, room: Room, listing: Listing, x: int, enough: float) 
             frame[NEXT] += 1
             if frame[NEXT] == 0:
                 begin(following, PIECES, width, -1, count)
-                following[LANE], following[LEFT], following[SUITS] = taker, x, 1
+                following[LANE], following[LEFT] = taker, x
                 worths[f + 1], depth = worth, f + 2
         elif width > 0:
             frame[NEXT] += 1
@@ -175,7 +175,6 @@ def drops_with_end(drop: Drop, room: Room, listing: Listing, place: tuple[int, i
             frame = room.frames[0]
             begin(frame, PIECES, left, after, 1)
             frame[LANE], frame[LEFT] = k, x - drop.lengths[leader]
-            frame[SUITS] = 1 if i < 0 or drop.suiting[k, leader] else 0
             room.worths[0] = value + drop.gains[k, leader]
             if not drops_from(drop, room, listing, x, enough):
                 return False

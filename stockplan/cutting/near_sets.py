@@ -136,7 +136,6 @@ class NearSets:
             gains=self._gains,
             lengths=ground.lengths,
             allowed=allowed,
-            suiting=ground.suiting,
             cuts=ground.cuts,
         )
 

@@ -111,7 +111,7 @@ class Valuing:
         self.sources = tuple(sources)
         mine = (t for t in types if any(s.makes(t) for s in sources))
         self.types = tuple(sorted(mine, key=lambda t: along.piece(t.length_mm)))
-        self.along, self.across, self.taken = along, across, taken
+        self.along, self.across = along, across
         of_type = np.array([along.piece(t.length_mm) for t in self.types], dtype=np.int64)
         self._steps, self._starts = np.unique(of_type, return_index=True)
         self._points = max((along.room(s.length_mm) for s in sources), default=0)

@@ -19,11 +19,10 @@ from collections.abc import Callable, Mapping, Sequence
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns_of
 from stockplan.cutting.batch_load import BatchLoad
 from stockplan.cutting.batch_pricing import BatchPricing
-from stockplan.cutting.batch_relaxation import BatchRelaxation, of_batch
+from stockplan.cutting.batch_relaxation import BatchRelaxation, Pools, of_batch
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.charged_sets import Listed
-from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.recombining import Recombiner
@@ -69,7 +68,7 @@ class WholeLoads:
         self._recreate = Recreate(instance, SEED)
         self._recombiner = Recombiner(instance, self._recreate.seen)
         self._best = start
-        self._pools: dict[Source, Listed] = {}
+        self._pools: Pools = {}
         self._sets_known: set[int] = set()
         self._new, self._smoothing = 0, SMOOTHING
         self._best_prices = self._cheapest(prices)
@@ -89,6 +88,8 @@ class WholeLoads:
         tell
             Told every better bound.
         """
+        if not self._pricers.exact:  # a set may then be worth more than it is said to be
+            return
         self._gather()
         seconds = 0.0
         for _ in range(MOST_PASSES):
