@@ -98,7 +98,7 @@ def best_load(sources: Sequence[Sets], units: Sequence[Unit], purse: float, most
 def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
     """As `least_load` takes them."""
     wanted = sorted((level[t], u, n) for u, unit in enumerate(units) for t, n in unit.needs.items())
-    levels, numbers, needs = (np.array(column, dtype=np.int64) for column in zip(*wanted, strict=True))
+    levels, numbers, needs = (column.copy() for column in np.array(wanted, dtype=np.int64).reshape(len(wanted), 3).T)
     starts = np.searchsorted(levels, np.arange(len(level) + 1))
     served, left_out = np.array([unit.served for unit in units]), np.array([unit.left_out for unit in units])
     return served, left_out, needs, numbers, starts

@@ -28,7 +28,6 @@ from stockplan.cutting.source_kernels import (
     option_losses,
     source_sets,
 )
-from stockplan.cutting.valuing import SMALLEST_PRICE
 
 SPARE = 1e-6  # pence, for rounding
 PHASES = (0.2, 0.3, 0.4, 0.5, 0.6, 1.0)  # of the length: what short drops are really worth tells what long ones must be
@@ -71,22 +70,21 @@ class NearSets:
     ground
         The class.
     prices
-        Pence by piece type; types without a positive price are not cut.
+        Pence by piece type; what has none is worth nothing.
     """
 
     def __init__(self, ground: Ground, prices: Mapping[PieceType, float]) -> None:
         self.ground = ground
-        price = np.array([prices.get(t, 0.0) for t in ground.types])
-        live = price > SMALLEST_PRICE
-        gains = ground.pricer.lanes.trim + (np.where(live, price, 0.0) - ground.cuts[1])
-        gains[:, ~live] = NEVER
+        # What is worth nothing is cut too: a unit that is worth serving may need it.
+        price = np.array([max(0.0, prices.get(t, 0.0)) for t in ground.types])
+        gains = ground.pricer.lanes.trim + (price - ground.cuts[1])
         gains[gains < NEVER / 2] = NEVER
         self._gains = gains
         # The densest first: what repeats beside a leading piece is then worth less than the piece itself. Before them
         # those that take a drop of their own: a piece end to end with one is worth no more than in the next drop.
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
-        self._alone = {n for n, t in enumerate(ground.types) if live[n] and t.width_mm == ground.source.width_mm}
-        self._leaders = sorted(np.flatnonzero(live).tolist(), key=lambda t: (t not in self._alone, -density[t], t))
+        self._alone = {n for n, t in enumerate(ground.types) if t.width_mm == ground.source.width_mm}
+        self._leaders = sorted(range(len(ground.types)), key=lambda t: (t not in self._alone, -density[t], t))
         self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(self._leaders)}
         self.most = float(self._values(self._drops)[-1])
 

@@ -15,7 +15,7 @@ from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.valuing import Priced
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
-from stockplan.domain.worth import LEAST_LENGTH_MM, LEAST_WIDTH_MM
+from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
 GAIN = 0.01  # pence; a pattern that gains no more is none
 MOST_LOWERINGS = 40  # values of a purchase on the way to prices at which none gains
@@ -60,9 +60,12 @@ class Pricers:
             cost = source.unit_cost.pence / source.unit_cost.area_mm2 if source.option is None else 0.0
             itself = source if apart and source.option is None else None
             alike[source.batch, cost, source.gate, itself].append(source)
-        taken = bends_upward(self.instance) and LEAST_WIDTH_MM % across.step_mm == 0
+        bends = bends_upward(self.instance) and LEAST_WIDTH_MM % across.step_mm == 0
+        full_from = -(-self.instance.widest_mm * FULL_WIDTH_PERCENT // 100)
         pricers = []
         for sources in alike.values():
+            # Two leftovers of a source twice as wide as full width may count as full: no one lane takes the rest.
+            taken = bends and max(s.width_mm for s in sources) < 2 * full_from
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
             pricer = Pricer(self.instance, sources, types, along, across, taken=taken)
             if pricer.types:

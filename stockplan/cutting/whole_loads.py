@@ -20,6 +20,7 @@ from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns
 from stockplan.cutting.batch_load import BatchLoad
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.batch_relaxation import BatchRelaxation, Pools, of_batch
+from stockplan.cutting.bounds import repaired
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance, PieceType
@@ -126,7 +127,7 @@ class WholeLoads:
             if not self._recombiner.relax(self._best):
                 return False
             bought = self._pricers.without_gain(self._recombiner.master.piece_prices(), self.budget)
-            self._bought_at = bought.prices
+            self._bought_at = repaired(self.instance, bought.prices, bought.priced)
             if not self._recombiner.master.add((), bought.patterns) or self.budget.over():
                 break
         return not self.budget.over()

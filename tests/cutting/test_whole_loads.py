@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 import time
 from collections import Counter
+from collections.abc import Sequence
 from random import Random
 
 import pytest
@@ -51,11 +52,11 @@ def bound_of(instance: Instance) -> float:
     return whole.bound
 
 
-@pytest.mark.parametrize("block", range(6))
-def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(block: int) -> None:
-    """Every assignment and every way to cut is gone through."""
+@pytest.mark.parametrize("seeds", [*(range(20 * n, 20 * n + 20) for n in range(6)), (314, 1241, 1399, 1847, 2534) * 3])
+def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(seeds: Sequence[int]) -> None:
+    """Every assignment and every way to cut is gone through; the last cases have pieces that are worth nothing."""
     met = tried = 0
-    for seed in range(20 * block, 20 * block + 20):
+    for seed in seeds:
         request = random_request(seed)
         instance = build_instance(request, GRASS)
         if not WholeLoads.suits(instance) or not instance.groups:
