@@ -52,10 +52,7 @@ class Listed:
         charges
             What is charged for holding any of some types.
         """
-        values = self._needs @ paid - self._costs
-        for pence, types in charges:
-            values -= pence * self._needs[:, types].any(axis=1)
-        return values
+        return _worth(self._needs, self._costs, paid, charges)
 
     def made(self, number: int) -> list[int]:
         """How many of each type a set holds."""
@@ -87,14 +84,18 @@ class Charged:
         self._prices = prices
 
     @cached_property
-    def near(self) -> NearSets:
-        """Listing at prices lowered by the charges, each shared out over the pieces that may pay it."""
+    def _lowered(self) -> dict[PieceType, float]:
+        """Prices lowered by the charges, each shared out over the pieces that may pay it."""
         lowered = dict(self._prices)
         for charge in self._charges:
             for piece in charge.types & lowered.keys():
                 lowered[piece] = max(0.0, lowered[piece] - charge.pence / charge.held)
-        self._lowered = np.array([lowered.get(t, 0.0) for t in self._ground.types])
-        return NearSets(self._ground, lowered)
+        return lowered
+
+    @cached_property
+    def near(self) -> NearSets:
+        """Listing at those prices."""
+        return NearSets(self._ground, self._lowered)
 
     def sets(self, least: float, effort: Effort, pool: Listed) -> tuple[Near, Floats] | None:
         """Sets that may be worth so much, and what each is worth less its charges; None where there are too many."""
@@ -105,12 +106,9 @@ class Charged:
         needs = np.zeros((len(places), len(self._paid) + 1), dtype=np.int8)
         np.add.at(needs, (np.arange(len(places))[:, None], places), 1)
         needs = needs[:, :-1]
-        costs = needs @ self._lowered - found.values
+        costs = needs @ np.array([self._lowered.get(t, 0.0) for t in self._ground.types]) - found.values
         pool.add(needs, costs)
-        values = needs @ self._paid - costs
-        for pence, types in self._holding:
-            values -= pence * needs[:, types].any(axis=1)
-        return found, values
+        return found, _worth(needs, costs, self._paid, self._holding)
 
     def listed(self, least: float, effort: Effort, pool: Listed) -> Floats | None:
         """What sets that may be worth so much are worth less their charges; None where there are too many."""
@@ -133,3 +131,13 @@ class Charged:
 def in_order(made: Mapping[PieceType, int]) -> tuple[tuple[PieceType, int], ...]:
     """Pieces and how many of each, in the order in which sets of them are known."""
     return tuple(sorted(made.items(), key=lambda one: (one[0].width_mm, one[0].length_mm, sorted(one[0].options))))
+
+
+def _worth(
+    needs: NDArray[np.int8], costs: Floats, paid: Floats, charges: Sequence[tuple[float, NDArray[np.bool_]]]
+) -> Floats:
+    """As `Listed.worth`, of sets by how many of each type they hold and what they cost."""
+    values = needs @ paid - costs
+    for pence, types in charges:
+        values -= pence * needs[:, types].any(axis=1)
+    return np.asarray(values)
