@@ -21,8 +21,8 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.compiled import compiled
-from stockplan.cutting.recursions import NEVER
+from stockplan.cutting.compiled import compiled, inlined
+from stockplan.cutting.recursions import BLOCK, NEVER, fill_widths_between, raise_by, raise_by_both
 
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
@@ -76,7 +76,7 @@ class Drop(NamedTuple):
 
 
 @compiled
-def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int) -> None:
+def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int, points: int) -> None:
     """Let every lane hold a type of piece as well, so many times at most: A and B.
 
     Parameters
@@ -89,20 +89,24 @@ def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: in
         In points.
     copies
         At least 1.
+    points
+        Lengths below this are filled in, the others left.
     """
     for k in range(lane.shape[0]):
         if gain[k] < NEVER / 2:
             continue
         for _ in range(copies):
-            for x in range(lane.shape[1] - 1, length - 1, -1):
-                value = gain[k] + lane[k, x - length]
-                filled[k, x] = max(filled[k, x], value)
-                lane[k, x] = max(lane[k, x], value)
+            end = points
+            while end > length:  # from the longest, so that none is taken twice
+                begin = max(length, end - length)
+                raise_by(filled[k, begin:end], lane[k, begin - length : end - length], gain[k])
+                raise_by(lane[k, begin:end], lane[k, begin - length : end - length], gain[k])
+                end = begin
 
 
 @compiled
-def lead(parts: Parts, leader: int) -> None:
-    """Recursions L, M and D for a leading type.
+def lead(parts: Parts, leader: int, lengths: tuple[int, int], beside: bool) -> None:
+    """Recursions K, L, M and D for a leading type, at lengths from one up to another.
 
     Parameters
     ----------
@@ -110,53 +114,44 @@ def lead(parts: Parts, leader: int) -> None:
         A `Drop` as a plain tuple, which is passed in no time; where its name has to be looked up it takes milliseconds.
     leader
         The type.
+    lengths
+        The first, and the one behind the last.
+    beside
+        Whether other pieces may lie beside it; else K is left as it is.
     """
     drop = Drop(*parts)
-    lane, widths, own, among, best = drop.lane, drop.widths, drop.own, drop.among, drop.best
+    lane, filled, widths, own, among, best = drop.lane, drop.filled, drop.widths, drop.own, drop.among, drop.best
     chain, chain_widths, row_of, sums, gains = drop.chain, drop.chain_widths, drop.row_of, drop.sums, drop.gains
-    length, points, rip = drop.lengths[leader], best.size, drop.cuts[0]
-    own[:, :], among[:, :], best[:] = NEVER, NEVER, NEVER
-    for k in range(lane.shape[0]):
-        if gains[k, leader] > NEVER / 2:
-            own[k, length:points] = lane[k, : points - length] + gains[k, leader]
-    for row in range(1, among.shape[0]):
-        for i in range(chain.size):
-            if chain_widths[i] > sums[row]:
-                break
-            before, k = row_of[sums[row] - chain_widths[i]], chain[i]
-            if before >= 0 and gains[k, leader] > NEVER / 2:
-                for x in range(length, points):
-                    among[row, x] = max(among[row, x], own[k, x] + widths[before, x] - rip)
-    ends(best, (own, among, drop.filled, widths), (drop.ends, drop.worth), length, drop.cuts[1])
+    which, worth, length, rip, crosscut = drop.ends, drop.worth, drop.lengths[leader], drop.cuts[0], drop.cuts[1]
+    best[lengths[0] : lengths[1]] = NEVER
+    for begin in range(max(length, lengths[0]), lengths[1], BLOCK):
+        end = min(begin + BLOCK, lengths[1])
+        if beside:
+            fill_widths_between(widths, filled, chain, chain_widths, rip, row_of, (begin, end))
+        for k in range(lane.shape[0]):
+            own[k, begin:end] = NEVER
+            if gains[k, leader] > NEVER / 2:
+                raise_by(own[k, begin:end], lane[k, begin - length : end - length], gains[k, leader])
+        for row in range(among.shape[0]):
+            among[row, begin:end] = NEVER
+            for i in range(chain.size):
+                if chain_widths[i] > sums[row]:
+                    break
+                before, k = row_of[sums[row] - chain_widths[i]], chain[i]
+                if before >= 0 and gains[k, leader] > NEVER / 2:
+                    raise_by_both(among[row, begin:end], own[k, begin:end], widths[before, begin:end], -rip)
+        for e in range(which.shape[0]):
+            row, taker, ends_worth = which[e, 0], which[e, 1], worth[e, begin:end]
+            if taker < 0:
+                raise_by_both(best[begin:end], among[row, begin:end], ends_worth, -crosscut)
+            else:
+                raise_by_all(best[begin:end], among[row, begin:end], filled[taker, begin:end], ends_worth, -crosscut)
+                raise_by_all(best[begin:end], widths[row, begin:end], own[taker, begin:end], ends_worth, -crosscut)
 
 
-@compiled
-def ends(
-    best: Floats,
-    tables: tuple[Floats, Floats, Floats, Floats],
-    ending: tuple[Numbers, Floats],
-    length: int,
-    crosscut: float,
-) -> None:
-    """Recursion D.
-
-    Parameters
-    ----------
-    best
-        Where it goes.
-    tables
-        L, M, B and K.
-    ending
-        Ends and their worth.
-    length, crosscut
-        Of the leading piece, in points; what one costs, pence.
-    """
-    own, among, filled, widths = tables
-    which, worth = ending
-    for e in range(which.shape[0]):
-        row, taker = which[e, 0], which[e, 1]
-        for x in range(length, best.size):
-            value = among[row, x]
-            if taker >= 0:
-                value = max(value + filled[taker, x], widths[row, x] + own[taker, x])
-            best[x] = max(best[x], value + worth[e, x] - crosscut)
+@inlined
+def raise_by_all(row: Floats, one: Floats, other: Floats, third: Floats, gained: float) -> None:
+    """Raise each entry of a row to those of three others together and so much more, where that is higher."""
+    for x in range(row.size):
+        value = one[x] + other[x] + third[x] + gained
+        row[x] = value if value > row[x] else row[x]

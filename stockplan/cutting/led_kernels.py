@@ -182,7 +182,9 @@ def drops_with_end(drop: Drop, room: Room, listing: Listing, place: tuple[int, i
 
 
 @compiled
-def led_sets(parts: Parts, leader: int, enough: Floats, losses: Floats, into: Parts) -> bool:
+def led_sets(
+    parts: Parts, leader: int, lengths: tuple[int, int], enough: Floats, losses: Floats, into: Parts
+) -> bool:
     """Every set that a drop led by one type holds at a length where it is worth enough; False where it is too much.
 
     Parameters
@@ -191,6 +193,8 @@ def led_sets(parts: Parts, leader: int, enough: Floats, losses: Floats, into: Pa
         A `Drop`, with L, M and D of that type, as a plain tuple.
     leader
         The type.
+    lengths
+        The first that is looked at, and the one behind the last.
     enough
         By length: what a drop must be worth, pence.
     losses
@@ -213,7 +217,7 @@ def led_sets(parts: Parts, leader: int, enough: Floats, losses: Floats, into: Pa
     )
     own, among, filled, widths, best = drop.own, drop.among, drop.filled, drop.widths, drop.best
     which, worth, crosscut = drop.ends, drop.worth, drop.cuts[1]
-    for x in range(drop.lengths[leader], best.size):
+    for x in range(max(lengths[0], drop.lengths[leader]), lengths[1]):
         if best[x] < enough[x]:
             continue
         listing.counts[TOUCHED] = 0

@@ -9,7 +9,7 @@ recursions that repeat pieces without end (`valuing.py`) promise 100 to 700 poun
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -19,7 +19,7 @@ from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.known_sets import Few, Known
 from stockplan.cutting.led_kernels import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, led_sets
-from stockplan.cutting.recursions import NEVER, fill_widths
+from stockplan.cutting.recursions import NEVER
 from stockplan.cutting.source_kernels import (
     Options,
     add_drop,
@@ -85,34 +85,42 @@ class NearSets:
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
         self._alone = {n for n, t in enumerate(ground.types) if t.width_mm == ground.source.width_mm}
         self._leaders = sorted(range(len(ground.types)), key=lambda t: (t not in self._alone, -density[t], t))
-        self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(self._leaders)}
-        self.most = float(self._values(self._drops)[-1])
+        whole = dict.fromkeys(self._leaders, (0, ground.points + 1))
+        self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(whole)}
+        self._values_of_all = self._values(self._drops)
+        self.most = float(self._values_of_all[-1])
 
-    def _backwards(self, wanted: Collection[int]) -> Iterator[tuple[int, Drop]]:
-        """Leaders from the last to the first, each with its drops; they last until the next."""
-        ground, lanes = self.ground, self.ground.pricer.lanes
+    def _backwards(self, wanted: Mapping[int, tuple[int, int]]) -> Iterator[tuple[int, Drop]]:
+        """Leaders from the last to the first, each with its drops; they last until the next.
+
+        Parameters
+        ----------
+        wanted
+            By leader: the first length of drop, and the one behind the last.
+        """
+        ground = self.ground
         lane, filled = ground.empty.copy(), np.full_like(ground.empty, NEVER)
         allowed = np.zeros(len(ground.types), dtype=np.int64)
-        drop = self._room_for_drops(allowed)
-        nothing = self._room_for_drops(np.zeros_like(allowed))
+        drop, nothing = self._room_for_drops(allowed), self._room_for_drops(np.zeros_like(allowed))
         nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empty, NEVER, NEVER
+        points, left = max((end for _, end in wanted.values()), default=0), len(wanted)
         for leader in reversed(self._leaders):
+            if not left:
+                return
             gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths[leader])
-            most = int(ground.most[leader])
-            if leader in self._alone:
-                if leader in wanted:
-                    lead(tuple(nothing), leader)
-                    yield leader, nothing
-                continue
-            allowed[leader] = most
+            most, alone = int(ground.most[leader]), leader in self._alone
+            allowed[leader] = 0 if alone else most
             if leader in wanted:
-                drop.lane[:], drop.filled[:] = lane, filled
-                if most > 1:
-                    add_type(drop.lane, drop.filled, gain, length, most - 1)
-                fill_widths(drop.widths, drop.filled[lanes.chain], ground.cuts[0], lanes.chain_points, lanes.row_of)
-                lead(tuple(drop), leader)
-                yield leader, drop
-            add_type(lane, filled, gain, length, most)
+                left -= 1
+                mine = nothing if alone else drop
+                if not alone:
+                    drop.lane[:, :points], drop.filled[:, :points] = lane[:, :points], filled[:, :points]
+                    if most > 1:
+                        add_type(drop.lane, drop.filled, gain, length, most - 1, points)
+                lead(tuple(mine), leader, wanted[leader], not alone)
+                yield leader, mine
+            if not alone:
+                add_type(lane, filled, gain, length, most, points)
 
     def _room_for_drops(self, allowed: Numbers) -> Drop:
         ground, lanes = self.ground, self.ground.pricer.lanes
@@ -174,24 +182,26 @@ class NearSets:
         room = np.empty((2 * effort.drops, 2), dtype=np.int64), np.empty(2 * effort.drops)
         listing = Listing(*_room_for(effort.drops), *room, np.zeros(COUNTS, dtype=np.int64))
         listing.counts[MOST_STEPS] = effort.drop_steps
-        drops, begin = dict(self._drops), 0
+        values, begin = self._values_of_all, 0
+        drops = {leader: best.copy() for leader, best in self._drops.items()}
         for share in PHASES:
             end, before = int(share * ground.points) + 1, int(listing.counts[OPTIONS])
             enough = np.full(ground.points + 1, np.inf)
-            enough[1:] = least - self._values(drops)[ground.points - 1 :: -1]
-            enough[:begin] = enough[end:] = np.inf
-            for leader, drop in self._backwards({t for t in self._leaders if (self._drops[t] >= enough).any()}):
-                if not led_sets(tuple(drop), leader, enough, ground.losses, tuple(listing)):
+            enough[1:] = least - values[ground.points - 1 :: -1]
+            for worths in drops.values():
+                worths[worths < enough] = NEVER  # no source worth so much has such a drop
+            wanted = _lengths_in_use(drops, begin, end)
+            for leader, drop in self._backwards(wanted):
+                if not led_sets(tuple(drop), leader, wanted[leader], enough, ground.losses, tuple(listing)):
                     return None
-            # What was not listed is not enough.
+            # What was not listed is in none either.
             fresh = slice(before, int(listing.counts[OPTIONS]))
             places = self._place_of_leader((listing.pieces, listing.sizes), listing.options[fresh, 0])
             for place, leader in enumerate(self._leaders):
                 mine = places == place
-                drops[leader] = drops[leader].copy()
-                drops[leader][begin:end] = np.minimum(drops[leader], enough)[begin:end]
+                drops[leader][begin:end] = NEVER
                 np.maximum.at(drops[leader], listing.options[fresh, 1][mine], listing.worths[fresh][mine])
-            begin = end
+            begin, values = end, self._values(drops)
         return listing
 
     def _options(self, listing: Listing, drops: Known, least: float) -> Options:
@@ -230,6 +240,12 @@ class NearSets:
         pieces, sizes = drops[0][sets], drops[1][sets]
         held = np.where(np.arange(MOST_PIECES) < sizes[:, None], pieces, len(place) - 1)
         return np.asarray(place[held].min(axis=1, initial=len(self._leaders)), dtype=np.int64)
+
+
+def _lengths_in_use(drops: Mapping[int, Floats], begin: int, end: int) -> dict[int, tuple[int, int]]:
+    """By leader the first length from one up to another that a drop may have, and the one behind the last."""
+    found = {leader: begin + np.flatnonzero(worths[begin:end] > NEVER / 2) for leader, worths in drops.items()}
+    return {leader: (int(lengths[0]), int(lengths[-1]) + 1) for leader, lengths in found.items() if len(lengths)}
 
 
 def _room_for(sets: int) -> Known:

@@ -169,7 +169,7 @@ class Valuing:
             lane, filled, widths = tables.any, tables.filled, tables.widths
         self._fill_empty(lane)
         fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
-        fill_widths(widths, filled[self.lanes.chain], self._rip, self.lanes.chain_points, self.lanes.row_of)
+        fill_widths(widths, filled, self.lanes.chain, self.lanes.chain_points, self._rip, self.lanes.row_of)
         return Tables(lane, filled, widths, {}, {}, {})
 
     def _now(self) -> Tables:
