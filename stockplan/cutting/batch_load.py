@@ -13,7 +13,6 @@ import numpy as np
 
 from stockplan.cutting.batch_relaxation import BatchRelaxation
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.charged_sets import Charged
 from stockplan.cutting.links import rebates
 from stockplan.cutting.load_tries import Sets, Unit, best_load
 from stockplan.cutting.near_sets import Effort
@@ -67,9 +66,8 @@ class BatchLoad:
         """Every source with what it may be cut into for so much; None where there are too many."""
         of = self._of
         found = []
-        for ground, value in zip(of.grounds, of.values, strict=True):
+        for ground, value, charged in zip(of.grounds, of.values, of.charged, strict=True):
             gain = max(0.0, value - ground.source.value_pence)
-            charged = Charged(ground, of.prices, of.rows.get(ground.source, {}))
             least = ground.source.value_pence + gain - purse
             listed = charged.sets(least, LISTING, of.pools[charged.key])
             if listed is None:

@@ -78,6 +78,11 @@ class BatchRelaxation(Boxed):
         Patterns whose sets of pieces it begins with.
     pools
         By class: what was listed before; added to.
+
+    Attributes
+    ----------
+    values, charged
+        By class, at the prices of the best bound: what it is worth at most, pence, and the listing that told so.
     """
 
     def __init__(
@@ -97,6 +102,7 @@ class BatchRelaxation(Boxed):
             pools.setdefault((ground.source, ground.types), Listed(ground))
         self.rows: Rows = {}
         self.values: list[float] = []
+        self.charged: list[Charged] = []
         self._sets: SetMaster
         made = set(self._shares)
         mine = {ground.source for ground in self.grounds}
@@ -131,7 +137,7 @@ class BatchRelaxation(Boxed):
         off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
         bound = lagrangian_bound(self.instance, prices, priced, off)
         if bound > self.bound or not self.values:
-            self.bound, self.prices, self.values = bound, dict(prices), values
+            self.bound, self.prices, self.values, self.charged = bound, dict(prices), values, charged
             self.rows = {source: dict(held) for source, held in rows.items()}
         return self._sets.add_sets(fresh)
 
