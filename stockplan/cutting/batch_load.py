@@ -8,19 +8,28 @@ lie as near; the best load among them is found by `load_tries.py`.
 from __future__ import annotations
 
 import time
+from typing import NamedTuple
 
 import numpy as np
 
 from stockplan.cutting.batch_relaxation import BatchRelaxation
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.links import rebates
-from stockplan.cutting.load_tries import Sets, Unit, best_load
-from stockplan.cutting.near_sets import Effort
+from stockplan.cutting.load_tries import Load, Sets, Unit, best_loads
 
-LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
-MOST_STEPS = 100_000_000  # of the search for the best load
 FIRST_PURSE, PURSES_WIDER = 1000.0, 1.6  # pence
 TIMES_AS_LONG = 2.0  # as the last purse the next may take
+
+
+class Effort(NamedTuple):
+    """Steps of one search for the best loads, and how many of them are wanted, at most."""
+
+    steps: int
+    loads: int
+
+
+OF_BOUND = Effort(steps=100_000_000, loads=5)
+OF_TRY = Effort(steps=10_000_000, loads=30)
 
 
 class BatchLoad:
@@ -32,17 +41,23 @@ class BatchLoad:
         The batch, with a bound.
     known
         What a load in hand is worth, pence.
+    effort
+        How far to go; default `OF_BOUND`.
     """
 
-    def __init__(self, relaxation: BatchRelaxation, known: float) -> None:
-        self._of, self.known = relaxation, known
+    def __init__(self, relaxation: BatchRelaxation, known: float, effort: Effort | None = None) -> None:
+        self._of, self.known, self._effort = relaxation, known, OF_BOUND if effort is None else effort
         self.most = max(relaxation.most, known)
-        self.units: tuple[int, ...] | None = None
+        self.loads: list[Load] = []
+
+    def worth(self, load: Load) -> float:
+        """What a load found is worth, pence."""
+        return self._of.most - load.taken
 
     def run(self, budget: Budget) -> None:
         """Widen the purse until a best load is in it, it is too much, or the budget is over.
 
-        `most` is then more than any load is worth; `units` are the places of those of a load better than the known one.
+        `most` is then more than any load is worth; `loads` are better than the known one, the best first.
         """
         whole = self._of.most - self.known
         purse, seconds = FIRST_PURSE, 0.0
@@ -52,12 +67,14 @@ class BatchLoad:
             sources = self._sources(purse)
             units = self._units()
             budget.spend(1)
-            load = None if sources is None or not units else best_load(sources, units, purse, MOST_STEPS)
-            if load is None:
+            if sources is None or not units:
                 return
-            self.most = self._of.most - load.taken
-            self.units = load.units
-            if load.units is not None or purse >= whole:
+            loads = best_loads(sources, units, purse, self._effort.steps, self._effort.loads)
+            if loads is None:
+                return
+            self.loads = loads
+            self.most = self._of.most - (loads[0].taken if loads else purse)
+            if loads or purse >= whole:
                 return
             purse *= PURSES_WIDER
             seconds = time.monotonic() - began
@@ -69,13 +86,11 @@ class BatchLoad:
         for ground, value, charged in zip(of.grounds, of.values, of.charged, strict=True):
             gain = max(0.0, value - ground.source.value_pence)
             least = ground.source.value_pence + gain - purse
-            listed = charged.sets(least, LISTING, of.pools[charged.key])
+            listed = of.listed(charged, least)
             if listed is None:
                 return None
-            near, values = listed
-            kept = values >= least
-            losses = np.maximum(0.0, ground.source.value_pence + gain - values[kept])
-            sets = Sets(ground.types, near.pieces[kept], near.sizes[kept], losses, gain)
+            losses = np.maximum(0.0, ground.source.value_pence + gain - listed.values)
+            sets = Sets(ground.types, listed.pieces, listed.sizes, losses, gain)
             found.extend([sets] * (ground.source.copies or 0))
         return found
 

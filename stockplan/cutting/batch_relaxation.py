@@ -10,27 +10,29 @@ added where they are violated.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed, Rows
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.charged_sets import FIRST_STEP, Charged, Listed, in_order
+from stockplan.cutting.charged_sets import FIRST_STEP, Charged, Listed
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import Group, Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.links import rebates
 from stockplan.cutting.master import Master
-from stockplan.cutting.near_sets import Effort
+from stockplan.cutting.near_sets import Effort, Near
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import GAIN, Pricers
 from stockplan.cutting.set_master import PieceSet, SetMaster
 from stockplan.cutting.valuing import Priced
 
 STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
+LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
 PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 FENCES = 0.05
+LATE = 0.4  # of the time, when every class is listed each time, for a bound
 
 Pools = dict[tuple[Source, tuple[PieceType, ...]], Listed]  # by class and the types that its sets are made of
 
@@ -74,8 +76,6 @@ class BatchRelaxation(Boxed):
         Prices of pieces to begin with.
     budget
         Work and clock.
-    known
-        Patterns whose sets of pieces it begins with.
     pools
         By class: what was listed before; added to.
 
@@ -90,7 +90,6 @@ class BatchRelaxation(Boxed):
         instance: Instance,
         prices: Mapping[PieceType, float],
         budget: Budget,
-        known: Collection[Pattern],
         pools: Pools,
     ) -> None:
         super().__init__(instance, Pricers(instance, apart=True), prices, budget, share=FENCES)
@@ -99,18 +98,14 @@ class BatchRelaxation(Boxed):
         self.grounds = [Ground(pricer, most) for pricer in self.pricers.each]
         self.pools = pools
         for ground in self.grounds:
-            pools.setdefault((ground.source, ground.types), Listed(ground))
+            if (ground.source, ground.types) not in pools:
+                pools[ground.source, ground.types] = Listed(ground)
         self.rows: Rows = {}
         self.values: list[float] = []
         self.charged: list[Charged] = []
+        self._next = 0  # class to be listed first
+        self._late = LATE * budget.seconds_left()
         self._sets: SetMaster
-        made = set(self._shares)
-        mine = {ground.source for ground in self.grounds}
-        self._sets.add_sets(
-            PieceSet(p.source, in_order(p.made()), p.cost(instance))
-            for p in known
-            if p.source in mine and made.issuperset(p.made())
-        )
 
     def _stated(self, patterns: Mapping[Pattern, float] | None) -> Master:
         self._sets = SetMaster(self.instance)
@@ -127,19 +122,21 @@ class BatchRelaxation(Boxed):
             fresh = [s for one in charged for s in one.known(self.pools[one.key], needed[one.source])]
             if added := self._sets.add_sets(fresh):
                 return added
-        values, fresh = [], []
-        for one in charged:
-            value, found = self._gaining(one, needed[one.source])
-            values.append(value)
-            fresh.extend(found)
+        values, added = dict.fromkeys(range(len(charged)), 0.0), 0
+        for n in [*range(self._next, len(charged)), *range(self._next)]:
+            values[n], found = self._gaining(charged[n], needed[charged[n].source])
             self.budget.spend(1)
-        priced = [Priced(g.source, value) for g, value in zip(self.grounds, values, strict=True)]
+            added += self._sets.add_sets(found)
+            if added and self.values and self.budget.seconds_left() > self._late:
+                self._next = (n + 1) % len(charged)  # the others when there is nothing more to gain here
+                return added
+        priced = [Priced(g.source, value) for g, value in zip(self.grounds, values.values(), strict=True)]
         off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
         bound = lagrangian_bound(self.instance, prices, priced, off)
         if bound > self.bound or not self.values:
-            self.bound, self.prices, self.values, self.charged = bound, dict(prices), values, charged
+            self.bound, self.prices, self.values, self.charged = bound, dict(prices), list(values.values()), charged
             self.rows = {source: dict(held) for source, held in rows.items()}
-        return self._sets.add_sets(fresh)
+        return added
 
     def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
         """At most what a class is worth less its charges, pence, and the sets that gain most, near that."""
@@ -147,16 +144,32 @@ class BatchRelaxation(Boxed):
         step, most = pool.slack, near.most
         while most > needed:
             least = max(needed, near.most - step)
-            values = charged.listed(least, PRICING, pool)
-            if values is None:
+            found = charged.sets(least, PRICING, pool)
+            if found is None:
                 return most, charged.known(pool, needed)
-            if values.size and values.max() >= least:
-                pool.slack = max(FIRST_STEP, SHORTER * (near.most - float(values.max())))
-                return float(values.max()), charged.known(pool, needed)
+            if found.values.size:
+                best = float(found.values.max())
+                pool.slack = max(FIRST_STEP, SHORTER * (near.most - best))
+                return best, charged.known(pool, needed)
             most, step = least, step * STEPS_LONGER
         return needed, []
+
+    def listed(self, charged: Charged, least: float) -> Near | None:
+        """Every set of a class worth so much less its charges, pence; None where they are too many."""
+        return charged.sets(least, LISTING, self.pools[charged.key])
 
     @property
     def most(self) -> float:
         """R_b, pence."""
         return sum(self.instance.penalties) - self.bound
+
+
+class PoolRelaxation(BatchRelaxation):
+    """The same over what was listed before alone: soon had, for the loads it leads to; `bound` is none."""
+
+    def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
+        return max(needed, charged.best_known(self.pools[charged.key])), []
+
+    def listed(self, charged: Charged, least: float) -> Near | None:
+        """Every set of a class listed before that is worth so much less its charges, pence."""
+        return charged.sets_known(self.pools[charged.key], least)

@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.grounds import Ground
-from stockplan.cutting.instance import PieceType
+from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.led_kernels import MOST_PIECES
 from stockplan.cutting.links import Link
 from stockplan.cutting.near_sets import Effort, Near, NearSets
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.set_master import PieceSet
 from stockplan.cutting.touching import charges_of
 from stockplan.cutting.valuing import Floats
@@ -32,15 +34,34 @@ class Listed:
     def __init__(self, ground: Ground) -> None:
         self._needs = np.zeros((0, len(ground.types)), dtype=np.int8)
         self._costs = np.zeros(0)
-        self._known: set[bytes] = set()
-        self.slack = FIRST_STEP
+        self._number: dict[bytes, int] = {}
+        self._places = {piece: place for place, piece in enumerate(ground.types)}
+        self.source, self.slack = ground.source, FIRST_STEP
 
     def add(self, needs: NDArray[np.int8], costs: Floats) -> None:
-        """Note sets, by how many of each type they hold, and what they cost."""
-        new = [n for n, row in enumerate(needs) if row.tobytes() not in self._known]
-        self._known.update(needs[n].tobytes() for n in new)
+        """Note sets, by how many of each type they hold, and what they cost; of two costs of one set the lower."""
+        new: list[int] = []
+        for n, row in enumerate(needs):
+            number = self._number.setdefault(row.tobytes(), len(self._costs) + len(new))
+            if number == len(self._costs) + len(new):
+                new.append(n)
+            elif number < len(self._costs):
+                self._costs[number] = min(self._costs[number], costs[n])
         self._needs = np.concatenate([self._needs, needs[new]])
         self._costs = np.concatenate([self._costs, costs[new]])
+
+    def learn(self, patterns: Iterable[Pattern], instance: Instance) -> None:
+        """Note the sets of patterns, of its own class or others; those with pieces of no type of it are passed over."""
+        needs, costs = [], []
+        for pattern in patterns:
+            made = pattern.made()
+            if pattern.source == self.source and self._places.keys() >= made.keys():
+                row = np.zeros(len(self._places), dtype=np.int8)
+                row[[self._places[piece] for piece in made]] = list(made.values())
+                needs.append(row)
+                costs.append(float(pattern.cost(instance) - self.source.value_pence))
+        if needs:
+            self.add(np.array(needs), np.array(costs))
 
     def worth(self, paid: Floats, charges: Sequence[tuple[float, NDArray[np.bool_]]]) -> Floats:
         """What a source is worth with each.
@@ -53,6 +74,26 @@ class Listed:
             What is charged for holding any of some types.
         """
         return _worth(self._needs, self._costs, paid, charges)
+
+    def near(self, values: Floats, least: float) -> Near:
+        """Those that are worth so much or more.
+
+        Parameters
+        ----------
+        values
+            What each is worth, pence.
+        least
+            Pence.
+        """
+        chosen = np.flatnonzero(values >= least)
+        needs = self._needs[chosen]
+        sizes = needs.sum(axis=1, dtype=np.int64)
+        pieces = np.zeros((len(chosen), MOST_PIECES), dtype=np.int16)
+        rows, types = np.nonzero(needs)
+        counts = needs[rows, types]
+        rows, types = np.repeat(rows, counts), np.repeat(types, counts)
+        pieces[rows, np.arange(len(rows)) - np.repeat(np.cumsum(sizes) - sizes, sizes)] = types
+        return Near(pieces, sizes, values[chosen])
 
     def made(self, number: int) -> list[int]:
         """How many of each type a set holds."""
@@ -97,8 +138,8 @@ class Charged:
         """Listing at those prices."""
         return NearSets(self._ground, self._lowered)
 
-    def sets(self, least: float, effort: Effort, pool: Listed) -> tuple[Near, Floats] | None:
-        """Sets that may be worth so much, and what each is worth less its charges; None where there are too many."""
+    def sets(self, least: float, effort: Effort, pool: Listed) -> Near | None:
+        """Sets worth so much less their charges, and what each then is worth; None where there are too many to list."""
         found = self.near.worth(least, effort)
         if found is None:
             return None
@@ -108,12 +149,17 @@ class Charged:
         needs = needs[:, :-1]
         costs = needs @ np.array([self._lowered.get(t, 0.0) for t in self._ground.types]) - found.values
         pool.add(needs, costs)
-        return found, _worth(needs, costs, self._paid, self._holding)
+        values = _worth(needs, costs, self._paid, self._holding)
+        kept = values >= least
+        return Near(found.pieces[kept], found.sizes[kept], values[kept])
 
-    def listed(self, least: float, effort: Effort, pool: Listed) -> Floats | None:
-        """What sets that may be worth so much are worth less their charges; None where there are too many."""
-        found = self.sets(least, effort, pool)
-        return None if found is None else found[1]
+    def sets_known(self, pool: Listed, least: float) -> Near:
+        """The same among those listed before."""
+        return pool.near(pool.worth(self._paid, self._holding), least)
+
+    def best_known(self, pool: Listed) -> float:
+        """What the best of those is worth less its charges, pence; minus infinity where there is none."""
+        return float(pool.worth(self._paid, self._holding).max(initial=-np.inf))
 
     def known(self, pool: Listed, least: float) -> list[PieceSet]:
         """The sets listed before that are worth most, if more than so much, as columns."""

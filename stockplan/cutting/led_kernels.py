@@ -182,9 +182,7 @@ def drops_with_end(drop: Drop, room: Room, listing: Listing, place: tuple[int, i
 
 
 @compiled
-def led_sets(
-    parts: Parts, leader: int, lengths: tuple[int, int], enough: Floats, losses: Floats, into: Parts
-) -> bool:
+def led_sets(parts: Parts, leader: int, lengths: tuple[int, int], enough: Floats, losses: Floats, into: Parts) -> bool:
     """Every set that a drop led by one type holds at a length where it is worth enough; False where it is too much.
 
     Parameters

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.instance import PieceType
-from stockplan.cutting.trie_kernels import Floats, Numbers, Tries, Units, grow, least_below, least_load
+from stockplan.cutting.trie_kernels import Floats, Numbers, Tries, Units, grow, least_below, least_loads
 
 
 @dataclass(frozen=True)
@@ -50,24 +51,17 @@ class Unit:
     needs: Mapping[PieceType, int]
 
 
-@dataclass(frozen=True)
-class Load:
-    """The best load, or that there is none.
-
-    Parameters
-    ----------
-    taken
-        What it takes from the purse; all of the purse where none takes less.
-    units
-        Places of the units it serves; None where no load takes less than there is.
-    """
+class Load(NamedTuple):
+    """What a load takes from the purse, and the places of the units it serves."""
 
     taken: float
-    units: tuple[int, ...] | None
+    units: tuple[int, ...]
 
 
-def best_load(sources: Sequence[Sets], units: Sequence[Unit], purse: float, most_steps: int) -> Load | None:
-    """The load that takes least, if it takes less than there is; None where that takes too many steps.
+def best_loads(
+    sources: Sequence[Sets], units: Sequence[Unit], purse: float, most_steps: int, most: int
+) -> list[Load] | None:
+    """The loads that take least, if they take less than there is, the best first; None where that takes too many steps.
 
     Parameters
     ----------
@@ -79,6 +73,8 @@ def best_load(sources: Sequence[Sets], units: Sequence[Unit], purse: float, most
         Pence.
     most_steps
         Of the search.
+    most
+        How many loads are told, at most; no two serve the same units.
     """
     # Large units first: there are few ways to have them.
     area = [sum(t.width_mm * t.length_mm * n for t, n in unit.needs.items()) for unit in units]
@@ -87,16 +83,16 @@ def best_load(sources: Sequence[Sets], units: Sequence[Unit], purse: float, most
         for piece in units[u].needs:
             level.setdefault(piece, len(level))
     tries, roots = _tries(sources, level)
-    served = np.full(len(units), -1, dtype=np.int64)
-    taken, steps = least_load(tries, roots, _units(units, level), purse, most_steps, served)
+    served, taken = np.zeros((most, len(units)), dtype=np.int64), np.full(most, np.inf)
+    steps = least_loads(tries, roots, _units(units, level), purse, most_steps, served, taken)
     if steps >= most_steps:
         return None
-    found = tuple(np.flatnonzero(served == 1).tolist()) if taken < purse else None
-    return Load(taken, found)
+    order = [n for n in np.argsort(taken, kind="stable").tolist() if taken[n] < purse]
+    return [Load(float(taken[n]), tuple(np.flatnonzero(served[n]).tolist())) for n in order]
 
 
 def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
-    """As `least_load` takes them."""
+    """As `least_loads` takes them."""
     wanted = sorted((level[t], u, n) for u, unit in enumerate(units) for t, n in unit.needs.items())
     levels, numbers, needs = (column.copy() for column in np.array(wanted, dtype=np.int64).reshape(len(wanted), 3).T)
     starts = np.searchsorted(levels, np.arange(len(level) + 1))

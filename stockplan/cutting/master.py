@@ -27,6 +27,7 @@ from stockplan.cutting.patterns import Pattern
 PURCHASE_TIE_BREAK = 0.001
 LEANS = 1e-6  # pieces
 ITERATIONS_A_ROW, LEAST_ITERATIONS = 20, 20_000  # of one solution, beyond which the engine has lost its way
+NO_REDUCED_COSTS = mathopt.ModelSolveParameters(reduced_costs_filter=mathopt.VariableFilter(filtered_items=()))
 SCALE = 100.0  # pence in the unit of the objective: figures near 1 keep the engine precise
 
 
@@ -193,7 +194,7 @@ class Master:
             scaling=mathopt.Emphasis.OFF,
         )
         try:
-            return self._solver.solve(params=parameters)
+            return self._solver.solve(params=parameters, model_params=NO_REDUCED_COSTS)
         except (AttributeError, RuntimeError, ValueError):
             return None
 

@@ -122,9 +122,7 @@ def fill_lanes(lane: Floats, filled: Floats, steps: Integers, gain: Floats, marg
 
 
 @compiled
-def fill_widths(
-    table: Floats, filled: Floats, chain: Integers, widths: Integers, rip: float, row_of: Integers
-) -> None:
+def fill_widths(table: Floats, filled: Floats, chain: Integers, widths: Integers, rip: float, row_of: Integers) -> None:
     """Recursion K; the lane taken last is the narrowest, so no wider than half of what there is, or alone.
 
     Parameters

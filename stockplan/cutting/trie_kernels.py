@@ -4,7 +4,8 @@ The sets of pieces that each source of the batch may be cut into stand in a trie
 pieces more of one type a set holds, types in one order for all sources. A state of the search is a node in every trie.
 Each node knows the least that any set below it takes from the purse, so that the sum over sources, and over units
 that are served or not, is never more than what a load takes that goes on from there. At each type the units are settled
-that need it, then its pieces are shared out among the sources; a branch that takes as much as the best load is left.
+that need it, then its pieces are shared out among the sources; a branch that takes as much as the worst load kept is
+left.
 """
 
 # mypy: disable-error-code="no-any-return"
@@ -110,10 +111,10 @@ def enter(
 
 
 @compiled
-def least_load(
-    tries: Tries, roots: Numbers, units: Units, purse: float, most_steps: int, served: Numbers
-) -> tuple[float, int]:
-    """What the load takes that takes least, if less than the purse, and how many steps there were.
+def least_loads(
+    tries: Tries, roots: Numbers, units: Units, purse: float, most_steps: int, served: Numbers, least: Floats
+) -> int:
+    """The loads that take least, of those that take less than the purse; how many steps there were.
 
     Parameters
     ----------
@@ -125,8 +126,9 @@ def least_load(
         Pence.
     most_steps
         With as many it has given up, and what it tells is nothing.
-    served
-        By unit: whether it is served by the load found; untouched where there is none.
+    served, least
+        By load: which units it serves, and what it takes; as many as there is room for, no two of the same units.
+        Infinite where there is no further one.
     """
     sources, levels = roots.size, units[4].size - 1
     frames = np.zeros((units[0].size + levels * sources + 2, FIELDS), np.int64)
@@ -138,7 +140,7 @@ def least_load(
         total += least_of(tries, node[s], at[s])
     bounds[0], depth, steps = total, int(enter((0, NONE, 0), units, decided, node, at, frames, 0)), 0
     if depth == 0:
-        return min(total, purse), steps
+        purse = note_load(decided, total, purse, served, least)
     while depth > 0 and steps < most_steps:
         steps += 1
         f = depth - 1
@@ -169,10 +171,26 @@ def least_load(
             bounds[depth] = total
             depth += 1
         else:
-            purse = total
-            for u in range(decided.size):
-                served[u] = decided[u] == SERVED
-    return purse, steps
+            purse = note_load(decided, total, purse, served, least)
+    return steps
+
+
+@inlined
+def note_load(decided: Numbers, total: float, purse: float, served: Numbers, taken: Floats) -> float:
+    """Note a load that takes less than the purse; what another has to take less than."""
+    place = int(taken.argmax())
+    for n in range(taken.size):
+        same = taken[n] < np.inf
+        for u in range(decided.size):
+            same = same and served[n, u] == (decided[u] == SERVED)
+        if same:
+            place = n
+            break
+    if total < taken[place]:
+        taken[place] = total
+        for u in range(decided.size):
+            served[place, u] = decided[u] == SERVED
+    return min(purse, taken.max())
 
 
 @compiled

@@ -18,18 +18,17 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns_of
-from stockplan.cutting.batch_load import BatchLoad
+from stockplan.cutting.batch_load import OF_TRY, BatchLoad
 from stockplan.cutting.batch_pricing import BatchPricing
-from stockplan.cutting.batch_relaxation import BatchRelaxation, Pools, of_batch
+from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, Pools, of_batch
 from stockplan.cutting.bounds import repaired
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance, PieceType
-from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
-from stockplan.cutting.solution import Solution
+from stockplan.cutting.solution import Load, Solution
 
 SEED = 1
 STEPS, HEAT = 150_000, 0.05  # of ruin and recreate, for loads to begin with
@@ -43,6 +42,7 @@ SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in t
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
 MOST_LOWERINGS = 10
+MOST_TRIES, TRY_SHARE, LEAST_DROP = 5, 0.05, 2e-4
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
 CERTAIN = 1e-8  # relative; allowance for rounding
 
@@ -72,6 +72,7 @@ class WholeLoads:
         self._best = start
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
+        self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
         self._best_prices = self._cheapest(prices)
         self.bound = 0.0
@@ -97,6 +98,7 @@ class WholeLoads:
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
                 return
+            self._try_pools()
             began, self._new = time.monotonic(), 0
             bound = self._evaluated()
             seconds = time.monotonic() - began
@@ -210,9 +212,50 @@ class WholeLoads:
         self._prices.update(relaxation.prices)
         search = BatchLoad(relaxation, max(0.0, known))
         search.run(until)
-        if search.units is not None:
-            self._note(batch, alone, which, search, prices)
+        self._note(batch, alone, which, search, prices)
         return search.most
+
+    def _try_pools(self) -> None:
+        """Loads of sets listed before, at the prices of the relaxation, until they gain little."""
+        for _ in range(MOST_TRIES if self._sets_known else 0):
+            prices, before = self._within_penalties(self._unit_prices()), self._recombiner.master.value
+            self._new = 0
+            for b, columns in self._columns().items():
+                if self.budget.over():
+                    return
+                self._try_pool(b, prices, columns)
+            if not self._new or not self._priced() or self._recombiner.master.value > before * (1.0 - LEAST_DROP):
+                return
+
+    def _try_pool(self, batch: int, prices: Sequence[int], columns: Sequence[BatchColumn]) -> None:
+        alone, which = of_batch(self.instance, batch, prices)
+        if not alone.groups or not alone.sources or batch not in self._sets_known:
+            return
+        known = max((_worth(self.instance, prices, column) for column in columns), default=0.0)
+        until = self.budget.part(TRY_SHARE)
+        prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
+        relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
+        self._learn(relaxation, columns)
+        relaxation.run(lambda _: None, CLOSE)
+        search = BatchLoad(relaxation, max(0.0, known), OF_TRY)
+        search.run(until)
+        self.budget.absorb(until)
+        self._note(batch, alone, which, search, prices)
+
+    def _learn(self, relaxation: BatchRelaxation, columns: Sequence[BatchColumn]) -> None:
+        """Note the sets that loads are cut of with those that were listed."""
+        told = self._told.setdefault(tuple(relaxation.instance.piece_types()), set())
+        new = [column for column in columns if column.key not in told]
+        told.update(column.key for column in new)
+        patterns = dict.fromkeys(pattern for column in new for pattern in column.patterns)
+        for ground in relaxation.grounds:
+            self._pools[ground.source, ground.types].learn(patterns, self.instance)
+
+    def _columns(self) -> dict[int, list[BatchColumn]]:
+        columns: dict[int, list[BatchColumn]] = {}
+        for column in self._recombiner.master.columns():
+            columns.setdefault(column.batch, []).append(column)
+        return columns
 
     def _relaxed(self, batch: int, alone: Instance, columns: Sequence[BatchColumn], until: Budget) -> BatchRelaxation:
         """The relaxation over sets of pieces of a batch, from prices of that over patterns where there were none."""
@@ -225,9 +268,9 @@ class WholeLoads:
             until.absorb(step)
             prices = {t: boxed.prices.get(t, 0.0) for t in types}
             self._sets_known.add(batch)
-        known: dict[Pattern, None] = dict.fromkeys(pattern for column in columns for pattern in column.patterns)
         step = until.part(RELAX_SHARE)
-        relaxation = BatchRelaxation(alone, prices, step, known, self._pools)
+        relaxation = BatchRelaxation(alone, prices, step, self._pools)
+        self._learn(relaxation, columns)
         relaxation.run(lambda _: None, CLOSE)
         until.absorb(step)
         return relaxation
@@ -235,13 +278,16 @@ class WholeLoads:
     def _note(
         self, batch: int, alone: Instance, which: Sequence[int], search: BatchLoad, prices: Sequence[int]
     ) -> None:
-        """Take a load into the relaxation, without saying how it is cut."""
+        """Take loads into the relaxation, without saying how they are cut."""
         groups = [g for g, group in enumerate(alone.groups) for _ in range(group.units)]
-        units = [groups[unit] for unit in search.units or ()]
-        load = tuple(sorted((which[g], next(iter(alone.groups[g].demands))) for g in units))
-        seams = sum(self.instance.groups[g].cost(choice) for g, choice in load)
-        cost = sum(prices[g] for g, _ in load) - search.most - seams
-        self._new += self._recombiner.master.add([BatchColumn(batch, load, (), math.ceil(cost))])
+        columns = []
+        for found in search.loads:
+            units = [groups[unit] for unit in found.units]
+            load = tuple(sorted((which[g], next(iter(alone.groups[g].demands))) for g in units))
+            seams = sum(self.instance.groups[g].cost(choice) for g, choice in load)
+            cost = sum(prices[g] for g, _ in load) - search.worth(found) - seams
+            columns.append(BatchColumn(batch, load, (), math.ceil(cost)))
+        self._new += self._recombiner.master.add(columns)
 
 
 def _worth(instance: Instance, prices: Sequence[int], column: BatchColumn) -> float:

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from stockplan.cutting.instance import PieceType
-from stockplan.cutting.load_tries import Sets, Unit, best_load
+from stockplan.cutting.load_tries import Sets, Unit, best_loads
 
 TYPES = tuple(PieceType(0, 1000 + 100 * n, 2000) for n in range(4))
 PLENTY = 10**7
@@ -58,28 +58,26 @@ def least_by_hand(sources: list[Sets], units: list[Unit]) -> dict[tuple[int, ...
 
 
 @pytest.mark.parametrize("block", range(6))
-def test_no_load_takes_less_than_the_one_found(block: int) -> None:
-    served = 0
+def test_no_loads_take_less_than_those_found(block: int) -> None:
+    several = 0
     for seed in range(50 * block, 50 * block + 50):
         random = Random(seed)
         sources = [random_sets(random) for _ in range(random.randint(1, 3))]
         units = [random_unit(random) for _ in range(random.randint(1, 5))]
         every = least_by_hand(sources, units)
-        least = min(every.values())
-        load = best_load(sources, units, least + 0.5, PLENTY)
-        assert load is not None
-        assert load.units is not None
-        assert load.taken == pytest.approx(least), seed
-        assert every[load.units] == pytest.approx(least), seed
-        served += len(load.units) > 0
-        nothing = best_load(sources, units, least, PLENTY)
-        assert nothing is not None
-        assert nothing.units is None, "none takes less than the least"
-        assert nothing.taken == least
-    assert served >= 10
+        purse, most = min(every.values()) + random.choice([0.5, 40.5, 120.5]), random.randint(1, 6)
+        least = sorted(taken for taken in every.values() if taken < purse)[:most]
+        loads = best_loads(sources, units, purse, PLENTY, most)
+        assert loads is not None
+        assert [load.taken for load in loads] == pytest.approx(least), seed
+        assert all(every[load.units] == pytest.approx(load.taken) for load in loads), seed
+        assert len({load.units for load in loads}) == len(loads)
+        several += len(loads) > 1
+        assert best_loads(sources, units, min(least), PLENTY, most) == [], "none takes less than the least"
+    assert several >= 5
 
 
 def test_too_many_steps_are_told() -> None:
     random = Random(1)
     sources, units = [random_sets(random) for _ in range(3)], [random_unit(random) for _ in range(5)]
-    assert best_load(sources, units, 1e9, 3) is None
+    assert best_loads(sources, units, 1e9, 3, 2) is None

@@ -64,10 +64,10 @@ def test_the_small_week_is_planned_in_every_way() -> None:
     from stockplan.cutting.recursions import fill_source  # noqa: PLC0415
     from stockplan.cutting.source_kernels import source_sets  # noqa: PLC0415
     from stockplan.cutting.trials import steps  # noqa: PLC0415
-    from stockplan.cutting.trie_kernels import least_load  # noqa: PLC0415
+    from stockplan.cutting.trie_kernels import least_loads  # noqa: PLC0415
     from stockplan.cutting.walks import walk  # noqa: PLC0415
 
-    for function in (steps, extend, walk, fill_source, children, led_sets, source_sets, least_load):
+    for function in (steps, extend, walk, fill_source, children, led_sets, source_sets, least_loads):
         assert getattr(function, "signatures"), function  # noqa: B009  numba's
 
 
