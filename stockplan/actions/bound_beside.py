@@ -1,7 +1,8 @@
 """A process that works out a bound while this one looks for plans: one product keeps two processors busy.
 
-It tells every better bound through a pipe. When it is killed nothing is lost but what it did: the search then works the
-bound out itself. As soon as it is gone a thread of the search has its processor.
+It tells every better bound through a pipe, and what it found on the way that a plan may use. When it is killed nothing
+is lost but what it did: the search then works the bound out itself. As soon as it is gone a thread of the search has
+its processor.
 """
 
 from __future__ import annotations
@@ -9,10 +10,14 @@ from __future__ import annotations
 from contextlib import suppress
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from stockplan.actions.processes import StopWord, interrupts_held_back
 from stockplan.cutting.parts import Part
+
+if TYPE_CHECKING:
+    from stockplan.cutting.batch_columns import BatchColumn
+    from stockplan.cutting.patterns import Pattern
 
 SECONDS_TO_END = 2.0
 SECONDS_EARLIER = 0.3  # than the plan, so that the last bound is told in time
@@ -38,6 +43,7 @@ class BoundBeside:
         given = (self._theirs, part, deadline - SECONDS_EARLIER)
         self._process = context.Process(target=_work, args=given, daemon=True)
         self._best, self._ended, self.lost = 0.0, False, False
+        self._found: tuple[list[BatchColumn], list[Pattern]] = [], []
 
     def __enter__(self) -> Self:
         with interrupts_held_back():
@@ -59,18 +65,32 @@ class BoundBeside:
 
     def bound(self) -> float:
         """The best bound told so far, pence; 0 before the first."""
+        self._hear()
+        return self._best
+
+    def found(self) -> tuple[list[BatchColumn], list[Pattern]]:
+        """Loads and cuts of what is bought that were found on the way to it, and not told before."""
+        self._hear()
+        found, self._found = self._found, ([], [])
+        return found
+
+    def _hear(self) -> None:
+        """Take what was told since."""
         try:
             while not self._ended and self._pipe.poll():
                 told = self._pipe.recv()
                 self._ended = told is None
-                self._best = max(self._best, told or 0.0)
+                if isinstance(told, tuple):
+                    self._found[0].extend(told[0])
+                    self._found[1].extend(told[1])
+                else:
+                    self._best = max(self._best, told or 0.0)
         except (EOFError, OSError):  # the latter in the middle of a message
             self._ended = self.lost = True
-        return self._best
 
 
 def _work(pipe: Connection, part: Part, deadline: float) -> None:
-    """Tell every better bound, and None in the end."""
+    """Tell every better bound and what else may be of use, and None in the end."""
     from stockplan.cutting.planner import bound_part  # noqa: PLC0415  it takes a while
 
     best = 0.0
@@ -82,5 +102,5 @@ def _work(pipe: Connection, part: Part, deadline: float) -> None:
             pipe.send(bound)
 
     with suppress(OSError):  # whoever wanted it is gone
-        bound_part(part, deadline, tell, StopWord(pipe))
+        bound_part(part, deadline, tell, lambda *found: pipe.send(found), StopWord(pipe))
         pipe.send(None)

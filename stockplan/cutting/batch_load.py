@@ -8,14 +8,18 @@ lie as near; the best load among them is found by `load_tries.py`.
 from __future__ import annotations
 
 import time
+from collections import Counter
 from typing import NamedTuple
 
 import numpy as np
 
 from stockplan.cutting.batch_relaxation import BatchRelaxation
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.charged_sets import in_order
+from stockplan.cutting.instance import Source
 from stockplan.cutting.links import rebates
-from stockplan.cutting.load_tries import Load, Sets, Unit, best_loads
+from stockplan.cutting.load_tries import Load, Sets, Tie, Unit, best_loads
+from stockplan.cutting.set_patterns import Made
 
 FIRST_PURSE, PURSES_WIDER = 1000.0, 1.6  # pence
 TIMES_AS_LONG = 2.0  # as the last purse the next may take
@@ -49,10 +53,21 @@ class BatchLoad:
         self._of, self.known, self._effort = relaxation, known, OF_BOUND if effort is None else effort
         self.most = max(relaxation.most, known)
         self.loads: list[Load] = []
+        self._within: list[Sets] = []
 
     def worth(self, load: Load) -> float:
         """What a load found is worth, pence."""
         return self._of.most - load.taken
+
+    def cut(self, load: Load) -> list[tuple[Source, Made]]:
+        """The sets of pieces that a load found is cut of."""
+        copies = [ground.source for ground in self._of.grounds for _ in range(ground.source.copies or 0)]
+        found = []
+        for source, sets, number in zip(copies, self._within, load.sets, strict=True):
+            if number >= 0:
+                pieces = Counter(sets.types[place] for place in sets.pieces[number, : sets.sizes[number]].tolist())
+                found.append((source, in_order(pieces)))
+        return found
 
     def run(self, budget: Budget) -> None:
         """Widen the purse until a best load is in it, it is too much, or the budget is over.
@@ -72,7 +87,7 @@ class BatchLoad:
             loads = best_loads(sources, units, purse, self._effort.steps, self._effort.loads)
             if loads is None:
                 return
-            self.loads = loads
+            self.loads, self._within = loads, sources
             self.most = self._of.most - (loads[0].taken if loads else purse)
             if loads or purse >= whole:
                 return
@@ -90,9 +105,16 @@ class BatchLoad:
             if listed is None:
                 return None
             losses = np.maximum(0.0, ground.source.value_pence + gain - listed.values)
-            sets = Sets(ground.types, listed.pieces, listed.sizes, losses, gain)
+            sets = Sets(ground.types, listed.pieces, listed.sizes, losses, gain, self._ties(ground.source))
             found.extend([sets] * (ground.source.copies or 0))
         return found
+
+    def _ties(self, source: Source) -> tuple[Tie, ...]:
+        """What `_units` gave for the rows of a source, taken back where `Charged` charged nothing for it."""
+        first = np.cumsum([0, *(group.units for group in self._of.instance.groups)])
+        rows = self._of.rows.get(source, {})
+        ties = [Tie(int(first[link.group]), link.types, pence) for link, pence in rows.items() if pence > 0.0]
+        return tuple(sorted(ties, key=lambda tie: -tie.pence))
 
     def _units(self) -> list[Unit]:
         of = self._of

@@ -26,12 +26,14 @@ from stockplan.cutting.pooled import with_coarse_sizes
 from stockplan.cutting.pricers import Pricers
 
 if TYPE_CHECKING:
+    from stockplan.cutting.batch_columns import BatchColumn
     from stockplan.cutting.exact import Exact
     from stockplan.cutting.set_tables import SetTables
 
 MOST_ROWS = 4_000  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 POOL_SHARE = 0.7  # of the clock and work, at most, for the pool
+NEAR_ENOUGH = 1e-3  # bound and relaxation by columns, relative, where it need not be solved to its end
 FIRST_SHARE = 0.05  # how far from the prices of the pool the first fences stand
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres
@@ -53,6 +55,9 @@ class Beside(Protocol):
 
     def bound(self) -> float:
         """The best bound told so far, penalties included, pence; 0 before the first."""
+
+    def found(self) -> tuple[list[BatchColumn], list[Pattern]]:
+        """Loads and cuts of what is bought that were found on the way to it, and not told before."""
 
     @property
     def processors(self) -> int:
@@ -80,6 +85,8 @@ class Bounding:
     pool
         Works out a bound from all stock pooled, and prices: given a budget, and whom to tell of every bound. Default
         none: prices come from an ascent.
+    roughly
+        Whether the relaxation by columns need not be solved to its end, where sizes are as they are; default not.
 
     Attributes
     ----------
@@ -99,8 +106,11 @@ class Bounding:
         tell: Callable[[float], None],
         patterns: Iterable[Pattern],
         pool: Pool | None = None,
+        *,
+        roughly: bool = False,
     ) -> None:
         self.instance, self.budget, self._share, self._tell = instance, budget, share, tell
+        self._roughly = roughly
         needed = set(instance.piece_types())
         self._patterns = [pattern for pattern in patterns if needed.issuperset(pattern.made())]
         self._pool = pool
@@ -184,7 +194,10 @@ class Bounding:
             known = {p: float(p.cost(instance)) for p in self._patterns if p.source in instance.sources}
             apart = Pricers(instance, apart=True)
             boxed = Boxed(instance, apart, prices, until, patterns=known, share=FIRST_SHARE, tied=True)
-            boxed.run(self._raise)
+            if self._roughly and instance is self.instance:
+                boxed.run(self._raise, NEAR_ENOUGH, roughly=True)
+            else:
+                boxed.run(self._raise)
             self.prices = boxed.prices if instance is self.instance else {}
         self.budget.absorb(until)
 

@@ -96,7 +96,7 @@ class Boxed:
     def _stated(self, patterns: Mapping[Pattern, float] | None) -> Master:
         return Master(self.instance, patterns)
 
-    def run(self, tell: Callable[[float], None], tolerance: float = TOLERANCE) -> None:
+    def run(self, tell: Callable[[float], None], tolerance: float = TOLERANCE, *, roughly: bool = False) -> None:
         """Add patterns until value and bound meet or the budget is over; the prices of the best bound are in `prices`.
 
         Parameters
@@ -105,6 +105,8 @@ class Boxed:
             Told the best bound after each round.
         tolerance
             Distance between value and bound, relative, at which they have met.
+        roughly
+            Whether it is enough that they have met between fences; default not.
         """
         self._look(self.prices, {}, {})
         tell(self.bound)
@@ -118,11 +120,12 @@ class Boxed:
             tell(self.bound)
             value, leant_on = self.master.value, self.master.leant_on()
             apart = value - self.bound
-            if self._tied and apart < NEAR * value and number >= tied_before + ROUNDS_BETWEEN and self._touch():
+            settled = not added or apart < tolerance * value
+            due = settled or number >= tied_before + ROUNDS_BETWEEN
+            if self._tied and apart < NEAR * value and due and self._touch():
                 tied_before = number
                 continue
-            settled = not added or apart < tolerance * value
-            if settled and (not leant_on or stuck == MOST_STUCK):
+            if settled and (roughly or not leant_on or stuck == MOST_STUCK):
                 return
             if settled or self.bound - self._centre_bound >= SERIOUS * (value - self._centre_bound):
                 stuck = stuck + 1 if self.bound < self._centre_bound * (1 + PROGRESS) else 0

@@ -225,6 +225,12 @@ class Instance:
         return leftover_worth(shape, source.unit_cost)
 
 
+def in_whole_loads(instance: Instance) -> bool:
+    """Whether what a batch serves is a choice of units and no more: one layout each, and nothing that must be made."""
+    one_way = not any(group.several_layouts for group in instance.groups) and not instance.made_as
+    return one_way and not any(instance.fixed.values())
+
+
 def for_bounds(instance: Instance) -> Instance:
     """The problem with jobs that may mix batches free to be laid in any of their ways: the same one, mostly."""
     if not instance.mixed.groups:

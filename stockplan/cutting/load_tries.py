@@ -16,7 +16,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.instance import PieceType
-from stockplan.cutting.trie_kernels import Floats, Numbers, Tries, Units, grow, least_below, least_loads
+from stockplan.cutting.trie_kernels import NONE, Floats, Numbers, Ties, Tries, Units, grow, least_below, least_loads
+
+MOST_TIES = 62  # of one source, a bit each
+
+
+class Tie(NamedTuple):
+    """What is taken, pence, when a unit is served and a source holds none of some pieces, which no other unit needs."""
+
+    unit: int
+    types: frozenset[PieceType]
+    pence: float
 
 
 @dataclass(frozen=True)
@@ -33,6 +43,8 @@ class Sets:
         By set: what it takes, pence, at least 0.
     whole
         What the source takes that is left whole.
+    ties
+        Of the source to units; all but the first `MOST_TIES` are passed over, so that loads seem to take less.
     """
 
     types: tuple[PieceType, ...]
@@ -40,6 +52,7 @@ class Sets:
     sizes: Numbers
     losses: Floats
     whole: float
+    ties: tuple[Tie, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -52,10 +65,11 @@ class Unit:
 
 
 class Load(NamedTuple):
-    """What a load takes from the purse, and the places of the units it serves."""
+    """What a load takes from the purse, the places of its units, and by source the set it is cut into, or `NONE`."""
 
     taken: float
     units: tuple[int, ...]
+    sets: tuple[int, ...]
 
 
 def best_loads(
@@ -82,13 +96,17 @@ def best_loads(
     for u in sorted(range(len(units)), key=lambda u: (-area[u], u)):
         for piece in units[u].needs:
             level.setdefault(piece, len(level))
-    tries, roots = _tries(sources, level)
+    tries, roots, sets, held = _tries(sources, level)
     served, taken = np.zeros((most, len(units)), dtype=np.int64), np.full(most, np.inf)
-    steps = least_loads(tries, roots, _units(units, level), purse, most_steps, served, taken)
+    nodes = np.zeros((most, len(sources)), dtype=np.int64)
+    into = served, nodes, taken
+    steps = least_loads(tries, roots, _units(units, level), _ties(sources, level, held), purse, most_steps, into)
     if steps >= most_steps:
         return None
     order = [n for n in np.argsort(taken, kind="stable").tolist() if taken[n] < purse]
-    return [Load(float(taken[n]), tuple(np.flatnonzero(served[n]).tolist())) for n in order]
+    return [
+        Load(float(taken[n]), tuple(np.flatnonzero(served[n]).tolist()), tuple(sets[nodes[n]].tolist())) for n in order
+    ]
 
 
 def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
@@ -100,9 +118,22 @@ def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
     return served, left_out, needs, numbers, starts
 
 
-def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tries, Numbers]:
-    """The tries of all sources in one, and where each begins."""
-    parts = [_trie(one, level) for one in sources]
+def _ties(sources: Sequence[Sets], level: Mapping[PieceType, int], held: Numbers) -> Ties:
+    """As `least_loads` takes them."""
+    last = sorted(
+        (max(level[t] for t in tie.types), number, tie.unit, bit, tie.pence)
+        for number, source in enumerate(sources)
+        for bit, tie in enumerate(source.ties[:MOST_TIES])
+    )
+    places = np.array([one[:4] for one in last], dtype=np.int64).reshape(len(last), 4)
+    starts = np.searchsorted(places[:, 0], np.arange(len(level) + 1))
+    source, unit, bit = (places[:, column].copy() for column in (1, 2, 3))
+    return starts, source, unit, bit, np.array([one[4] for one in last], dtype=np.float64), held
+
+
+def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tries, Numbers, Numbers, Numbers]:
+    """The tries of all sources in one, and where each begins; by node its set, or `NONE`, and its bits."""
+    parts, sets, held = zip(*(_trie(one, level) for one in sources), strict=True)
     roots = np.cumsum([0, *(len(own) for own, *_ in parts)])
     steps = np.cumsum([0, *(len(levels) for _, _, levels, *_ in parts)])
     own = np.concatenate([part[0] for part in parts])
@@ -110,11 +141,14 @@ def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tri
     levels, counts = (np.concatenate([part[i] for part in parts]) for i in (2, 3))
     nodes = np.concatenate([part[4] + roots[n] for n, part in enumerate(parts)])
     least = np.concatenate([part[5] for part in parts])
-    return (own, first, levels, counts, nodes, least), roots[:-1]
+    return (own, first, levels, counts, nodes, least), roots[:-1], np.concatenate(sets), np.concatenate(held)
 
 
-def _trie(source: Sets, level: Mapping[PieceType, int]) -> Tries:
-    """By node what its set takes and where its steps begin; by step its level, pieces, node, and the least from it."""
+def _trie(source: Sets, level: Mapping[PieceType, int]) -> tuple[Tries, Numbers, Numbers]:
+    """By node what its set takes and where its steps begin; by step its level, pieces, node, and the least from it.
+
+    Then by node its set, and a bit for each tie of whose pieces it holds any.
+    """
     filler = len(level)
     places = np.array([level.get(t, filler) for t in source.types] + [filler], dtype=np.int64)
     width = int(source.sizes.max(initial=0))
@@ -129,7 +163,16 @@ def _trie(source: Sets, level: Mapping[PieceType, int]) -> Tries:
     own = np.full(count, np.inf)
     own[ends] = source.losses[order]
     own[0] = source.whole
-    return _with_steps(own, nodes[:count])
+    sets = np.full(count, NONE)
+    sets[ends] = order
+    sets[0] = NONE
+    bits = np.zeros(len(level), dtype=np.int64)
+    for bit, tie in enumerate(source.ties[:MOST_TIES]):
+        bits[[level[t] for t in tie.types]] |= 1 << bit
+    held = np.zeros(count, dtype=np.int64)
+    for node in range(1, count):
+        held[node] = held[nodes[node, 0]] | bits[nodes[node, 1]]
+    return _with_steps(own, nodes[:count]), sets, held
 
 
 def _with_steps(own: Floats, nodes: Numbers) -> Tries:

@@ -7,14 +7,16 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from functools import partial
 
+from stockplan.cutting.batch_columns import BatchColumn
 from stockplan.cutting.bounding import Beside, Bounding
 from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance, for_bounds, with_first_layouts
+from stockplan.cutting.instance import Instance, for_bounds, in_whole_loads, with_first_layouts
 from stockplan.cutting.mixing import chosen, laid_as
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import pooled_bound
 from stockplan.cutting.reasons import seconds_wanted, settle
 from stockplan.cutting.search import Found, Search
@@ -200,7 +202,13 @@ def _as_plan(
     )
 
 
-def bound_part(part: Part, deadline: float, tell: Callable[[float], None], should_stop: Callable[[], bool]) -> None:
+def bound_part(
+    part: Part,
+    deadline: float,
+    tell: Callable[[float], None],
+    show: Callable[[list[BatchColumn], list[Pattern]], None],
+    should_stop: Callable[[], bool],
+) -> None:
     """Work out one product's bound and nothing else.
 
     Parameters
@@ -211,6 +219,8 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
         Clock reading (`time.monotonic`) at which to end.
     tell
         Told every bound on cost, penalties included, pence.
+    show
+        Shown loads of batches and cuts of what is bought, found on the way, that may be of use in a plan.
     should_stop
         Asked now and then; once it answers True no better bound is looked for.
     """
@@ -219,13 +229,13 @@ def bound_part(part: Part, deadline: float, tell: Callable[[float], None], shoul
     foreman = trimmed(instance, foreman_plan(instance))
     easier = for_bounds(instance)
     pool = partial(pooled_bound, part.request, easier)
-    bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool)
+    goes_on = easier is instance and in_whole_loads(instance)
+    bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool, roughly=goes_on)
     bounding.climb(float(foreman.rank(instance)[0]))
-    if bounding.prices and easier is instance and not budget.over():
+    if goes_on and bounding.prices and not budget.over():
         from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415  slow to load, and not for every week
 
-        if WholeLoads.suits(instance):
-            WholeLoads(instance, bounding.prices, foreman, budget).run(tell)
+        WholeLoads(instance, bounding.prices, foreman, budget).run(tell, show)
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

@@ -108,7 +108,7 @@ def bound_a_little() -> None:
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
     Pricers(instance).bound(prices, budget)
     foreman = foreman_plan(instance)
-    WholeLoads(instance, prices, foreman, budget).run(lambda _: None)
+    WholeLoads(instance, prices, foreman, budget).run(lambda _: None, lambda *_: None)
     Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns).climb(foreman.rank(instance)[0])
     Beam([(2, 3)], [2], [(4, 6)], [1], [None]).run(2, 0, 9, budget.over)
 

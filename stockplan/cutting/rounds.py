@@ -8,20 +8,22 @@ bought as it is, then, in weeks that are small enough, with all of it free.
 from __future__ import annotations
 
 import time
+from collections.abc import Iterable
 
-from stockplan.cutting.batch_columns import columns_of
+from stockplan.cutting.batch_columns import BatchColumn, columns_of
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort, Whole
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.diving import dive
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution, trimmed
 
-MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 1_500, 1_500, 1_000
+MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 3_000, 3_000, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
 PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
-MOST_NODES = 200
+MOST_NODES = 1_000
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 MOST_SECONDS, MOST_SHARE = 8.0, 0.25  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
@@ -50,6 +52,10 @@ class Rounds:
         self._pricing = BatchPricing(recreate)
         self._recreate = recreate
         self._relax_seconds = self.seconds = 0.0
+
+    def learn(self, loads: Iterable[BatchColumn], bought: Iterable[Pattern]) -> None:
+        """Take loads and cuts of what is bought that were found elsewhere into the relaxation."""
+        self._recombiner.master.add(loads, bought)
 
     def run(self, best: Solution) -> Solution:
         """The best answer that gives every batch a load it was seen to serve; none worse than the one given."""

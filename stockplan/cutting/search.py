@@ -288,6 +288,9 @@ class Search:
 
         if self._rounds is None:
             self._rounds = Rounds(self.recreate, self.budget)
+        if self._beside is not None and any(found := self._beside.found()):
+            self._rounds.learn(*found)
+            self.budget.by_the_clock = True
         self._offer(self._rounds.run(self.best))
         self._tell("combining")
 

@@ -22,6 +22,8 @@ Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Tries = tuple[Floats, Numbers, Numbers, Numbers, Numbers, Floats]  # see `load_tries.Tries`
 Units = tuple[Floats, Floats, Numbers, Numbers, Numbers]  # see `load_tries.Wanted`
+Ties = tuple[Numbers, Numbers, Numbers, Numbers, Floats, Numbers]
+Into = tuple[Numbers, Numbers, Floats]
 NONE = -1
 OWN: Final = 0  # places in `Tries`
 FIRST: Final = 1
@@ -112,7 +114,7 @@ def enter(
 
 @compiled
 def least_loads(
-    tries: Tries, roots: Numbers, units: Units, purse: float, most_steps: int, served: Numbers, least: Floats
+    tries: Tries, roots: Numbers, units: Units, ties: Ties, purse: float, most_steps: int, into: Into
 ) -> int:
     """The loads that take least, of those that take less than the purse; how many steps there were.
 
@@ -122,13 +124,16 @@ def least_loads(
         The tries of all sources together, and by source its root.
     units
         By unit: what it takes when served and when not; then by level which units need pieces of it, and how many.
+    ties
+        What is taken besides when a unit is served and a source holds none of its pieces: by level of the last of these
+        where they begin; source, unit, bit and pence of each; by node which of its source's bits are held.
     purse
         Pence.
     most_steps
         With as many it has given up, and what it tells is nothing.
-    served, least
-        By load: which units it serves, and what it takes; as many as there is room for, no two of the same units.
-        Infinite where there is no further one.
+    into
+        By load: which units it serves, the node of each source, and what it takes; as many as there is room for, no two
+        of the same units. It takes an infinite amount where there is no further one.
     """
     sources, levels = roots.size, units[4].size - 1
     frames = np.zeros((units[0].size + levels * sources + 2, FIELDS), np.int64)
@@ -140,7 +145,7 @@ def least_loads(
         total += least_of(tries, node[s], at[s])
     bounds[0], depth, steps = total, int(enter((0, NONE, 0), units, decided, node, at, frames, 0)), 0
     if depth == 0:
-        purse = note_load(decided, total, purse, served, least)
+        purse = note_load((decided, node), total, purse, into)
     while depth > 0 and steps < most_steps:
         steps += 1
         f = depth - 1
@@ -165,19 +170,23 @@ def least_loads(
             if pieces > left or (s == sources - 1 and pieces != left):
                 continue
             place = (level, s + 1, left - pieces) if s < sources - 1 else (level + 1, NONE, 0)
+            if s == sources - 1:
+                total += untied(ties, level, node, decided)
         if total >= purse:
             continue
         if enter(place, units, decided, node, at, frames, depth):
             bounds[depth] = total
             depth += 1
         else:
-            purse = note_load(decided, total, purse, served, least)
+            purse = note_load((decided, node), total, purse, into)
     return steps
 
 
 @inlined
-def note_load(decided: Numbers, total: float, purse: float, served: Numbers, taken: Floats) -> float:
+def note_load(state: tuple[Numbers, Numbers], total: float, purse: float, into: Into) -> float:
     """Note a load that takes less than the purse; what another has to take less than."""
+    decided, node = state
+    served, nodes, taken = into
     place = int(taken.argmax())
     for n in range(taken.size):
         same = taken[n] < np.inf
@@ -190,7 +199,19 @@ def note_load(decided: Numbers, total: float, purse: float, served: Numbers, tak
         taken[place] = total
         for u in range(decided.size):
             served[place, u] = decided[u] == SERVED
+        nodes[place] = node
     return min(purse, taken.max())
+
+
+@inlined
+def untied(ties: Ties, level: int, node: Numbers, decided: Numbers) -> float:
+    """What is taken for units served of which sources hold no piece, all their pieces being shared out."""
+    starts, source, unit, bit, pence, held = ties
+    total = 0.0
+    for n in range(starts[level], starts[level + 1]):
+        if decided[unit[n]] == SERVED and held[node[source[n]]] >> bit[n] & 1 == 0:
+            total += pence[n]
+    return total
 
 
 @compiled

@@ -12,7 +12,6 @@ jobs with sizes of 50 mm relaxations that serve jobs in shares leave 0.6 to 1.6 
 
 from __future__ import annotations
 
-import math
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -24,11 +23,15 @@ from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, 
 from stockplan.cutting.bounds import repaired
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Load, Solution
+
+Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
 SEED = 1
 STEPS, HEAT = 150_000, 0.05  # of ruin and recreate, for loads to begin with
@@ -38,11 +41,13 @@ SMALLEST = 1e-6
 FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
 RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
 CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
-SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time
+SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time, and a share of what is left
+SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
 MOST_LOWERINGS = 10
-MOST_TRIES, TRY_SHARE, LEAST_DROP = 5, 0.05, 2e-4
+MOST_TRIES, TRY_SHARE = 5, 0.05  # of sets listed before; of the time, for each batch
+LEAST_DROP = 2e-4  # relative: a try that lowers the relaxation less is the last
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
 CERTAIN = 1e-8  # relative; allowance for rounding
 
@@ -60,9 +65,18 @@ class WholeLoads:
         An answer.
     budget
         Work and clock.
+    found
+        Keeps loads that are found; default one of its own.
     """
 
-    def __init__(self, instance: Instance, prices: Mapping[PieceType, float], start: Solution, budget: Budget) -> None:
+    def __init__(
+        self,
+        instance: Instance,
+        prices: Mapping[PieceType, float],
+        start: Solution,
+        budget: Budget,
+        found: FoundLoads | None = None,
+    ) -> None:
         self.instance, self.budget = instance, budget
         self._prices = dict(prices)
         self._bought = bought_batches(instance)
@@ -72,24 +86,21 @@ class WholeLoads:
         self._best = start
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
+        self._found = found or FoundLoads(instance)
         self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
         self._best_prices = self._cheapest(prices)
         self.bound = 0.0
 
-    @staticmethod
-    def suits(instance: Instance) -> bool:
-        """Whether the problem is of that kind."""
-        one_way = not any(group.several_layouts for group in instance.groups) and not instance.made_as
-        return one_way and not any(instance.fixed.values())
-
-    def run(self, tell: Callable[[float], None]) -> None:
+    def run(self, tell: Callable[[float], None], show: Show) -> None:
         """Raise the bound pass by pass until it stays or the budget is over.
 
         Parameters
         ----------
         tell
             Told every better bound.
+        show
+            Shown loads found on the way, and cuts of what is bought, that may be of use in an answer.
         """
         if not self._pricers.exact:  # a set may then be worth more than it is said to be
             return
@@ -98,7 +109,9 @@ class WholeLoads:
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
                 return
+            show(*self._found.to_show(self._recombiner.master))
             self._try_pools()
+            show(*self._found.to_show(self._recombiner.master))
             began, self._new = time.monotonic(), 0
             bound = self._evaluated()
             seconds = time.monotonic() - began
@@ -183,12 +196,11 @@ class WholeLoads:
             if source.batch not in self._bought:
                 length[source.batch] += source.length_mm * (source.copies or 0)
         batches = sorted(length, key=lambda b: (length[b], b))
-        columns: dict[int, list[BatchColumn]] = {b: [] for b in batches}
-        for column in self._recombiner.master.columns():
-            columns[column.batch].append(column)
+        columns = self._columns()
+        spare = SPARE_SECONDS + SPARE_SHARE * min(LONG, self.budget.seconds_left())
         for done, b in enumerate(batches):
-            until = self.budget.before(SPARE_SECONDS).part(1.0 / (len(batches) - done))
-            most = self._best_of(b, prices, columns[b], until)
+            until = self.budget.before(spare).part(1.0 / (len(batches) - done))
+            most = self._best_of(b, prices, columns.get(b, []), until)
             self.budget.absorb(until)
             if most is None:
                 return None
@@ -212,7 +224,7 @@ class WholeLoads:
         self._prices.update(relaxation.prices)
         search = BatchLoad(relaxation, max(0.0, known))
         search.run(until)
-        self._note(batch, alone, which, search, prices)
+        self._note(batch, which, search, prices)
         return search.most
 
     def _try_pools(self) -> None:
@@ -240,7 +252,7 @@ class WholeLoads:
         search = BatchLoad(relaxation, max(0.0, known), OF_TRY)
         search.run(until)
         self.budget.absorb(until)
-        self._note(batch, alone, which, search, prices)
+        self._note(batch, which, search, prices)
 
     def _learn(self, relaxation: BatchRelaxation, columns: Sequence[BatchColumn]) -> None:
         """Note the sets that loads are cut of with those that were listed."""
@@ -275,19 +287,10 @@ class WholeLoads:
         until.absorb(step)
         return relaxation
 
-    def _note(
-        self, batch: int, alone: Instance, which: Sequence[int], search: BatchLoad, prices: Sequence[int]
-    ) -> None:
-        """Take loads into the relaxation, without saying how they are cut."""
-        groups = [g for g, group in enumerate(alone.groups) for _ in range(group.units)]
-        columns = []
-        for found in search.loads:
-            units = [groups[unit] for unit in found.units]
-            load = tuple(sorted((which[g], next(iter(alone.groups[g].demands))) for g in units))
-            seams = sum(self.instance.groups[g].cost(choice) for g, choice in load)
-            cost = sum(prices[g] for g, _ in load) - search.worth(found) - seams
-            columns.append(BatchColumn(batch, load, (), math.ceil(cost)))
-        self._new += self._recombiner.master.add(columns)
+    def _note(self, batch: int, which: Sequence[int], search: BatchLoad, prices: Sequence[int]) -> None:
+        """Take loads that were found into the relaxation."""
+        units = [group for group in which for _ in range(self.instance.groups[group].units)]
+        self._new += self._recombiner.master.add(self._found.columns(batch, search, units, prices))
 
 
 def _worth(instance: Instance, prices: Sequence[int], column: BatchColumn) -> float:

@@ -48,7 +48,7 @@ def test_the_bound_is_what_the_same_steps_tell_here() -> None:
     """A week of four jobs, whose relaxation both reach long before the clock."""
     (part,) = parts_of(week_of([4], 3), None, 0)
     told: list[float] = []
-    bound_part(part, time.monotonic() + PATIENCE, told.append, lambda: False)
+    bound_part(part, time.monotonic() + PATIENCE, told.append, lambda *_: None, lambda: False)
     with BoundBeside(part, time.monotonic() + PATIENCE) as beside:
         assert wait_until(lambda: beside.bound() >= max(told))
         assert beside.bound() == max(told) > 0

@@ -12,25 +12,41 @@ import numpy as np
 import pytest
 
 from stockplan.cutting.instance import PieceType
-from stockplan.cutting.load_tries import Sets, Unit, best_loads
+from stockplan.cutting.load_tries import Sets, Tie, Unit, best_loads
 
 TYPES = tuple(PieceType(0, 1000 + 100 * n, 2000) for n in range(4))
 PLENTY = 10**7
 
 
-def random_sets(random: Random) -> Sets:
+def random_sets(random: Random, units: list[Unit]) -> Sets:
     every = [c for size in range(1, 4) for c in combinations_with_replacement(range(len(TYPES)), size)]
     chosen = random.sample(every, random.randint(0, 9))
     pieces = np.zeros((len(chosen), 5), dtype=np.int16)
     for row, one in enumerate(chosen):
         pieces[row, : len(one)] = one
     losses = np.array([float(random.randint(0, 60)) for _ in chosen])
-    return Sets(TYPES, pieces, np.array([len(one) for one in chosen], dtype=np.int64), losses, random.randint(0, 20))
+    sizes = np.array([len(one) for one in chosen], dtype=np.int64)
+    return Sets(TYPES, pieces, sizes, losses, random.randint(0, 20), random_ties(random, units))
+
+
+def random_ties(random: Random, units: list[Unit]) -> tuple[Tie, ...]:
+    """Ties to some units, by pieces that nobody else needs."""
+    users = Counter(piece for unit in units for piece in unit.needs)
+    own = {u: frozenset(piece for piece in unit.needs if users[piece] == 1) for u, unit in enumerate(units)}
+    return tuple(
+        Tie(u, types, float(random.randint(1, 40))) for u, types in own.items() if types and random.random() < 0.6
+    )
 
 
 def random_unit(random: Random) -> Unit:
     needs = Counter(random.choice(TYPES) for _ in range(random.randint(1, 4)))
     return Unit(random.randint(0, 30), random.randint(0, 90), needs)
+
+
+def random_case(seed: int) -> tuple[list[Sets], list[Unit]]:
+    random = Random(seed)
+    units = [random_unit(random) for _ in range(random.randint(1, 5))]
+    return [random_sets(random, units) for _ in range(random.randint(1, 3))], units
 
 
 def ways(source: Sets) -> Iterator[tuple[Counter[PieceType], float]]:
@@ -41,29 +57,26 @@ def ways(source: Sets) -> Iterator[tuple[Counter[PieceType], float]]:
 
 def least_by_hand(sources: list[Sets], units: list[Unit]) -> dict[tuple[int, ...], float]:
     """By the units served: the least that is taken."""
-    made: dict[tuple[int, ...], float] = {}
-    for chosen in product(*(list(ways(source)) for source in sources)):
-        pieces = sum((one for one, _ in chosen), Counter())
-        key = tuple(pieces[t] for t in TYPES)
-        made[key] = min(made.get(key, math.inf), sum(loss for _, loss in chosen))
-    found = {}
+    found: dict[tuple[int, ...], float] = {}
     for served in product((False, True), repeat=len(units)):
-        needs = sum(
-            (Counter(unit.needs) for unit, is_served in zip(units, served, strict=True) if is_served), Counter()
-        )
-        taken = sum(u.served if is_served else u.left_out for u, is_served in zip(units, served, strict=True))
-        taken += made.get(tuple(needs[t] for t in TYPES), math.inf)
-        found[tuple(n for n, is_served in enumerate(served) if is_served)] = taken
+        which = tuple(n for n, is_served in enumerate(served) if is_served)
+        needs = sum((Counter(units[n].needs) for n in which), Counter[PieceType]())
+        of_units = sum(u.served if is_served else u.left_out for u, is_served in zip(units, served, strict=True))
+        for chosen in product(*(list(ways(source)) for source in sources)):
+            if sum((made for made, _ in chosen), Counter[PieceType]()) == needs:
+                taken = of_units + sum(loss for _, loss in chosen)
+                for source, (made, _) in zip(sources, chosen, strict=True):
+                    taken += sum(t.pence for t in source.ties if t.unit in which and not t.types & made.keys())
+                found[which] = min(found.get(which, math.inf), taken)
     return found
 
 
 @pytest.mark.parametrize("block", range(6))
 def test_no_loads_take_less_than_those_found(block: int) -> None:
-    several = 0
+    several = tied = 0
     for seed in range(50 * block, 50 * block + 50):
-        random = Random(seed)
-        sources = [random_sets(random) for _ in range(random.randint(1, 3))]
-        units = [random_unit(random) for _ in range(random.randint(1, 5))]
+        random = Random(-seed)
+        sources, units = random_case(seed)
         every = least_by_hand(sources, units)
         purse, most = min(every.values()) + random.choice([0.5, 40.5, 120.5]), random.randint(1, 6)
         least = sorted(taken for taken in every.values() if taken < purse)[:most]
@@ -72,12 +85,17 @@ def test_no_loads_take_less_than_those_found(block: int) -> None:
         assert [load.taken for load in loads] == pytest.approx(least), seed
         assert all(every[load.units] == pytest.approx(load.taken) for load in loads), seed
         assert len({load.units for load in loads}) == len(loads)
+        tied += any(source.ties for source in sources)
+        for load in loads:
+            made = (list(ways(source))[1 + number] for source, number in zip(sources, load.sets, strict=True))
+            needs = sum((Counter(units[unit].needs) for unit in load.units), Counter[PieceType]())
+            assert sum((pieces for pieces, _ in made), Counter[PieceType]()) == needs, "the sets it is cut into"
         several += len(loads) > 1
         assert best_loads(sources, units, min(least), PLENTY, most) == [], "none takes less than the least"
     assert several >= 5
+    assert tied >= 10
 
 
 def test_too_many_steps_are_told() -> None:
-    random = Random(1)
-    sources, units = [random_sets(random) for _ in range(3)], [random_unit(random) for _ in range(5)]
+    sources, units = random_case(1)
     assert best_loads(sources, units, 1e9, 3, 2) is None

@@ -44,7 +44,7 @@ ready.plan_a_little()
 before = compiled()
 for size, seed, seconds in (("S", 1, 3.0), ("S", 2, 3.0), ("M", 1, 5.0)):
     plan_cuts(week(size, seed), SearchLimits(seconds))
-bound_part(parts_of(week("M", 1), None, 0)[0], time.monotonic() + 20.0, lambda bound: None, lambda: False)
+bound_part(parts_of(week("M", 1), None, 0)[0], time.monotonic() + 20.0, lambda _: None, lambda *_: None, lambda: False)
 print(sorted(one for one in compiled() - before if one.startswith("stockplan")))
 """
 

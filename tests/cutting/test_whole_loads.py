@@ -7,6 +7,7 @@ import time
 from collections import Counter
 from collections.abc import Sequence
 from random import Random
+from typing import ClassVar
 
 import pytest
 from every_way_to_cut import WholeProblem
@@ -16,19 +17,22 @@ from test_brute_force import PENCE, random_request
 from stockplan.bench.weeks import week
 from stockplan.cutting import whole_loads
 from stockplan.cutting.ascent import first_price
-from stockplan.cutting.batch_columns import bought_batches
+from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import BatchLoad
+from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.batch_relaxation import BatchRelaxation, of_batch
 from stockplan.cutting.bounding import Bounding
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
-from stockplan.cutting.instance import Instance
+from stockplan.cutting.found_loads import FoundLoads
+from stockplan.cutting.instance import Instance, PieceType, in_whole_loads
 from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.proving import Proof
 from stockplan.cutting.set_tables import SetTables
-from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.solution import Load, Solution, trimmed
 from stockplan.cutting.whole_loads import WholeLoads
 from stockplan.domain.request import PlanRequest
 
@@ -46,7 +50,7 @@ def bound_of(instance: Instance) -> float:
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
     whole = WholeLoads(instance, prices, foreman, Budget(math.inf))
     told: list[float] = []
-    whole.run(told.append)
+    whole.run(told.append, lambda *_: None)
     assert told == sorted(told)
     assert whole.bound == max([0.0, *told])
     return whole.bound
@@ -59,7 +63,7 @@ def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(seeds: Seq
     for seed in seeds:
         request = random_request(seed)
         instance = build_instance(request, GRASS)
-        if not WholeLoads.suits(instance) or not instance.groups:
+        if not in_whole_loads(instance) or not instance.groups:
             continue
         best = WholeProblem(request).solve()
         bound = bound_of(instance)
@@ -69,6 +73,49 @@ def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(seeds: Seq
         met += bound >= (best.net_cost + short) * (1 - 1e-3) - PENCE
     assert tried >= 15
     assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
+
+
+@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("tries", [0, 5])
+def test_loads_that_are_shown_are_cut_for_what_the_relaxation_was_told(
+    seed: int, tries: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Or less, where it was told of one cut of sets that ruin and recreate made."""
+    monkeypatch.setattr(whole_loads, "MOST_TRIES", tries)
+    request = week("S", seed)
+    instance = build_instance(request, request.products[0].code)
+    foreman = trimmed(instance, foreman_plan(instance))
+
+    class Told(FoundLoads):
+        """Compares what the relaxation is told with what is shown of it."""
+
+        told: ClassVar[dict[tuple[int, Load], int]] = {}
+
+        def columns(
+            self, batch: int, search: BatchLoad, groups: Sequence[int], prices: Sequence[int]
+        ) -> list[BatchColumn]:
+            found = super().columns(batch, search, groups, prices)
+            self.told.update({column.key: column.cost for column in found})
+            return found
+
+        def to_show(self, master: BatchMaster) -> tuple[list[BatchColumn], list[Pattern]]:
+            shown, bought = super().to_show(master)
+            for column in shown:
+                assert column.cost <= self.told[column.key] + 1
+                assert tries or column.cost >= self.told[column.key] - 1
+            return shown, bought
+
+    loads: list[BatchColumn] = []
+    prices = {t: first_price(instance, t) for t in instance.piece_types()}
+    whole = WholeLoads(instance, prices, foreman, Budget(math.inf), Told(instance))
+    whole.run(lambda _: None, lambda found, _: loads.extend(found))
+    assert loads
+    for column in loads:
+        made = sum((pattern.made() for pattern in column.patterns), Counter[PieceType]())
+        assert made == sum((Counter(instance.groups[g].demands[h]) for g, h in column.load), Counter[PieceType]())
+        used = Counter(pattern.source for pattern in column.patterns)
+        assert all(count <= (source.copies or 0) for source, count in used.items())
+        assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
 
 
 def test_the_best_load_of_a_batch_is_that_of_a_proof_over_all_sets() -> None:
@@ -127,5 +174,5 @@ def test_on_a_week_of_thirty_jobs_it_is_above_other_bounds_and_below_a_plan() ->
     bounding = Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns)
     bounding.climb(float(foreman.rank(instance)[0]))
     whole = WholeLoads(instance, bounding.prices, foreman, budget)
-    whole.run(lambda _: None)
+    whole.run(lambda _: None, lambda *_: None)
     assert bounding.bound < whole.bound < foreman.rank(instance)[0]
