@@ -3,9 +3,9 @@
     R_b  = max over shares y, x of  sum over g of price_g y_g - sum over sets p of b of cost_p x_p
 
 It is the program of `set_master.py` with this batch alone and every unit free to be left out at its price. Sets are
-found as they gain: among those listed before, and where none of them gains by listing anew (`near_sets.py`), which
-tells the bound too. Prices are kept near those of the relaxation over patterns (`boxed.py`), and rows of `links.py` are
-added where they are violated.
+found as they gain: among those listed before, and where none of them gains by listing anew (`near_sets.py`), class by
+class until one of them does; where none does either, that tells the bound too. Prices are kept near those of the
+relaxation over patterns (`boxed.py`), and rows of `links.py` are added where they are violated.
 """
 
 from __future__ import annotations

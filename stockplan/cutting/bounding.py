@@ -33,7 +33,7 @@ if TYPE_CHECKING:
 MOST_ROWS = 4_000  # beyond this the linear program is slower than it is worth
 ROUNDS_PER_JOB, MOST_ASCENT_ROUNDS = 3, 200
 POOL_SHARE = 0.7  # of the clock and work, at most, for the pool
-NEAR_ENOUGH = 1e-3  # bound and relaxation by columns, relative, where it need not be solved to its end
+NEAR_ENOUGH = 2e-4  # bound and relaxation by columns, relative, where it need not be solved to its end
 FIRST_SHARE = 0.05  # how far from the prices of the pool the first fences stand
 WIDE_GAP = 0.1  # a bound by sets of pieces that time cut short; the plain one comes sooner
 MOST_STEPS_LONG = 30_000  # the longest roll in millimetres

@@ -106,7 +106,7 @@ class Boxed:
         tolerance
             Distance between value and bound, relative, at which they have met.
         roughly
-            Whether it is enough that they have met between fences; default not.
+            Whether to end once moving the fences gained less than that distance; default not.
         """
         self._look(self.prices, {}, {})
         tell(self.bound)
@@ -125,7 +125,8 @@ class Boxed:
             if self._tied and apart < NEAR * value and due and self._touch():
                 tied_before = number
                 continue
-            if settled and (roughly or not leant_on or stuck == MOST_STUCK):
+            enough = roughly and self.bound - self._centre_bound < tolerance * value
+            if settled and (enough or not leant_on or stuck == MOST_STUCK):
                 return
             if settled or self.bound - self._centre_bound >= SERIOUS * (value - self._centre_bound):
                 stuck = stuck + 1 if self.bound < self._centre_bound * (1 + PROGRESS) else 0

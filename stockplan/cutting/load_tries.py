@@ -4,6 +4,10 @@ Sets, units served or not, and sources left whole each take from a purse what th
 as in `load_search.py`; but units are settled one after the other, not counted through all together, so that batches
 that may serve any of 30 jobs are gone through. On weeks of 30 jobs it takes some thousands to millions of steps, of
 which there are ten million a second and more. The search is in `trie_kernels.py`.
+
+A row of `links.py` charges each set that holds any piece of a job, and gives as much for every copy to a job that is
+served. A copy that holds none of its pieces then is paid for nothing, up to 50 pounds in all; that is taken back as
+soon as the job's last piece is shared out, so that what a load takes is true to the penny.
 """
 
 from __future__ import annotations
