@@ -32,6 +32,7 @@ class Effort(NamedTuple):
     loads: int
 
 
+STEPS_A_SECOND = 6_000_000  # of a search for loads
 OF_BOUND = Effort(steps=100_000_000, loads=5)
 OF_TRY = Effort(steps=10_000_000, loads=30)
 
@@ -79,12 +80,13 @@ class BatchLoad:
         while whole > 0.0 and not budget.over(TIMES_AS_LONG * seconds):
             began = time.monotonic()
             purse = min(purse, whole)
-            sources = self._sources(purse)
+            sources = self._sources(purse, budget.seconds_left())
             units = self._units()
             budget.spend(1)
             if sources is None or not units:
                 return
-            loads = best_loads(sources, units, purse, self._effort.steps, self._effort.loads)
+            steps = min(self._effort.steps, STEPS_A_SECOND * (1.0 + budget.seconds_left()))
+            loads = best_loads(sources, units, purse, int(steps), self._effort.loads)
             if loads is None:
                 return
             self.loads, self._within = loads, sources
@@ -94,14 +96,14 @@ class BatchLoad:
             purse *= PURSES_WIDER
             seconds = time.monotonic() - began
 
-    def _sources(self, purse: float) -> list[Sets] | None:
-        """Every source with what it may be cut into for so much; None where there are too many."""
+    def _sources(self, purse: float, seconds: float) -> list[Sets] | None:
+        """Every source with what it may be cut into for so much; None where there are too many for so many seconds."""
         of = self._of
         found = []
         for ground, value, charged in zip(of.grounds, of.values, of.charged, strict=True):
             gain = max(0.0, value - ground.source.value_pence)
             least = ground.source.value_pence + gain - purse
-            listed = of.listed(charged, least)
+            listed = of.listed(charged, least, seconds)
             if listed is None:
                 return None
             losses = np.maximum(0.0, ground.source.value_pence + gain - listed.values)

@@ -30,6 +30,7 @@ from stockplan.cutting.valuing import Priced
 
 STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
 LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
+DROP_STEPS_A_SECOND, SET_STEPS_A_SECOND = 5_000_000, 20_000_000  # of listing, and of the latter fewer than it does
 PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 FENCES = 0.05
 LATE = 0.4  # of the time, when every class is listed each time, for a bound
@@ -154,9 +155,15 @@ class BatchRelaxation(Boxed):
             most, step = least, step * STEPS_LONGER
         return needed, []
 
-    def listed(self, charged: Charged, least: float) -> Near | None:
-        """Every set of a class worth so much less its charges, pence; None where they are too many."""
-        return charged.sets(least, LISTING, self.pools[charged.key])
+    def listed(self, charged: Charged, least: float, seconds: float) -> Near | None:
+        """Every set of a class worth so much less its charges; None where that takes longer than there is."""
+        long = 1.0 + seconds
+        effort = replace(
+            LISTING,
+            drop_steps=int(min(LISTING.drop_steps, DROP_STEPS_A_SECOND * long)),
+            set_steps=int(min(LISTING.set_steps, SET_STEPS_A_SECOND * long)),
+        )
+        return charged.sets(least, effort, self.pools[charged.key])
 
     @property
     def most(self) -> float:
@@ -170,6 +177,6 @@ class PoolRelaxation(BatchRelaxation):
     def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
         return max(needed, charged.best_known(self.pools[charged.key])), []
 
-    def listed(self, charged: Charged, least: float) -> Near | None:
+    def listed(self, charged: Charged, least: float, seconds: float) -> Near | None:
         """Every set of a class listed before that is worth so much less its charges, pence."""
         return charged.sets_known(self.pools[charged.key], least)
