@@ -75,7 +75,7 @@ def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(seeds: Seq
     assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 @pytest.mark.parametrize("tries", [0, 5])
 def test_loads_that_are_shown_are_cut_for_what_the_relaxation_was_told(
     seed: int, tries: int, monkeypatch: pytest.MonkeyPatch
