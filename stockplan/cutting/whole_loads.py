@@ -220,10 +220,9 @@ class WholeLoads:
             return 0.0
         if self.budget.over():
             return None
-        known = max((_worth(self.instance, prices, column) for column in columns), default=0.0)
         relaxation = self._relaxed(batch, alone, columns, until)
         self._prices.update(relaxation.prices)
-        search = BatchLoad(relaxation, max(0.0, known))
+        search = BatchLoad(relaxation, self._known(prices, columns))
         search.run(until)
         self._note(batch, which, search, prices)
         return search.most
@@ -244,13 +243,12 @@ class WholeLoads:
         alone, which = of_batch(self.instance, batch, prices)
         if not alone.groups or not alone.sources or batch not in self._sets_known:
             return
-        known = max((_worth(self.instance, prices, column) for column in columns), default=0.0)
         until = self.budget.part(TRY_SHARE)
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
         relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
         self._learn(relaxation, columns)
         relaxation.run(lambda _: None, CLOSE)
-        search = BatchLoad(relaxation, max(0.0, known), OF_TRY)
+        search = BatchLoad(relaxation, self._known(prices, columns), OF_TRY)
         search.run(until)
         self.budget.absorb(until)
         self._note(batch, which, search, prices)
@@ -293,8 +291,8 @@ class WholeLoads:
         units = [group for group in which for _ in range(self.instance.groups[group].units)]
         self._new += self._recombiner.master.add(self._found.columns(batch, search, units, prices))
 
-
-def _worth(instance: Instance, prices: Sequence[int], column: BatchColumn) -> float:
-    """What a column's load is worth at prices of units, less what it costs, pence."""
-    seams = sum(instance.groups[group].cost(choice) for group, choice in column.load)
-    return float(sum(prices[group] for group, _ in column.load) - column.cost - seams)
+    def _known(self, prices: Sequence[int], columns: Sequence[BatchColumn]) -> float:
+        """What the best of some loads is worth at prices of units, less what it costs; pence, at least 0."""
+        groups = self.instance.groups
+        worth = (sum(prices[g] - groups[g].cost(h) for g, h in column.load) - column.cost for column in columns)
+        return float(max([0.0, *worth]))
