@@ -12,11 +12,14 @@ from test_recreate import assert_feasible
 
 from stockplan.bench.weeks import week, week_of
 from stockplan.cutting.alongside import Alongside, Processor
+from stockplan.cutting.batch_columns import BatchColumn
+from stockplan.cutting.bounding import Beside
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.loads import EVER, newer, take_in
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.search import Search
 from stockplan.cutting.seen import Seen, SeenLoad
@@ -160,12 +163,13 @@ class Bounded:
     """A bound that was worked out elsewhere, with processors left by it."""
 
     lost = False
-
-    def __init__(self, processors: int) -> None:
-        self.processors = processors
+    processors = 2
 
     def bound(self) -> float:
         return 1.0
+
+    def found(self) -> tuple[list[BatchColumn], list[Pattern]]:
+        return [], []
 
     def free(self, seconds: float) -> bool:
         return seconds >= 0
@@ -189,7 +193,8 @@ def test_a_search_with_threads_obeys_clock_and_interrupt(*, interrupted: bool) -
             super()._hear_alongside()
             heard.append(len(self._alongside))
 
-    found = Listening(instance, 0, budget, lambda *_: None, None, Bounded(2)).run()
+    bounded: Beside = Bounded()
+    found = Listening(instance, 0, budget, lambda *_: None, None, bounded).run()
     assert time.monotonic() - began < (PATIENCE / 2 if interrupted else 5)
     assert alive() == []
     assert set(heard) == {2}, "what they found is heard, in the end too"
