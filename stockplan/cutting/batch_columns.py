@@ -16,14 +16,15 @@ with batches as the blocks (Operations Research 8, 1960).
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from ortools.math_opt.python import mathopt
 
 from stockplan.cutting.beside import PURCHASE_TIE_BREAK, SCALE
-from stockplan.cutting.instance import Choice, Instance
+from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.set_master import PieceSet
 from stockplan.cutting.solution import Load, Solution
 
 
@@ -116,6 +117,8 @@ class BatchProgram:
         self.serve: dict[tuple[int, Choice], mathopt.Variable] = {}
         self.columns: dict[tuple[int, Load], tuple[BatchColumn, mathopt.Variable]] = {}
         self.patterns: dict[Pattern, mathopt.Variable] = {}
+        self.sets: dict[PieceSet, mathopt.Variable] = {}
+        self.had: dict[PieceType, mathopt.Variable] = {}
         for number in range(len(instance.groups)):
             self._state_group(number)
 
@@ -161,17 +164,35 @@ class BatchProgram:
         """Add a pattern of a batch stated piece by piece; False where it is held."""
         if pattern in self.patterns:
             return False
-        copies = pattern.source.copies
-        variable = self._variable(float("inf") if copies is None else copies)
-        tie_break = PURCHASE_TIE_BREAK if pattern.source.option is not None else 0.0
-        self.model.objective.set_linear_coefficient(variable, (pattern.cost(self.instance) + tie_break) / SCALE)
-        for piece, count in pattern.made().items():
+        self.patterns[pattern] = self._cut(pattern.source, pattern.made(), pattern.cost(self.instance))
+        return True
+
+    def add_set(self, one: PieceSet) -> bool:
+        """Add a set of pieces of a batch stated piece by piece, however it is cut; False where it is held."""
+        if one in self.sets:
+            return False
+        self.sets[one] = self._cut(one.source, dict(one.pieces), one.cost)
+        return True
+
+    def fence(self, prices: Mapping[PieceType, float]) -> None:
+        """Let pieces of a batch stated piece by piece be had at some prices, pence, so that they are worth no more."""
+        for piece, price in prices.items():
+            if piece not in self.had:
+                self.had[piece] = self._variable(float("inf"))
+                self.piece_rows[piece].set_coefficient(self.had[piece], 1)
+            self.model.objective.set_linear_coefficient(self.had[piece], price / SCALE)
+
+    def _cut(self, source: Source, made: Mapping[PieceType, int], cost: int) -> mathopt.Variable:
+        """How many sources are cut in a way that makes so much."""
+        variable = self._variable(float("inf") if source.copies is None else source.copies)
+        tie_break = PURCHASE_TIE_BREAK if source.option is not None else 0.0
+        self.model.objective.set_linear_coefficient(variable, (cost + tie_break) / SCALE)
+        for piece, count in made.items():
             if piece in self.piece_rows:
                 self.piece_rows[piece].set_coefficient(variable, count)
-        if copies is not None:
-            self.class_rows[pattern.source].set_coefficient(variable, 1)
-        self.patterns[pattern] = variable
-        return True
+        if source.copies is not None:
+            self.class_rows[source].set_coefficient(variable, 1)
+        return variable
 
     def hold_bought(self, answer: Solution) -> None:
         """What is bought is to serve just the units that it serves in an answer."""

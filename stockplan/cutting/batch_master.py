@@ -5,7 +5,8 @@ Some of them may be settled: they then are in every answer, whole.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
+from typing import TypeVar
 
 from ortools.math_opt.python import mathopt
 
@@ -13,6 +14,7 @@ from stockplan.cutting.batch_columns import BatchColumn, BatchProgram
 from stockplan.cutting.beside import SCALE
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.set_master import PieceSet
 from stockplan.cutting.solution import Load, Prices, Solution
 
 # Without presolve and scaling a week of 150 jobs takes a quarter of the time.
@@ -22,6 +24,7 @@ FROM_PRICES = mathopt.SolveParameters(
     presolve=mathopt.Emphasis.OFF, scaling=mathopt.Emphasis.OFF, lp_algorithm=mathopt.LPAlgorithm.DUAL_SIMPLEX
 )
 LEAST_SHARE = 1e-6
+Cut = TypeVar("Cut", Pattern, PieceSet)
 NOTHING = mathopt.VariableFilter(filtered_items=())  # what is not asked for need not be read
 
 
@@ -42,12 +45,27 @@ class BatchMaster:
         self._moved = self._grown = False
         self._settled: list[tuple[int, Load]] = []
 
-    def add(self, columns: Iterable[BatchColumn] = (), patterns: Iterable[Pattern] = ()) -> int:
-        """Add columns, and patterns of what is bought; returns how many were new, or cheaper than ones held."""
+    def add(
+        self,
+        columns: Iterable[BatchColumn] = (),
+        patterns: Iterable[Pattern] = (),
+        sets: Iterable[PieceSet] = (),
+    ) -> int:
+        """Add columns, and patterns or sets of what is bought; returns how many were new, or cheaper than ones held."""
         new = sum([self._program.add_column(column) for column in columns])
         new += sum([self._program.add_pattern(pattern) for pattern in patterns])
+        new += sum([self._program.add_set(one) for one in sets])
         self._grown |= new > 0
         return new
+
+    def fence(self, prices: Mapping[PieceType, float]) -> None:
+        """Let pieces of what is bought be had at some prices, pence, so that they are worth no more."""
+        self._program.fence(prices)
+        self._grown = True
+
+    def leant_on(self) -> list[PieceType]:
+        """The pieces that are had so in the relaxation last solved."""
+        return [piece for piece, variable in self._program.had.items() if self._had.get(variable, 0.0) > LEAST_SHARE]
 
     def add_answer(self, answer: Solution) -> None:
         """Add what an answer is made of."""
@@ -67,12 +85,14 @@ class BatchMaster:
             Whether nothing but prices is wanted, not what each column loses; default not.
         """
         wanted = mathopt.ModelSolveParameters(
-            variable_values_filter=NOTHING, reduced_costs_filter=NOTHING if prices_alone else mathopt.VariableFilter()
+            variable_values_filter=mathopt.VariableFilter(filtered_items=tuple(self._program.had.values())),
+            reduced_costs_filter=NOTHING if prices_alone else mathopt.VariableFilter(),
         )
         result = self._solved(wanted)
         if result is None:
             return False
         self._value = float(result.objective_value()) * SCALE
+        self._had = result.variable_values()
         self._duals, self._reduced = result.dual_values(), result.reduced_costs()
         self.solved = True
         return True
@@ -120,8 +140,8 @@ class BatchMaster:
 
     @property
     def held(self) -> int:
-        """How many columns are held, or patterns where these are more."""
-        return max(len(self._program.columns), len(self._program.patterns))
+        """How many columns are held, or cuts of what is bought where these are more."""
+        return max(len(self._program.columns), len(self._program.patterns) + len(self._program.sets))
 
     def columns(self) -> list[BatchColumn]:
         """Every column held."""
@@ -157,6 +177,12 @@ class BatchMaster:
 
     def patterns_within(self, loss: float, most: int) -> list[Pattern]:
         """The patterns of what is bought whose reduced cost is at most so many pence, likewise."""
-        held = self._program.patterns
-        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), number, p) for number, (p, v) in enumerate(held.items())]
-        return [pattern for lost, _, pattern in sorted(found, key=lambda one: one[:2])[:most] if lost <= loss]
+        return self._within(self._program.patterns, loss, most)
+
+    def sets_within(self, loss: float, most: int) -> list[PieceSet]:
+        """The sets of what is bought whose reduced cost is at most so many pence, likewise."""
+        return self._within(self._program.sets, loss, most)
+
+    def _within(self, held: Mapping[Cut, mathopt.Variable], loss: float, most: int) -> list[Cut]:
+        found = [(round(self._reduced.get(v, 0.0) * SCALE, 3), n, cut) for n, (cut, v) in enumerate(held.items())]
+        return [cut for lost, _, cut in sorted(found, key=lambda one: one[:2])[:most] if lost <= loss]

@@ -16,7 +16,7 @@ from dataclasses import replace
 from stockplan.cutting.bounds import lagrangian_bound
 from stockplan.cutting.boxed import Boxed, Rows
 from stockplan.cutting.budget import Budget
-from stockplan.cutting.charged_sets import FIRST_STEP, Charged, Listed
+from stockplan.cutting.charged_sets import Charged, Listed, Pools
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import Group, Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
@@ -28,14 +28,10 @@ from stockplan.cutting.pricers import GAIN, Pricers
 from stockplan.cutting.set_master import PieceSet, SetMaster
 from stockplan.cutting.valuing import Priced
 
-STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
 LISTING = Effort(drops=200_000, sets=400_000, drop_steps=40_000_000, set_steps=600_000_000)
 DROP_STEPS_A_SECOND, SET_STEPS_A_SECOND = 5_000_000, 20_000_000  # of listing, and of the latter fewer than it does
-PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 FENCES = 0.05
 LATE = 0.4  # of the time, when every class is listed each time, for a bound
-
-Pools = dict[tuple[Source, tuple[PieceType, ...]], Listed]  # by class and the types that its sets are made of
 
 
 def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[Instance, tuple[int, ...]]:
@@ -141,19 +137,7 @@ class BatchRelaxation(Boxed):
 
     def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
         """At most what a class is worth less its charges, pence, and the sets that gain most, near that."""
-        pool, near = self.pools[charged.key], charged.near
-        step, most = pool.slack, near.most
-        while most > needed:
-            least = max(needed, near.most - step)
-            found = charged.sets(least, PRICING, pool)
-            if found is None:
-                return most, charged.known(pool, needed)
-            if found.values.size:
-                best = float(found.values.max())
-                pool.slack = max(FIRST_STEP, SHORTER * (near.most - best))
-                return best, charged.known(pool, needed)
-            most, step = least, step * STEPS_LONGER
-        return needed, []
+        return charged.gaining(self.pools[charged.key], needed)
 
     def listed(self, charged: Charged, least: float, seconds: float) -> Near | None:
         """Every set of a class worth so much less its charges; None where that takes longer than there is."""

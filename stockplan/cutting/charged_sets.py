@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.grounds import Ground
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.led_kernels import MOST_PIECES
 from stockplan.cutting.links import Link
 from stockplan.cutting.near_sets import Effort, Near, NearSets
@@ -20,6 +20,8 @@ from stockplan.cutting.valuing import Floats
 
 A_ROUND = 40  # sets taken from each class in a round
 FIRST_STEP = 500.0  # pence below what a class is worth at most, where sets are first looked for
+STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
+PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 
 
 class Listed:
@@ -29,14 +31,16 @@ class Listed:
     ----------
     ground
         The class.
+    step
+        Pence below what it is worth at most, where sets are first looked for; default `FIRST_STEP`.
     """
 
-    def __init__(self, ground: Ground) -> None:
+    def __init__(self, ground: Ground, step: float = FIRST_STEP) -> None:
         self._needs = np.zeros((0, len(ground.types)), dtype=np.int8)
         self._costs = np.zeros(0)
         self._number: dict[bytes, int] = {}
         self._places = {piece: place for place, piece in enumerate(ground.types)}
-        self.source, self.slack = ground.source, FIRST_STEP
+        self.source, self.step, self.slack = ground.source, step, step
 
     def add(self, needs: NDArray[np.int8], costs: Floats) -> None:
         """Note sets, by how many of each type they hold, and what they cost; of two costs of one set the lower."""
@@ -104,6 +108,9 @@ class Listed:
         return float(self._costs[number])
 
 
+Pools = dict[tuple[Source, tuple[PieceType, ...]], Listed]  # by class and the types that its sets are made of
+
+
 class Charged:
     """Sets of one class at given prices, less what rows that do not count pieces charge.
 
@@ -115,14 +122,22 @@ class Charged:
         Pence by piece type.
     rows
         What its rows charge, pence.
+    near
+        Listing at those prices, where nothing is charged; default it is worked out.
     """
 
-    def __init__(self, ground: Ground, prices: Mapping[PieceType, float], rows: Mapping[Link, float]) -> None:
+    def __init__(
+        self,
+        ground: Ground,
+        prices: Mapping[PieceType, float],
+        rows: Mapping[Link, float],
+        near: NearSets | None = None,
+    ) -> None:
         self.source, self.key, self._ground = ground.source, (ground.source, ground.types), ground
         self._paid = np.array([prices.get(t, 0.0) for t in ground.types])
         self._charges = charges_of(ground.pricer, rows)
         self._holding = [(c.pence, np.array([t in c.types for t in ground.types])) for c in self._charges]
-        self._prices = prices
+        self._prices, self._near = prices, near
 
     @cached_property
     def _lowered(self) -> dict[PieceType, float]:
@@ -136,7 +151,7 @@ class Charged:
     @cached_property
     def near(self) -> NearSets:
         """Listing at those prices."""
-        return NearSets(self._ground, self._lowered)
+        return self._near or NearSets(self._ground, self._lowered)
 
     def sets(self, least: float, effort: Effort, pool: Listed) -> Near | None:
         """Sets worth so much less their charges, and what each then is worth; None where there are too many to list."""
@@ -152,6 +167,29 @@ class Charged:
         values = _worth(needs, costs, self._paid, self._holding)
         kept = values >= least
         return Near(found.pieces[kept], found.sizes[kept], values[kept])
+
+    def gaining(self, pool: Listed, needed: float) -> tuple[float, list[PieceSet]]:
+        """At most what a source is worth less its charges, pence, and the sets worth most, if more than needed.
+
+        Parameters
+        ----------
+        pool
+            What was listed before; added to.
+        needed
+            Pence; what is worth no more is not looked for, and the source then said to be worth as much.
+        """
+        step, most = pool.slack, self.near.most
+        while most > needed:
+            least = max(needed, self.near.most - step)
+            found = self.sets(least, PRICING, pool)
+            if found is None:
+                return most, self.known(pool, needed)
+            if found.values.size:
+                best = float(found.values.max())
+                pool.slack = max(pool.step, SHORTER * (self.near.most - best))
+                return best, self.known(pool, needed)
+            most, step = least, step * STEPS_LONGER
+        return needed, []
 
     def sets_known(self, pool: Listed, least: float) -> Near:
         """The same among those listed before."""

@@ -75,6 +75,8 @@ class FoundLoads:
             if patterns and len(patterns) == len(cut):
                 cost = sum(pattern.cost(self.instance) for pattern in patterns)
                 loads.append(BatchColumn(column.batch, column.load, tuple(patterns), cost))
-        bought = [pattern for pattern in master.patterns_within(loss, MOST_BOUGHT) if pattern not in self._shown]
+        cuts: list[Pattern | None] = [*master.patterns_within(loss, MOST_BOUGHT)]
+        cuts += [self._patterns.of(one.source, one.pieces) for one in master.sets_within(loss, MOST_BOUGHT)]
+        bought = list(dict.fromkeys(cut for cut in cuts if cut is not None and cut not in self._shown))
         self._shown.update(bought)
         return loads, bought

@@ -9,7 +9,7 @@ from typing import NamedTuple
 import numpy as np
 
 from stockplan.cutting.drops_led import Floats, Numbers
-from stockplan.cutting.instance import PieceType
+from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.recursions import worth_row
 from stockplan.cutting.source_kernels import least_losses
@@ -28,14 +28,18 @@ class Ground:
     Parameters
     ----------
     pricer
-        Its recursions, of no other class.
+        Its recursions.
     most
         By piece type: how many may be needed at all.
+    source
+        Which of the sources of its recursions; default the only one.
     """
 
-    def __init__(self, pricer: Pricer, most: Mapping[PieceType, int]) -> None:
+    def __init__(self, pricer: Pricer, most: Mapping[PieceType, int], source: Source | None = None) -> None:
         self.pricer = pricer
-        (self.source,) = pricer.sources
+        if source is None:
+            (source,) = pricer.sources
+        self.source = source
         self.types = pricer.types
         self.points = pricer.along.room(self.source.length_mm)
         self.lengths = np.array([pricer.along.piece(t.length_mm) for t in self.types], dtype=np.int64)

@@ -90,6 +90,16 @@ class NearSets:
         self._values_of_all = self._values(self._drops)
         self.most = float(self._values_of_all[-1])
 
+    def most_of(self, points: int) -> float:
+        """More than any set is worth of a source of the same width that is no longer, pence.
+
+        Parameters
+        ----------
+        points
+            Its length.
+        """
+        return float(self._values_of_all[points])
+
     def _backwards(self, wanted: Mapping[int, tuple[int, int]]) -> Iterator[tuple[int, Drop]]:
         """Leaders from the last to the first, each with its drops; they last until the next.
 

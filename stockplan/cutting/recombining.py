@@ -73,7 +73,8 @@ class Recombiner:
         """Keep the half of what is held that loses least at the prices last found; the rest may be told again."""
         master = BatchMaster(self.instance)
         columns = self.master.columns_within(float("inf"), MOST_HELD // 2)
-        master.add(columns, self.master.patterns_within(float("inf"), MOST_HELD // 2))
+        cuts = self.master.patterns_within(float("inf"), MOST_HELD // 2)
+        master.add(columns, cuts, self.master.sets_within(float("inf"), MOST_HELD // 2))
         self.master = master
         self._seen.tell_again()
 

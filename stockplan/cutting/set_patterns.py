@@ -27,7 +27,7 @@ class SetPatterns:
         self._known: dict[tuple[Source, Made], Pattern | None] = {}
 
     def of(self, source: Source, made: Made) -> Pattern | None:
-        """How a set is cut from a source of the yard at its least cost; None where that cannot be told.
+        """How a set is cut from a source at its least cost; None where that cannot be told.
 
         Parameters
         ----------

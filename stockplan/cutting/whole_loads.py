@@ -17,13 +17,16 @@ import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 
+from stockplan.cutting.ascent import first_price
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns_of
 from stockplan.cutting.batch_load import OF_TRY, BatchLoad
 from stockplan.cutting.batch_pricing import BatchPricing
-from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, Pools, of_batch
+from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, of_batch
+from stockplan.cutting.bought_sets import BoughtSets
 from stockplan.cutting.bounds import repaired
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
+from stockplan.cutting.charged_sets import Pools
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
@@ -39,6 +42,7 @@ STEPS, HEAT = 150_000, 0.05  # of ruin and recreate, for loads to begin with
 WALKS, MOVES = 2, 60_000  # rounds of walks at the prices of those, and moves in each
 MOST_STARTS = 60
 SMALLEST = 1e-6
+HIGHER, LEAST_FENCE = 1.05, 0.1  # a fence than the price before; than what a piece costs from a roll without waste
 FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
 RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
 CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
@@ -46,7 +50,7 @@ SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in t
 SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
-MOST_LOWERINGS = 10
+MOST_LOOKS, MOST_LOWERINGS = 10, 40  # for loads that were seen; at purchases, in between
 MOST_TRIES, TRY_SHARE = 5, 0.05  # of sets listed before; of the time, for each batch
 LEAST_DROP = 2e-4  # relative: a try that lowers the relaxation less is the last
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
@@ -82,6 +86,7 @@ class WholeLoads:
         self._prices = dict(prices)
         self._bought = bought_batches(instance)
         self._pricers = Pricers(instance)
+        self._bought_sets = BoughtSets(instance, self._pricers)
         self._recreate = Recreate(instance, SEED)
         self._recombiner = Recombiner(instance, self._recreate.seen)
         self._best = start
@@ -106,6 +111,13 @@ class WholeLoads:
         if not self._pricers.exact:  # a set may then be worth more than it is said to be
             return
         self._gather()
+        self._fences = {
+            t: HIGHER * max(self._prices.get(t, 0.0), LEAST_FENCE * first_price(self.instance, t))
+            for t in self.instance.piece_types()
+            if t.batch in self._bought
+        }
+        self._higher = dict.fromkeys(self._fences, HIGHER)
+        self._recombiner.master.fence(self._fences)
         seconds = 0.0
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
@@ -140,14 +152,43 @@ class WholeLoads:
 
     def _priced(self) -> bool:
         """Solve the relaxation over loads, with purchases until hardly one gains; False where that fails."""
-        for _ in range(MOST_LOWERINGS):
+        for _ in range(MOST_LOOKS):
             if not self._recombiner.relax(self._best):
                 return False
-            bought = self._pricers.without_gain(self._recombiner.master.piece_prices(), self.budget)
-            self._bought_at = repaired(self.instance, bought.prices, bought.priced)
-            if not self._recombiner.master.add((), bought.patterns) or self.budget.over():
+            if not self._bought_without_gain() or self.budget.over():
                 break
         return not self.budget.over()
+
+    def _bought_without_gain(self) -> bool:
+        """Add what gains of purchases until nothing does; whether anything did.
+
+        While few sets are known a piece may seem to be worth anything, so each is fenced in by a price a little above
+        one at which none gained. The fences of those that lean on them are moved once nothing gains.
+        """
+        master = self._recombiner.master
+        for number in range(MOST_LOWERINGS):
+            prices = master.piece_prices()
+            bought = self._bought_sets.priced(prices, self.budget)
+            self._bought_at = repaired(self.instance, prices, bought.priced)
+            changed = master.add(sets=bought.gaining) > 0
+            if not changed and bought.settled:
+                changed = self._move_fences()
+            elif not changed:
+                safe = self._pricers.without_gain(prices, self.budget)
+                self._bought_at = repaired(self.instance, safe.prices, safe.priced)
+                changed = master.add((), safe.patterns) > 0
+            if not changed or self.budget.over() or not master.solve():
+                return number > 0
+        return True
+
+    def _move_fences(self) -> bool:
+        """Raise the prices at which pieces are had that are bought so; whether there were any."""
+        leant_on = self._recombiner.master.leant_on()
+        for piece in leant_on:
+            self._fences[piece] *= self._higher[piece]
+            self._higher[piece] *= HIGHER
+        self._recombiner.master.fence({t: self._fences[t] for t in leant_on})
+        return bool(leant_on)
 
     def _unit_prices(self) -> list[int]:
         """By group: what serving a unit is worth, no more than buying it costs; whole pence."""
