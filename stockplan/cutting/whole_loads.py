@@ -16,14 +16,14 @@ from __future__ import annotations
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
+from typing import NamedTuple
 
-from stockplan.cutting.ascent import first_price
+from stockplan.cutting.abreast import abreast
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns_of
 from stockplan.cutting.batch_load import OF_TRY, BatchLoad
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, of_batch
-from stockplan.cutting.bought_sets import BoughtSets
-from stockplan.cutting.bounds import repaired
+from stockplan.cutting.bought_prices import BoughtPrices
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Pools
@@ -42,7 +42,7 @@ STEPS, HEAT = 150_000, 0.05  # of ruin and recreate, for loads to begin with
 WALKS, MOVES = 2, 60_000  # rounds of walks at the prices of those, and moves in each
 MOST_STARTS = 60
 SMALLEST = 1e-6
-HIGHER, LEAST_FENCE = 1.05, 0.1  # a fence than the price before; than what a piece costs from a roll without waste
+THREADS = 2  # batches at a time: the search beside leaves a good part of a second processor
 FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
 RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
 CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
@@ -50,11 +50,19 @@ SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in t
 SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
-MOST_LOOKS, MOST_LOWERINGS = 10, 40  # for loads that were seen; at purchases, in between
+MOST_LOOKS = 10  # for loads that were seen
 MOST_TRIES, TRY_SHARE = 5, 0.05  # of sets listed before; of the time, for each batch
 LEAST_DROP = 2e-4  # relative: a try that lowers the relaxation less is the last
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
 CERTAIN = 1e-8  # relative; allowance for rounding
+
+
+class _Batch(NamedTuple):
+    """A batch, by its number, prices of units, whole pence, and loads that it is known to serve."""
+
+    number: int
+    prices: Sequence[int]
+    columns: Sequence[BatchColumn]
 
 
 class WholeLoads:
@@ -86,7 +94,7 @@ class WholeLoads:
         self._prices = dict(prices)
         self._bought = bought_batches(instance)
         self._pricers = Pricers(instance)
-        self._bought_sets = BoughtSets(instance, self._pricers)
+        self._bought_prices = BoughtPrices(instance, self._pricers, prices)
         self._recreate = Recreate(instance, SEED)
         self._recombiner = Recombiner(instance, self._recreate.seen)
         self._best = start
@@ -111,13 +119,6 @@ class WholeLoads:
         if not self._pricers.exact:  # a set may then be worth more than it is said to be
             return
         self._gather()
-        self._fences = {
-            t: HIGHER * max(self._prices.get(t, 0.0), LEAST_FENCE * first_price(self.instance, t))
-            for t in self.instance.piece_types()
-            if t.batch in self._bought
-        }
-        self._higher = dict.fromkeys(self._fences, HIGHER)
-        self._recombiner.master.fence(self._fences)
         seconds = 0.0
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
@@ -155,51 +156,9 @@ class WholeLoads:
         for _ in range(MOST_LOOKS):
             if not self._recombiner.relax(self._best):
                 return False
-            if not self._bought_without_gain() or self.budget.over():
+            if not self._bought_prices.settle(self._recombiner.master, self.budget) or self.budget.over():
                 break
         return not self.budget.over()
-
-    def _bought_without_gain(self) -> bool:
-        """Add what gains of purchases until nothing does; whether anything did.
-
-        While few sets are known a piece may seem to be worth anything, so each is fenced in by a price a little above
-        one at which none gained. The fences of those that lean on them are moved once nothing gains.
-        """
-        master = self._recombiner.master
-        for number in range(MOST_LOWERINGS):
-            prices = master.piece_prices()
-            bought = self._bought_sets.priced(prices, self.budget)
-            self._bought_at = repaired(self.instance, prices, bought.priced)
-            changed = master.add(sets=bought.gaining) > 0
-            if not changed and bought.settled:
-                changed = self._move_fences()
-            elif not changed:
-                safe = self._pricers.without_gain(prices, self.budget)
-                self._bought_at = repaired(self.instance, safe.prices, safe.priced)
-                changed = master.add((), safe.patterns) > 0
-            if not changed or self.budget.over() or not master.solve():
-                return number > 0
-        return True
-
-    def _move_fences(self) -> bool:
-        """Raise the prices at which pieces are had that are bought so; whether there were any."""
-        leant_on = self._recombiner.master.leant_on()
-        for piece in leant_on:
-            self._fences[piece] *= self._higher[piece]
-            self._higher[piece] *= HIGHER
-        self._recombiner.master.fence({t: self._fences[t] for t in leant_on})
-        return bool(leant_on)
-
-    def _unit_prices(self) -> list[int]:
-        """By group: what serving a unit is worth, no more than buying it costs; whole pence."""
-        prices = []
-        for price, group in zip(self._recombiner.master.job_prices(), self.instance.groups, strict=True):
-            least = [price]
-            for choice, demand in group.demands.items():
-                if choice.batch in self._bought or not demand:
-                    least.append(group.cost(choice) + sum(self._bought_at.get(t, 0.0) * n for t, n in demand.items()))
-            prices.append(max(0, int(min(least))))
-        return prices
 
     def _cheapest(self, prices: Mapping[PieceType, float]) -> list[int]:
         """By group: what a unit costs at prices of pieces, whole pence."""
@@ -216,6 +175,10 @@ class WholeLoads:
         """Prices between these and those of the best bound: no unit costs less than them where neither set gains."""
         both = zip(prices, self._best_prices, strict=True)
         return [int(self._smoothing * best + (1 - self._smoothing) * price) for price, best in both]
+
+    def _unit_prices(self) -> list[int]:
+        """By group: what serving a unit is worth at the prices of the relaxation, whole pence."""
+        return self._bought_prices.of_units(self._recombiner.master.job_prices())
 
     def _within_penalties(self, prices: list[int]) -> list[int]:
         """The same, lowered where serving a job is worth more than leaving it short costs."""
@@ -237,62 +200,62 @@ class WholeLoads:
         for source in self.instance.sources:
             if source.batch not in self._bought:
                 length[source.batch] += source.length_mm * (source.copies or 0)
-        batches = sorted(length, key=lambda b: (length[b], b))
         columns = self._columns()
+        batches = [_Batch(b, prices, columns.get(b, [])) for b in sorted(length, key=lambda b: (length[b], b))]
         spare = SPARE_SECONDS + SPARE_SHARE * min(LONG, self.budget.seconds_left())
-        for done, b in enumerate(batches):
-            until = self.budget.before(spare).part(1.0 / (len(batches) - done))
-            most = self._best_of(b, prices, columns.get(b, []), until)
-            self.budget.absorb(until)
+        found = abreast(self._best_of, batches, self.budget, spare, THREADS)
+        for batch, (most, which, search) in zip(batches, found, strict=True):
             if most is None:
                 return None
             total -= most
+            if search is not None:
+                self._note(batch, which, search)
         bound = total - CERTAIN * (1.0 + abs(total))
         if bound > self.bound:
             self._best_prices = prices
         return bound
 
-    def _best_of(
-        self, batch: int, prices: Sequence[int], columns: Sequence[BatchColumn], until: Budget
-    ) -> float | None:
-        """At most what a batch can serve at prices of units, pence; a load better than all known is noted."""
-        alone, which = of_batch(self.instance, batch, prices)
+    def _best_of(self, batch: _Batch, until: Budget) -> tuple[float | None, Sequence[int], BatchLoad | None]:
+        """At most what a batch can serve at prices of units, pence, its groups, and the search for its best loads.
+
+        None where the budget ends first. Several batches are looked at side by side: nothing of another is changed.
+        """
+        alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources:
-            return 0.0
-        if self.budget.over():
-            return None
-        relaxation = self._relaxed(batch, alone, columns, until)
+            return 0.0, which, None
+        if until.over():
+            return None, which, None
+        relaxation = self._relaxed(batch.number, alone, batch.columns, until)
         self._prices.update(relaxation.prices)
-        search = BatchLoad(relaxation, self._known(prices, columns))
+        search = BatchLoad(relaxation, self._known(batch))
         search.run(until)
-        self._note(batch, which, search, prices)
-        return search.most
+        return search.most, which, search
 
     def _try_pools(self) -> None:
         """Loads of sets listed before, at the prices of the relaxation, until they gain little."""
         for _ in range(MOST_TRIES if self._sets_known else 0):
             prices, before = self._within_penalties(self._unit_prices()), self._recombiner.master.value
             self._new = 0
-            for b, columns in self._columns().items():
+            for number, columns in self._columns().items():
                 if self.budget.over():
                     return
-                self._try_pool(b, prices, columns)
+                self._try_pool(_Batch(number, prices, columns))
             if not self._new or not self._priced() or self._recombiner.master.value > before * (1.0 - LEAST_DROP):
                 return
 
-    def _try_pool(self, batch: int, prices: Sequence[int], columns: Sequence[BatchColumn]) -> None:
-        alone, which = of_batch(self.instance, batch, prices)
-        if not alone.groups or not alone.sources or batch not in self._sets_known:
+    def _try_pool(self, batch: _Batch) -> None:
+        alone, which = of_batch(self.instance, batch.number, batch.prices)
+        if not alone.groups or not alone.sources or batch.number not in self._sets_known:
             return
         until = self.budget.part(TRY_SHARE)
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
         relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
-        self._learn(relaxation, columns)
+        self._learn(relaxation, batch.columns)
         relaxation.run(lambda _: None, CLOSE)
-        search = BatchLoad(relaxation, self._known(prices, columns), OF_TRY)
+        search = BatchLoad(relaxation, self._known(batch), OF_TRY)
         search.run(until)
         self.budget.absorb(until)
-        self._note(batch, which, search, prices)
+        self._note(batch, which, search)
 
     def _learn(self, relaxation: BatchRelaxation, columns: Sequence[BatchColumn]) -> None:
         """Note the sets that loads are cut of with those that were listed."""
@@ -327,13 +290,13 @@ class WholeLoads:
         until.absorb(step)
         return relaxation
 
-    def _note(self, batch: int, which: Sequence[int], search: BatchLoad, prices: Sequence[int]) -> None:
+    def _note(self, batch: _Batch, which: Sequence[int], search: BatchLoad) -> None:
         """Take loads that were found into the relaxation."""
         units = [group for group in which for _ in range(self.instance.groups[group].units)]
-        self._new += self._recombiner.master.add(self._found.columns(batch, search, units, prices))
+        self._new += self._recombiner.master.add(self._found.columns(batch.number, search, units, batch.prices))
 
-    def _known(self, prices: Sequence[int], columns: Sequence[BatchColumn]) -> float:
-        """What the best of some loads is worth at prices of units, less what it costs; pence, at least 0."""
-        groups = self.instance.groups
-        worth = (sum(prices[g] - groups[g].cost(h) for g, h in column.load) - column.cost for column in columns)
+    def _known(self, batch: _Batch) -> float:
+        """What the best load known of a batch is worth at prices of units, less what it costs; pence, at least 0."""
+        groups, prices = self.instance.groups, batch.prices
+        worth = (sum(prices[g] - groups[g].cost(h) for g, h in column.load) - column.cost for column in batch.columns)
         return float(max([0.0, *worth]))
