@@ -19,6 +19,7 @@ from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.pricers import Pricers
 
 MOST_LOOKS = 40  # at purchases, each at prices of its own
+MOVING_SHARE = 0.05  # of the clock, after which fences stay where they are
 HIGHER, LEAST_FENCE = 1.05, 0.1  # a fence than the price before; than what a piece costs from a roll without waste
 
 
@@ -66,13 +67,14 @@ class BoughtPrices:
             self._fenced = master
             if not master.solve():
                 return False
+        until = budget.part(MOVING_SHARE)
         for number in range(MOST_LOOKS):
             prices = master.piece_prices()
             bought = self._sets.priced(prices, budget)
             self.prices = repaired(self.instance, prices, bought.priced)
             changed = master.add(sets=bought.gaining) > 0
             if not changed and bought.settled:
-                changed = self._move_fences(master)
+                changed = not until.over() and self._move_fences(master)
             elif not changed:
                 safe = self._pricers.without_gain(prices, budget)
                 self.prices = repaired(self.instance, safe.prices, safe.priced)
