@@ -10,6 +10,7 @@ A process never hears Ctrl-C itself: SIGINT is blocked while it is started, whic
 from __future__ import annotations
 
 import signal
+import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -169,18 +170,19 @@ class StopWord:
 
     def __init__(self, pipe: Connection) -> None:
         self.heard = False
-        self._pipe, self._looked = pipe, 0.0
+        self._pipe, self._looked, self._one_at_a_time = pipe, 0.0, threading.Lock()
 
     def __call__(self) -> bool:
-        """Look, if it is time to, and answer."""
-        now = time.monotonic()
-        if not self.heard and now - self._looked >= SECONDS_BETWEEN_LOOKS:
-            self._looked = now
-            try:
-                self.heard = self._pipe.poll() and self._pipe.recv() == STOP
-            except (EOFError, OSError):
-                self.heard = True
-        return self.heard
+        """Look, if it is time to, and answer; any thread may ask."""
+        with self._one_at_a_time:
+            now = time.monotonic()
+            if not self.heard and now - self._looked >= SECONDS_BETWEEN_LOOKS:
+                self._looked = now
+                try:
+                    self.heard = self._pipe.poll() and self._pipe.recv() == STOP
+                except (EOFError, OSError):
+                    self.heard = True
+            return self.heard
 
 
 def _telling(pipe: Connection) -> Callable[[Progress], None]:

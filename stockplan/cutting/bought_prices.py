@@ -19,7 +19,6 @@ from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.pricers import Pricers
 
 MOST_LOOKS = 40  # at purchases, each at prices of its own
-MOVING_SHARE = 0.05  # of the clock, after which fences stay where they are
 HIGHER, LEAST_FENCE = 1.05, 0.1  # a fence than the price before; than what a piece costs from a roll without waste
 
 
@@ -49,7 +48,7 @@ class BoughtPrices:
         self._fenced: BatchMaster | None = None
         self.prices: Mapping[PieceType, float] = prices
 
-    def settle(self, master: BatchMaster, budget: Budget) -> bool:
+    def settle(self, master: BatchMaster, budget: Budget, moving: Budget) -> bool:
         """Add to the relaxation what gains of purchases until nothing does; whether anything did.
 
         While few sets are known a piece may seem to be worth anything, so each is fenced in by a price a little above
@@ -61,27 +60,32 @@ class BoughtPrices:
             The relaxation, solved.
         budget
             Work and clock.
+        moving
+            When that is over fences stay where they are.
         """
         if master is not self._fenced:
             master.fence(self._fences)
             self._fenced = master
             if not master.solve():
                 return False
-        until = budget.part(MOVING_SHARE)
         for number in range(MOST_LOOKS):
             prices = master.piece_prices()
-            bought = self._sets.priced(prices, budget)
-            self.prices = repaired(self.instance, prices, bought.priced)
-            changed = master.add(sets=bought.gaining) > 0
-            if not changed and bought.settled:
-                changed = not until.over() and self._move_fences(master)
-            elif not changed:
-                safe = self._pricers.without_gain(prices, budget)
-                self.prices = repaired(self.instance, safe.prices, safe.priced)
-                changed = master.add((), safe.patterns) > 0
+            changed = master.add(sets=self._sets.known(prices)) > 0 or self._look(master, prices, budget, moving)
             if not changed or budget.over() or not master.solve():
                 return number > 0
         return True
+
+    def _look(self, master: BatchMaster, prices: Mapping[PieceType, float], budget: Budget, moving: Budget) -> bool:
+        """Price every purchase, note prices at which none gains, and change the relaxation; whether it was changed."""
+        bought = self._sets.priced(prices, budget)
+        if not bought.gaining and not bought.settled:
+            safe = self._pricers.without_gain(prices, budget)
+            self.prices = repaired(self.instance, safe.prices, safe.priced)
+            return master.add((), safe.patterns) > 0
+        self.prices = repaired(self.instance, prices, bought.priced)
+        if bought.settled:
+            return not moving.over() and self._move_fences(master)
+        return master.add(sets=bought.gaining) > 0
 
     def _move_fences(self, master: BatchMaster) -> bool:
         """Raise the prices at which pieces are had that are bought so; whether there were any."""

@@ -80,6 +80,14 @@ class BoughtSets:
         settled = all(one.value <= one.source.value_pence + GAIN for one in worth)
         return Bought(worth, found, settled)
 
+    def known(self, prices: Mapping[PieceType, float]) -> list[PieceSet]:
+        """The sets listed before that gain most at prices of pieces, pence, as many as are enough for a round."""
+        found: list[PieceSet] = []
+        for source, pool in self._pools.items():
+            if len(found) < ENOUGH:
+                found.extend(Charged(self._grounds[source], prices, {}).known(pool, source.value_pence + GAIN))
+        return found
+
     def _at_most(self, pricer: Pricer, prices: Mapping[PieceType, float]) -> list[tuple[Priced, NearSets]]:
         """What every source is worth at most, and the listing that tells so, the one that gains most first."""
         near: dict[tuple[int, bool], NearSets] = {}
@@ -103,7 +111,4 @@ class BoughtSets:
         """At most what a purchase is worth, pence, and sets that gain."""
         ground, pool = self._grounds[source], self._pools[source]
         charged = Charged(ground, prices, {}, longest if longest.ground is ground else None)
-        needed = source.value_pence + GAIN
-        if known := charged.known(pool, needed):
-            return longest.most_of(ground.points), known
-        return charged.gaining(pool, needed)
+        return charged.gaining(pool, source.value_pence + GAIN)

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
 
 from stockplan.cutting.batch_columns import BatchColumn
-from stockplan.cutting.bounding import Beside, Bounding
+from stockplan.cutting.bounding import Beside, Bounding, is_large
 from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
@@ -229,13 +230,19 @@ def bound_part(
     foreman = trimmed(instance, foreman_plan(instance))
     easier = for_bounds(instance)
     pool = partial(pooled_bound, part.request, easier)
-    goes_on = easier is instance and in_whole_loads(instance)
+    goes_on = easier is instance and in_whole_loads(instance) and not is_large(easier)
     bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool, roughly=goes_on)
-    bounding.climb(float(foreman.rank(instance)[0]))
-    if goes_on and bounding.prices and not budget.over():
-        from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415  slow to load, and not for every week
+    if not goes_on:
+        bounding.climb(float(foreman.rank(instance)[0]))
+        return
+    from stockplan.cutting.first_loads import first_loads  # noqa: PLC0415  slow to load, and not for every week
+    from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415
 
-        WholeLoads(instance, bounding.prices, foreman, budget).run(tell, show)
+    with ThreadPoolExecutor(1) as meanwhile:
+        gathering = meanwhile.submit(first_loads, instance, foreman, replace(budget))
+        bounding.climb(float(foreman.rank(instance)[0]))
+    if bounding.prices and not budget.over():
+        WholeLoads(instance, bounding.prices, gathering.result(), budget).run(tell, show)
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

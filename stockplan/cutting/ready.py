@@ -99,6 +99,7 @@ def bound_a_little() -> None:
     from stockplan.cutting.bounding import Bounding  # noqa: PLC0415
     from stockplan.cutting.budget import Budget  # noqa: PLC0415
     from stockplan.cutting.building import build_instance  # noqa: PLC0415
+    from stockplan.cutting.first_loads import first_loads  # noqa: PLC0415
     from stockplan.cutting.foreman import foreman_plan  # noqa: PLC0415
     from stockplan.cutting.pricers import Pricers  # noqa: PLC0415
     from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415
@@ -108,7 +109,7 @@ def bound_a_little() -> None:
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
     Pricers(instance).bound(prices, budget)
     foreman = foreman_plan(instance)
-    WholeLoads(instance, prices, foreman, budget).run(lambda _: None, lambda *_: None)
+    WholeLoads(instance, prices, first_loads(instance, foreman, budget), budget).run(lambda _: None, lambda *_: None)
     Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns).climb(foreman.rank(instance)[0])
     Beam([(2, 3)], [2], [(4, 6)], [1], [None]).run(2, 0, 9, budget.over)
 

@@ -19,29 +19,22 @@ from collections.abc import Callable, Mapping, Sequence
 from typing import NamedTuple
 
 from stockplan.cutting.abreast import abreast
-from stockplan.cutting.batch_columns import BatchColumn, bought_batches, columns_of
+from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import OF_TRY, BatchLoad
-from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, of_batch
 from stockplan.cutting.bought_prices import BoughtPrices
 from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Pools
+from stockplan.cutting.first_loads import FirstLoads
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
-from stockplan.cutting.recombining import Recombiner
-from stockplan.cutting.recreate import Recreate
-from stockplan.cutting.solution import Load, Solution
+from stockplan.cutting.solution import Load
 
 Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
-SEED = 1
-STEPS, HEAT = 150_000, 0.05  # of ruin and recreate, for loads to begin with
-WALKS, MOVES = 2, 60_000  # rounds of walks at the prices of those, and moves in each
-MOST_STARTS = 60
-SMALLEST = 1e-6
 THREADS = 2  # batches at a time: the search beside leaves a good part of a second processor
 FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
 RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
@@ -51,7 +44,8 @@ SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
 MOST_LOOKS = 10  # for loads that were seen
-MOST_TRIES, TRY_SHARE = 5, 0.05  # of sets listed before; of the time, for each batch
+MOVING_SHARE = 0.06  # of the clock, after which prices of what is bought are near enough
+MOST_TRIES, TRY_SHARE = 5, 0.25  # of sets listed before; of the time, for each
 LEAST_DROP = 2e-4  # relative: a try that lowers the relaxation less is the last
 SMOOTHING, LESS_SMOOTHING = 0.5, 0.3  # of the prices of the best bound, in those looked at first, and next
 CERTAIN = 1e-8  # relative; allowance for rounding
@@ -65,6 +59,14 @@ class _Batch(NamedTuple):
     columns: Sequence[BatchColumn]
 
 
+class _Looked(NamedTuple):
+    """At most what a batch can serve, pence, `None` where there was no time; its groups, and the search for loads."""
+
+    most: float | None
+    groups: Sequence[int]
+    search: BatchLoad | None
+
+
 class WholeLoads:
     """Such a bound for one problem, of jobs with one layout and nothing that must be made.
 
@@ -74,8 +76,8 @@ class WholeLoads:
         The problem.
     prices
         Prices of pieces from a relaxation of all of it.
-    start
-        An answer.
+    first
+        Loads to begin with.
     budget
         Work and clock.
     found
@@ -86,7 +88,7 @@ class WholeLoads:
         self,
         instance: Instance,
         prices: Mapping[PieceType, float],
-        start: Solution,
+        first: FirstLoads,
         budget: Budget,
         found: FoundLoads | None = None,
     ) -> None:
@@ -95,9 +97,7 @@ class WholeLoads:
         self._bought = bought_batches(instance)
         self._pricers = Pricers(instance)
         self._bought_prices = BoughtPrices(instance, self._pricers, prices)
-        self._recreate = Recreate(instance, SEED)
-        self._recombiner = Recombiner(instance, self._recreate.seen)
-        self._best = start
+        self._recombiner, self._best = first
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
         self._found = found or FoundLoads(instance)
@@ -118,7 +118,6 @@ class WholeLoads:
         """
         if not self._pricers.exact:  # a set may then be worth more than it is said to be
             return
-        self._gather()
         seconds = 0.0
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
@@ -138,25 +137,13 @@ class WholeLoads:
                 return
             self._smoothing = LESS_SMOOTHING if self._new else 0.0
 
-    def _gather(self) -> None:
-        """Loads to begin with."""
-        found = self._recreate.run(self._best, STEPS, self.budget, HEAT)
-        self._best = min(self._best, found, key=lambda answer: answer.rank(self.instance))
-        pricing = BatchPricing(self._recreate)
-        for _ in range(WALKS):
-            if self.budget.over() or not self._recombiner.relax(self._best):
-                return
-            master = self._recombiner.master
-            starts = [*columns_of(self.instance, self._best), *master.columns_within(SMALLEST, MOST_STARTS)]
-            starts = list(dict.fromkeys(starts))
-            pricing.run(starts, master.job_prices(), MOVES // max(1, len(starts)), self.budget)
-
     def _priced(self) -> bool:
         """Solve the relaxation over loads, with purchases until hardly one gains; False where that fails."""
+        moving = self.budget.part(MOVING_SHARE)
         for _ in range(MOST_LOOKS):
             if not self._recombiner.relax(self._best):
                 return False
-            if not self._bought_prices.settle(self._recombiner.master, self.budget) or self.budget.over():
+            if not self._bought_prices.settle(self._recombiner.master, self.budget, moving) or self.budget.over():
                 break
         return not self.budget.over()
 
@@ -215,47 +202,47 @@ class WholeLoads:
             self._best_prices = prices
         return bound
 
-    def _best_of(self, batch: _Batch, until: Budget) -> tuple[float | None, Sequence[int], BatchLoad | None]:
-        """At most what a batch can serve at prices of units, pence, its groups, and the search for its best loads.
-
-        None where the budget ends first. Several batches are looked at side by side: nothing of another is changed.
-        """
+    def _best_of(self, batch: _Batch, until: Budget) -> _Looked:
+        """Look at one of several batches side by side: nothing of another is changed."""
         alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources:
-            return 0.0, which, None
+            return _Looked(0.0, which, None)
         if until.over():
-            return None, which, None
+            return _Looked(None, which, None)
         relaxation = self._relaxed(batch.number, alone, batch.columns, until)
         self._prices.update(relaxation.prices)
         search = BatchLoad(relaxation, self._known(batch))
         search.run(until)
-        return search.most, which, search
+        return _Looked(search.most, which, search)
 
     def _try_pools(self) -> None:
         """Loads of sets listed before, at the prices of the relaxation, until they gain little."""
         for _ in range(MOST_TRIES if self._sets_known else 0):
             prices, before = self._within_penalties(self._unit_prices()), self._recombiner.master.value
             self._new = 0
-            for number, columns in self._columns().items():
-                if self.budget.over():
-                    return
-                self._try_pool(_Batch(number, prices, columns))
+            batches = [_Batch(number, prices, columns) for number, columns in self._columns().items()]
+            step = self.budget.part(TRY_SHARE)
+            for batch, (_, which, search) in zip(
+                batches, abreast(self._tried, batches, step, 0.0, THREADS), strict=True
+            ):
+                if search is not None:
+                    self._note(batch, which, search)
+            self.budget.absorb(step)
             if not self._new or not self._priced() or self._recombiner.master.value > before * (1.0 - LEAST_DROP):
                 return
 
-    def _try_pool(self, batch: _Batch) -> None:
+    def _tried(self, batch: _Batch, until: Budget) -> _Looked:
+        """The same as `_best_of`, among sets listed before alone: no bound."""
         alone, which = of_batch(self.instance, batch.number, batch.prices)
-        if not alone.groups or not alone.sources or batch.number not in self._sets_known:
-            return
-        until = self.budget.part(TRY_SHARE)
+        if not alone.groups or not alone.sources or batch.number not in self._sets_known or until.over():
+            return _Looked(None, which, None)
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
         relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
         self._learn(relaxation, batch.columns)
         relaxation.run(lambda _: None, CLOSE)
         search = BatchLoad(relaxation, self._known(batch), OF_TRY)
         search.run(until)
-        self.budget.absorb(until)
-        self._note(batch, which, search)
+        return _Looked(None, which, search)
 
     def _learn(self, relaxation: BatchRelaxation, columns: Sequence[BatchColumn]) -> None:
         """Note the sets that loads are cut of with those that were listed."""

@@ -15,7 +15,7 @@ from small_problems import GRASS
 from test_brute_force import PENCE, random_request
 
 from stockplan.bench.weeks import week
-from stockplan.cutting import whole_loads
+from stockplan.cutting import first_loads, whole_loads
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import BatchLoad
@@ -41,14 +41,15 @@ FEW_STEPS = 2_000
 
 @pytest.fixture(autouse=True)
 def few_steps(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(whole_loads, "STEPS", FEW_STEPS)
-    monkeypatch.setattr(whole_loads, "MOVES", FEW_STEPS)
+    monkeypatch.setattr(first_loads, "STEPS", FEW_STEPS)
+    monkeypatch.setattr(first_loads, "MOVES", FEW_STEPS)
 
 
 def bound_of(instance: Instance) -> float:
     foreman = trimmed(instance, foreman_plan(instance))
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
-    whole = WholeLoads(instance, prices, foreman, Budget(math.inf))
+    budget = Budget(math.inf)
+    whole = WholeLoads(instance, prices, first_loads.first_loads(instance, foreman, budget), budget)
     told: list[float] = []
     whole.run(told.append, lambda *_: None)
     assert told == sorted(told)
@@ -107,7 +108,9 @@ def test_loads_that_are_shown_are_cut_for_what_the_relaxation_was_told(
 
     loads: list[BatchColumn] = []
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
-    whole = WholeLoads(instance, prices, foreman, Budget(math.inf), Told(instance))
+    budget = Budget(math.inf)
+    first = first_loads.first_loads(instance, foreman, budget)
+    whole = WholeLoads(instance, prices, first, budget, Told(instance))
     whole.run(lambda _: None, lambda found, _: loads.extend(found))
     assert loads
     for column in loads:
@@ -173,6 +176,7 @@ def test_on_a_week_of_thirty_jobs_it_is_above_other_bounds_and_below_a_plan() ->
     budget = Budget(time.monotonic() + 60)
     bounding = Bounding(instance, budget, 1.0, lambda _: None, foreman.patterns)
     bounding.climb(float(foreman.rank(instance)[0]))
-    whole = WholeLoads(instance, bounding.prices, foreman, budget)
+    first = first_loads.first_loads(instance, foreman, budget)
+    whole = WholeLoads(instance, bounding.prices, first, budget)
     whole.run(lambda _: None, lambda *_: None)
     assert bounding.bound < whole.bound < foreman.rank(instance)[0]

@@ -1,0 +1,51 @@
+"""Loads for a bound over whole loads to begin with: those that ruin and recreate sees, and walks at their prices."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from stockplan.cutting.batch_columns import columns_of
+from stockplan.cutting.batch_pricing import BatchPricing
+from stockplan.cutting.budget import Budget
+from stockplan.cutting.instance import Instance
+from stockplan.cutting.recombining import Recombiner
+from stockplan.cutting.recreate import Recreate
+from stockplan.cutting.solution import Solution
+
+SEED = 1
+STEPS, HEAT = 150_000, 0.05  # of ruin and recreate
+WALKS, MOVES = 2, 60_000  # rounds of walks at the prices of what it saw, and moves in each
+MOST_STARTS = 60
+SMALLEST = 1e-6
+
+
+class FirstLoads(NamedTuple):
+    """The relaxation over loads seen, and the best answer met."""
+
+    recombiner: Recombiner
+    best: Solution
+
+
+def first_loads(instance: Instance, start: Solution, budget: Budget) -> FirstLoads:
+    """Gather such loads.
+
+    Parameters
+    ----------
+    instance
+        The problem.
+    start
+        An answer.
+    budget
+        Work and clock.
+    """
+    recreate = Recreate(instance, SEED)
+    recombiner, pricing = Recombiner(instance, recreate.seen), BatchPricing(recreate)
+    found = recreate.run(start, STEPS, budget, HEAT)
+    best = min(start, found, key=lambda answer: answer.rank(instance))
+    for _ in range(WALKS):
+        if budget.over() or not recombiner.relax(best):
+            break
+        starts = [*columns_of(instance, best), *recombiner.master.columns_within(SMALLEST, MOST_STARTS)]
+        starts = list(dict.fromkeys(starts))
+        pricing.run(starts, recombiner.master.job_prices(), MOVES // max(1, len(starts)), budget)
+    return FirstLoads(recombiner, best)
