@@ -113,6 +113,7 @@ class BatchRelaxation(Boxed):
 
         Returns how many sets were new.
         """
+        prices = self._no_higher_than_of_use(prices, rows)
         needed = {g.source: g.source.value_pence - classes.get(g.source, 0.0) + GAIN for g in self.grounds}
         charged = [Charged(ground, prices, rows.get(ground.source, {})) for ground in self.grounds]
         if self.values:
@@ -134,6 +135,30 @@ class BatchRelaxation(Boxed):
             self.bound, self.prices, self.values, self.charged = bound, dict(prices), list(values.values()), charged
             self.rows = {source: dict(held) for source, held in rows.items()}
         return added
+
+    def _no_higher_than_of_use(self, prices: Mapping[PieceType, float], rows: Rows) -> dict[PieceType, float]:
+        """Prices lowered where every unit that needs a piece is left out all the same: the bound is no lower then.
+
+        Sets that hold such pieces seem to be worth less, so that fewer are near.
+        """
+        off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
+        spare: list[float] = []
+        users: dict[PieceType, list[tuple[int, int]]] = {}
+        for number, group in enumerate(self.instance.groups):
+            ((choice, demand),) = group.demands.items()
+            cost = group.cost(choice) - off.get((number, choice), 0.0)
+            cost += sum(prices.get(t, 0.0) * n for t, n in demand.items())
+            spare.append(max(0.0, cost - self.instance.penalties[group.job] / group.units))
+            for piece, count in demand.items():
+                users.setdefault(piece, []).append((number, count))
+        lowered = dict(prices)
+        for piece, needs in users.items():
+            by = min([lowered.get(piece, 0.0), *(spare[number] / count for number, count in needs)])
+            if by > 0.0:
+                lowered[piece] -= by
+                for number, count in needs:
+                    spare[number] -= by * count
+        return lowered
 
     def _gaining(self, charged: Charged, needed: float) -> tuple[float, list[PieceSet]]:
         """At most what a class is worth less its charges, pence, and the sets that gain most, near that."""

@@ -17,6 +17,7 @@ from stockplan.cutting.building import build_instance
 from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.pricers import GAIN, Pricers
+from stockplan.cutting.set_patterns import SetPatterns
 from stockplan.domain.request import CostSettings, PlanRequest
 
 Made = frozenset[tuple[PieceType, int]]
@@ -65,6 +66,7 @@ def compare_with_every_set(seed: int) -> int:
     most = most_needed(instance)
     exact, bought, gained = every_set(request, most), BoughtSets(instance, Pricers(instance)), 0
     prices = {t: random.uniform(0.0, 2.0) * t.width_mm * t.length_mm / 500 for t in most}
+    cuts = SetPatterns(instance)
     for _ in range(MOST_ROUNDS):
         found = bought.priced(prices, Budget(math.inf))
         worth = {one.source: one.value for one in found.priced}
@@ -76,6 +78,12 @@ def compare_with_every_set(seed: int) -> int:
             made = frozenset(one.pieces)
             assert all(n <= most[t] for t, n in made)
             assert sum(prices[t] * n for t, n in made) > one.cost
+            pattern = cuts.of(one.source, one.pieces)
+            assert pattern is not None
+            assert frozenset(pattern.made().items()) == made
+            # Of a cut length longer than its pieces need not the best is told: a shorter one costs less.
+            assert pattern.cost(instance) - one.cost >= -PENCE, (seed, made)
+            assert pattern.cost(instance) - one.cost <= PENCE or not one.source.on_core, (seed, made)
             if one.source in exact:
                 assert -PENCE <= one.cost - exact[one.source][made] <= 1, (seed, made)
         gained += len(found.gaining)
