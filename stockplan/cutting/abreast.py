@@ -46,8 +46,8 @@ def abreast(
     with ThreadPoolExecutor(threads) as pool:
         try:
             waited_for = [pool.submit(one, number) for number in range(len(things))]
-            while wait(waited_for, SECONDS_BETWEEN_LOOKS).not_done:
-                if budget.over():
+            while (state := wait(waited_for, SECONDS_BETWEEN_LOOKS)).not_done:
+                if budget.over() or any(future.exception() for future in state.done):
                     ended.set()
             for future in waited_for:
                 result, until = future.result()

@@ -9,7 +9,7 @@ from random import Random
 import pytest
 from every_way_to_cut import Ground as TryGround
 from every_way_to_cut import MostValuable, Prices, Size
-from small_problems import BOUGHT_ONLY, GRASS, item, job, problem, rolls, sound_plan
+from small_problems import BOUGHT_ONLY, GRASS, cut_lengths, item, job, problem, rolls, sound_plan
 
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.grid import Grid
@@ -17,6 +17,7 @@ from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.pricing import Pricer
+from stockplan.cutting.worths import tail_worth
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import CostSettings, PlanRequest
 from stockplan.domain.stock import StockForm, StockItem
@@ -273,3 +274,15 @@ def fine_case(seed: int) -> tuple[StockItem, dict[Size, float], CostSettings]:
     cost = random.randint(300, 1500)
     pence = {size: float(round(size[0] * size[1] * cost / 1e6 * random.uniform(0.2, 2))) for size in sorted(sizes)}
     return item("C1", f"{width}x{length}", pence=cost), pence, CostSettings(random.choice([0, 200]), 0)
+
+
+def test_a_tail_of_a_cut_length_is_worth_no_less_than_whatever_its_price_was_rounded_to() -> None:
+    """Of 3,333 pence a metre 1.5 m cost 5,000 pence, and 1 m 3,333: a square metre of the former is dearer."""
+    instance = build_instance(problem([job("J1", "3000x1000")], (), [cut_lengths("4000x6000", 3_333)]), GRASS)
+    (pricer,) = Pricers(instance).each
+    assert len({Fraction(s.unit_cost.pence, s.unit_cost.area_mm2) for s in pricer.sources}) > 1
+    for source in pricer.sources:
+        real = tail_worth(instance, source, pricer.lengths)
+        for one in pricer.sources:
+            told = pricer.tail_values(one)
+            assert (told[1:] >= real[1 : len(told)]).all()

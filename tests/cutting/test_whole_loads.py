@@ -22,6 +22,7 @@ from stockplan.cutting.batch_load import BatchLoad
 from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.batch_relaxation import BatchRelaxation, of_batch
 from stockplan.cutting.bounding import Bounding
+from stockplan.cutting.bounds import cheapest_choices
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
@@ -149,6 +150,29 @@ def best_loads_compared(seed: int) -> int:
             assert search.worth(search.loads[0]) == search.most == pytest.approx(best, abs=1.0)
             served += bool(search.loads[0].units)
     return served
+
+
+def test_prices_of_pieces_that_nobody_has_a_use_for_are_lowered_at_no_loss() -> None:
+    """What units cost, or are left out for, is the same, so that the bound can but rise; pieces may be shared by jobs."""
+
+    class Lowered(BatchRelaxation):
+        def told(self, prices: dict[PieceType, float]) -> dict[PieceType, float]:
+            return self._no_higher_than_of_use(prices, {})
+
+    lower = 0
+    for seed in range(6):
+        request, random = week("S", seed), Random(seed)
+        whole = build_instance(request, request.products[0].code)
+        units = [random.randint(0, 60_000) for _ in whole.groups]
+        for batch in sorted(set(range(len(whole.batches))) - bought_batches(whole)):
+            alone, _ = of_batch(whole, batch, units)
+            if alone.groups and alone.sources:
+                prices = {t: first_price(alone, t) * random.uniform(0.2, 2.0) for t in alone.piece_types()}
+                told = Lowered(alone, prices, Budget(math.inf), {}).told(prices)
+                assert all(0.0 <= told[t] <= prices[t] for t in prices)
+                assert cheapest_choices(alone, told)[0] == pytest.approx(cheapest_choices(alone, prices)[0], abs=1e-3)
+                lower += sum(told[t] < prices[t] - 1.0 for t in prices)
+    assert lower > 20
 
 
 def proved(instance: Instance) -> int:
