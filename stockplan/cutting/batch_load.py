@@ -21,7 +21,7 @@ from stockplan.cutting.links import rebates
 from stockplan.cutting.load_tries import Load, Sets, Tie, Unit, best_loads
 from stockplan.cutting.set_patterns import Made
 
-FIRST_PURSE, PURSES_WIDER = 1000.0, 1.6  # pence
+FIRST_PURSE, PURSES_WIDER, LEAST_WIDER = 1000.0, 1.6, 200.0  # pence; than the last one; pence
 TIMES_AS_LONG = 2.0  # as the last purse the next may take
 
 
@@ -71,29 +71,29 @@ class BatchLoad:
         return found
 
     def run(self, budget: Budget) -> None:
-        """Widen the purse until a best load is in it, it is too much, or the budget is over.
+        """Widen the purse until a best load is in it, hardly more can be gone through, or the budget is over.
 
         `most` is then more than any load is worth; `loads` are better than the known one, the best first.
         """
         whole = self._of.most - self.known
-        purse, seconds = FIRST_PURSE, 0.0
+        purse, seconds, done, too_much = FIRST_PURSE, 0.0, 0.0, float("inf")
         while whole > 0.0 and not budget.over(TIMES_AS_LONG * seconds):
             began = time.monotonic()
             purse = min(purse, whole)
             sources = self._sources(purse, budget.seconds_left())
             units = self._units()
             budget.spend(1)
-            if sources is None or not units:
-                return
             steps = min(self._effort.steps, STEPS_A_SECOND * (1.0 + budget.seconds_left()))
-            loads = best_loads(sources, units, purse, int(steps), self._effort.loads)
-            if loads is None:
+            loads = best_loads(sources, units, purse, int(steps), self._effort.loads) if sources and units else None
+            if sources is None or loads is None:
+                too_much = purse
+            else:
+                self.loads, self._within = loads, sources
+                self.most = self._of.most - (loads[0].taken if loads else purse)
+                done = purse
+            if self.loads or done >= whole or too_much - done < LEAST_WIDER:
                 return
-            self.loads, self._within = loads, sources
-            self.most = self._of.most - (loads[0].taken if loads else purse)
-            if loads or purse >= whole:
-                return
-            purse *= PURSES_WIDER
+            purse = min(PURSES_WIDER * max(done, LEAST_WIDER), (done + too_much) / 2)
             seconds = time.monotonic() - began
 
     def _sources(self, purse: float, seconds: float) -> list[Sets] | None:

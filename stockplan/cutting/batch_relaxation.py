@@ -29,7 +29,7 @@ from stockplan.cutting.set_master import PieceSet, SetMaster
 from stockplan.cutting.valuing import Priced
 
 LISTING = Effort(drops=200_000, sets=400_000, drop_steps=200_000_000, set_steps=2_000_000_000)
-DROP_STEPS_A_SECOND, SET_STEPS_A_SECOND = 10_000_000, 50_000_000  # of listing, and fewer than it does
+DROP_STEPS_A_SECOND, SET_STEPS_A_SECOND = 10_000_000, 80_000_000  # of listing, and fewer than it does
 FENCES = 0.05
 LATE = 0.4  # of the time, when every class is listed each time, for a bound
 

@@ -153,7 +153,7 @@ def best_loads_compared(seed: int) -> int:
 
 
 def test_prices_of_pieces_that_nobody_has_a_use_for_are_lowered_at_no_loss() -> None:
-    """What units cost, or are left out for, is the same, so that the bound can but rise; pieces may be shared by jobs."""
+    """What units cost, or are left out for, is the same, so that the bound can but rise."""
 
     class Lowered(BatchRelaxation):
         def told(self, prices: dict[PieceType, float]) -> dict[PieceType, float]:
