@@ -17,7 +17,6 @@ from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.near_sets import NearSets
-from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import GAIN, Pricers
 from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.set_master import PieceSet
@@ -51,10 +50,6 @@ class BoughtSets:
         self._most = most_needed(instance)
         self._grounds: dict[Source, Ground] = {}
         self._pools: dict[Source, Listed] = {}
-
-    def repeats(self, pattern: Pattern) -> bool:
-        """Whether a pattern holds more of a piece than is needed."""
-        return any(count > self._most[piece] for piece, count in pattern.made().items())
 
     def priced(self, prices: Mapping[PieceType, float], budget: Budget) -> Bought:
         """What every purchase is worth at most, and sets that gain, where they can be listed in time.

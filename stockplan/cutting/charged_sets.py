@@ -55,11 +55,15 @@ class Listed:
         self._costs = np.concatenate([self._costs, costs[new]])
 
     def learn(self, patterns: Iterable[Pattern], instance: Instance) -> None:
-        """Note the sets of patterns, of its own class or others; those with pieces of no type of it are passed over."""
+        """Note the sets of patterns, of its own class or others.
+
+        Those with pieces of no type of it, or more than can be listed, are passed over.
+        """
         needs, costs = [], []
         for pattern in patterns:
             made = pattern.made()
-            if pattern.source == self.source and self._places.keys() >= made.keys():
+            listable = self._places.keys() >= made.keys() and made.total() <= MOST_PIECES
+            if pattern.source == self.source and listable:
                 row = np.zeros(len(self._places), dtype=np.int8)
                 row[[self._places[piece] for piece in made]] = list(made.values())
                 needs.append(row)

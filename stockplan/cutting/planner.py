@@ -19,6 +19,7 @@ from stockplan.cutting.mixing import chosen, laid_as
 from stockplan.cutting.parts import Part, Sharing, joined, parts_of
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import pooled_bound
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.reasons import seconds_wanted, settle
 from stockplan.cutting.search import Found, Search
 from stockplan.cutting.solution import Solution, trimmed
@@ -31,6 +32,7 @@ SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 MIXING_SHARE = 0.15  # of the time and work, at most, for how jobs are laid that may mix batches
 STEPS_PER_JOB, MOST_STEPS = 1_000, 50_000  # for that plan
+GATHERING_SHARE = 0.3  # of the clock, at most, for loads that a bound over whole loads begins with
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -230,7 +232,7 @@ def bound_part(
     foreman = trimmed(instance, foreman_plan(instance))
     easier = for_bounds(instance)
     pool = partial(pooled_bound, part.request, easier)
-    goes_on = easier is instance and in_whole_loads(instance) and not is_large(easier)
+    goes_on = easier is instance and in_whole_loads(instance) and not is_large(easier) and Pricers(instance).exact
     bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool, roughly=goes_on)
     if not goes_on:
         bounding.climb(float(foreman.rank(instance)[0]))
@@ -239,10 +241,11 @@ def bound_part(
     from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415
 
     with ThreadPoolExecutor(1) as meanwhile:
-        gathering = meanwhile.submit(first_loads, instance, foreman, replace(budget))
+        gathering = meanwhile.submit(first_loads, instance, foreman, budget.part(GATHERING_SHARE))
         bounding.climb(float(foreman.rank(instance)[0]))
-    if bounding.prices and not budget.over():
-        WholeLoads(instance, bounding.prices, gathering.result(), budget).run(tell, show)
+    first = gathering.result()
+    if bounding.prices and bounding.bound > 0.0 and not budget.over():
+        WholeLoads(instance, bounding.prices, first, budget).run(tell, show)
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 from itertools import product
 from random import Random
 
+import numpy as np
 import pytest
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Prices, purchases
 from small_problems import GRASS, cut_lengths, job, problem, rolls
@@ -14,8 +15,11 @@ from small_problems import GRASS, cut_lengths, job, problem, rolls
 from stockplan.cutting.bought_sets import BoughtSets
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
+from stockplan.cutting.charged_sets import Listed
+from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.kinds import most_needed
+from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.pricers import GAIN, Pricers
 from stockplan.cutting.set_patterns import SetPatterns
 from stockplan.domain.request import CostSettings, PlanRequest
@@ -116,3 +120,18 @@ def test_no_set_repeats_a_piece_that_is_needed_once() -> None:
     (one,) = bought.priced({piece: cost + 1_000.0}, Budget(math.inf)).gaining
     assert one.pieces == ((piece, 1),)
     assert one.cost == cost + instance.costs.crosscut_pence
+
+
+def test_cuts_of_more_pieces_than_a_listing_has_room_for_are_passed_over() -> None:
+    """Sixty small strips come off one roll in ruin and recreate; 150 would not fit a byte."""
+    instance = build_instance(problem([job("J1", "500x500*150")], (), [rolls("4000x25000", 100_000)]), GRASS)
+    (source,), (piece,) = instance.sources, instance.piece_types()
+    listed = Listed(Ground(*Pricers(instance).each, most_needed(instance)))
+
+    def cut(count: int) -> Pattern:
+        lanes = tuple(LanePattern(500, (piece,)) for _ in range(min(count, 8)))
+        return Pattern(source, (DropPattern(500, lanes),) * max(1, count // 8))
+
+    listed.learn([cut(2), cut(48), cut(150)], instance)
+    near = listed.near(listed.worth(np.array([100.0]), ()), -math.inf)
+    assert near.sizes.tolist() == [2]
