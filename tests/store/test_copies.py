@@ -287,8 +287,9 @@ except StoreError as error:
 
 def test_a_disk_that_fills_up_leaves_no_half_a_copy(yard: str, tmp_path: Path) -> None:
     """No file may grow beyond 40 kB here, as on a disk with so much room."""
+    # With -B, or Python itself would keep half a compiled module, for every later test to load.
     found = subprocess.run(
-        [sys.executable, "-c", FULL, yard, str(tmp_path / "out")], capture_output=True, text=True, check=True
+        [sys.executable, "-B", "-c", FULL, yard, str(tmp_path / "out")], capture_output=True, text=True, check=True
     )
     assert "no copy of" in found.stdout
     assert found.stdout.endswith("; name a folder that may be written and has room\n")
