@@ -10,9 +10,9 @@ pass over the batches they are tried with the sets of pieces listed so far alone
 and gives most of the loads. On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the best
 plans, this 0.3 to 0.6 % after a minute, with sizes of 10 mm, where there is time for one pass, 1.3 %.
 
-What is bought may still be cut in shares. With loads of it whole as well, priced by a whole-number program, the bound of
-two such weeks rose by another 0.06 and 0.17 %, but after 30 programs of 3 to 10 s each. Rows that say of three jobs that
-one load at most serves two of them raise it by 0.03 to 0.13 %.
+What is bought may still be cut in shares. With loads of it whole as well, priced by a whole-number program, the bound
+of two such weeks rose by another 0.06 and 0.17 %, but after 30 programs of 3 to 10 s each. Rows that say of three jobs
+that one load at most serves two of them raise it by 0.03 to 0.13 %.
 """
 
 from __future__ import annotations

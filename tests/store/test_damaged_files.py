@@ -59,7 +59,7 @@ def is_whole(path: Path, movements: int = ITEMS) -> None:
 
 def run(path: Path, *arguments: str, limit: Callable[[], None] | None = None) -> str:
     """Run a command that must end with 1 and a message, and give the message."""
-    # With -B, or Python itself would keep half a compiled module where writes are refused, for every later test to load.
+    # With -B, or Python would keep half a compiled module where writes are refused, for every later test to load.
     ended = subprocess.run(
         [sys.executable, "-B", "-c", "from stockplan.__main__ import main; main()", "--store", str(path), *arguments],
         check=False, capture_output=True, text=True, preexec_fn=limit, stdin=subprocess.DEVNULL, cwd="/",
