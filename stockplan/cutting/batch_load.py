@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from stockplan.cutting.batch_relaxation import BatchRelaxation
+from stockplan.cutting.batch_relaxation import BatchRelaxation, unit_costs, unit_prices
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import in_order
 from stockplan.cutting.instance import Source
@@ -75,26 +75,33 @@ class BatchLoad:
 
         `most` is then more than any load is worth; `loads` are better than the known one, the best first.
         """
-        whole = self._of.most - self.known
+        whole, units = self._of.most - self.known, self._units()
         purse, seconds, done, too_much = FIRST_PURSE, 0.0, 0.0, float("inf")
-        while whole > 0.0 and not budget.over(TIMES_AS_LONG * seconds):
+        while whole > 0.0 and units and not budget.over(TIMES_AS_LONG * seconds):
             began = time.monotonic()
             purse = min(purse, whole)
-            sources = self._sources(purse, budget.seconds_left())
-            units = self._units()
-            budget.spend(1)
-            steps = min(self._effort.steps, STEPS_A_SECOND * (1.0 + budget.seconds_left()))
-            loads = best_loads(sources, units, purse, int(steps), self._effort.loads) if sources and units else None
-            if sources is None or loads is None:
-                too_much = purse
-            else:
-                self.loads, self._within = loads, sources
-                self.most = self._of.most - (loads[0].taken if loads else purse)
+            if self._gone_through(purse, units, budget):
                 done = purse
+            else:
+                too_much = purse
             if self.loads or done >= whole or too_much - done < LEAST_WIDER:
                 return
             purse = min(PURSES_WIDER * max(done, LEAST_WIDER), (done + too_much) / 2)
             seconds = time.monotonic() - began
+
+    def _gone_through(self, purse: float, units: list[Unit], budget: Budget) -> bool:
+        """Look for the best loads in a purse; False where that is too much."""
+        budget.spend(1)
+        sources = self._sources(purse, budget.seconds_left())
+        if sources is None:
+            return False
+        steps = min(self._effort.steps, STEPS_A_SECOND * (1.0 + budget.seconds_left()))
+        loads = best_loads(sources, units, purse, int(steps), self._effort.loads)
+        if loads is None:
+            return False
+        self.loads, self._within = loads, sources
+        self.most = self._of.most - (loads[0].taken if loads else purse)
+        return True
 
     def _sources(self, purse: float, seconds: float) -> list[Sets] | None:
         """Every source with what it may be cut into for so much; None where there are too many for so many seconds."""
@@ -120,13 +127,10 @@ class BatchLoad:
 
     def _units(self) -> list[Unit]:
         of = self._of
-        off = rebates(of.instance, {link: pence for held in of.rows.values() for link, pence in held.items()})
+        costs = unit_costs(of.instance, of.prices, rebates(of.instance, of.rows))
         units = []
-        for number, group in enumerate(of.instance.groups):
-            ((choice, demand),) = group.demands.items()
-            cost = group.cost(choice) - off.get((number, choice), 0.0)
-            cost += sum(of.prices.get(t, 0.0) * n for t, n in demand.items())
-            price = of.instance.penalties[group.job] / group.units
+        for group, cost, price in zip(of.instance.groups, costs, unit_prices(of.instance), strict=True):
+            (demand,) = group.demands.values()
             least = min(cost, price)
             units.extend([Unit(cost - least, price - least, demand)] * group.units)
         return units

@@ -18,7 +18,7 @@ from stockplan.cutting.boxed import Boxed, Rows
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Charged, Listed, Pools
 from stockplan.cutting.grounds import Ground
-from stockplan.cutting.instance import Group, Instance, PieceType, Source
+from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.links import rebates
 from stockplan.cutting.master import Master
@@ -60,6 +60,22 @@ def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[I
         instance, sources=sources, groups=tuple(groups), jobs=tuple(jobs), penalties=tuple(penalties), fixed={}
     )
     return alone, tuple(which)
+
+
+def unit_prices(instance: Instance) -> list[float]:
+    """By group of such a problem: what one unit served is worth, pence."""
+    return [instance.penalties[group.job] / group.units for group in instance.groups]
+
+
+def unit_costs(
+    instance: Instance, prices: Mapping[PieceType, float], off: Mapping[tuple[int, Choice], float]
+) -> list[float]:
+    """By group of such a problem: what one unit served costs at prices of pieces, less its rebates, pence."""
+    choices = [choice for group in instance.groups for choice in group.demands]
+    return [
+        group.cost_at(choice, prices) - off.get((number, choice), 0.0)
+        for number, (group, choice) in enumerate(zip(instance.groups, choices, strict=True))
+    ]
 
 
 class BatchRelaxation(Boxed):
@@ -113,7 +129,8 @@ class BatchRelaxation(Boxed):
 
         Returns how many sets were new.
         """
-        prices = self._no_higher_than_of_use(prices, rows)
+        off = rebates(self.instance, rows)
+        prices = self._no_higher_than_of_use(prices, off)
         needed = {g.source: g.source.value_pence - classes.get(g.source, 0.0) + GAIN for g in self.grounds}
         charged = [Charged(ground, prices, rows.get(ground.source, {})) for ground in self.grounds]
         if self.values:
@@ -129,26 +146,24 @@ class BatchRelaxation(Boxed):
                 self._next = (n + 1) % len(charged)  # the others when there is nothing more to gain here
                 return added
         priced = [Priced(g.source, value) for g, value in zip(self.grounds, values.values(), strict=True)]
-        off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
         bound = lagrangian_bound(self.instance, prices, priced, off)
         if bound > self.bound or not self.values:
             self.bound, self.prices, self.values, self.charged = bound, dict(prices), list(values.values()), charged
             self.rows = {source: dict(held) for source, held in rows.items()}
         return added
 
-    def _no_higher_than_of_use(self, prices: Mapping[PieceType, float], rows: Rows) -> dict[PieceType, float]:
+    def _no_higher_than_of_use(
+        self, prices: Mapping[PieceType, float], off: Mapping[tuple[int, Choice], float]
+    ) -> dict[PieceType, float]:
         """Prices lowered where every unit that needs a piece is left out all the same: the bound is no lower then.
 
         Sets that hold such pieces seem to be worth less, so that fewer are near.
         """
-        off = rebates(self.instance, {link: pence for held in rows.values() for link, pence in held.items()})
-        spare: list[float] = []
+        costs = zip(unit_costs(self.instance, prices, off), unit_prices(self.instance), strict=True)
+        spare = [max(0.0, cost - price) for cost, price in costs]
         users: dict[PieceType, list[tuple[int, int]]] = {}
         for number, group in enumerate(self.instance.groups):
-            ((choice, demand),) = group.demands.items()
-            cost = group.cost(choice) - off.get((number, choice), 0.0)
-            cost += sum(prices.get(t, 0.0) * n for t, n in demand.items())
-            spare.append(max(0.0, cost - self.instance.penalties[group.job] / group.units))
+            (demand,) = group.demands.values()
             for piece, count in demand.items():
                 users.setdefault(piece, []).append((number, count))
         lowered = dict(prices)

@@ -33,9 +33,16 @@ class BoughtPrices:
         Its recursions, exact.
     prices
         Prices of pieces at which no purchase gains.
+
+    Raises
+    ------
+    ValueError
+        When the grid does not carry all sizes.
     """
 
     def __init__(self, instance: Instance, pricers: Pricers, prices: Mapping[PieceType, float]) -> None:
+        if not pricers.exact:
+            raise ValueError("the grid does not carry all sizes")
         self.instance, self._pricers = instance, pricers
         self._bought = bought_batches(instance)
         self._sets = BoughtSets(instance, pricers)
@@ -107,8 +114,7 @@ class BoughtPrices:
         prices = []
         for price, group in zip(worth, self.instance.groups, strict=True):
             least = [price]
-            for choice, demand in group.demands.items():
-                if choice.batch in self._bought or not demand:
-                    least.append(group.cost(choice) + sum(self.prices.get(t, 0.0) * n for t, n in demand.items()))
+            bought = (h for h, demand in group.demands.items() if h.batch in self._bought or not demand)
+            least.extend(group.cost_at(choice, self.prices) for choice in bought)
             prices.append(max(0, int(min(least))))
         return prices

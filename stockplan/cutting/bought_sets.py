@@ -1,7 +1,7 @@
 """Sets of pieces cut from what is bought, none with more of a piece than is needed at all.
 
 Recursions that repeat pieces without end (`valuing.py`) fill a roll with the strips of a job five times over; a
-relaxation then buys a fifth of such a roll, and wastes nothing. On weeks of 30 jobs a fifth to a third of the rolls
+relaxation then buys a fifth of such a roll, and wastes nothing. On weeks of 30 jobs an eighth to a third of the rolls
 bought was of this sort, and without it the relaxation over whole loads (`whole_loads.py`) is 0.07 to 0.34 % higher.
 Listing what gains takes a few hundredths of a second for a roll (`near_sets.py`), once prices are near.
 """

@@ -158,7 +158,7 @@ class Boxed:
         fresh, priced = self._price_stock(prices, classes, rows)
         bought = self.pricers.without_gain(prices, self.budget)
         priced += bought.priced
-        off = rebates(self.instance, {link: p for held in rows.values() for link, p in held.items()})
+        off = rebates(self.instance, rows)
         bound = lagrangian_bound(self.instance, bought.prices, priced, off)
         if bound > self.bound:
             self.bound, self.prices = bound, repaired(self.instance, bought.prices, priced)

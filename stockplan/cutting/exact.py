@@ -171,7 +171,7 @@ class Exact:
             floors[k, c] = floor
             source = min(lengths.sources, key=lambda s: s.value_pence)
             priced.append(Priced(source, source.value_pence - floor))
-        off = rebates(self.instance, {link: pence for tied in links.values() for link, pence in tied.items()})
+        off = rebates(self.instance, links)
         bound = lagrangian_bound(self.instance, prices, priced, off)
         if bound > self.bound:
             self.bound, self._floors, self.prices = bound, floors, repaired(self.instance, prices, priced)
@@ -238,8 +238,7 @@ class Exact:
     def slacks(self) -> dict[tuple[int, Choice], float]:
         """By group and choice: how much more a unit takes of the gap than by its cheapest choice, pence."""
         prices = self.prices or {}
-        flat = {link: pence for tied in self.link_prices.values() for link, pence in tied.items()}
-        off = rebates(self.instance, flat)
+        off = rebates(self.instance, self.link_prices)
         found: dict[tuple[int, Choice], float] = {}
         for number, group in enumerate(self.instance.groups):
             costs = {

@@ -135,6 +135,10 @@ class Group:
         """What a choice costs beside its pieces, pence."""
         return self.costs.get(choice, 0)
 
+    def cost_at(self, choice: Choice, prices: Mapping[PieceType, float]) -> float:
+        """What a unit costs by a choice at prices of pieces, pence."""
+        return self.cost(choice) + sum(prices.get(t, 0.0) * n for t, n in self.demands[choice].items())
+
     @property
     def several_layouts(self) -> bool:
         """Whether there is more than one layout to choose from."""

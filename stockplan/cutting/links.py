@@ -119,13 +119,14 @@ def _longest_start(sizes: Sequence[int], room: int) -> int:
     return count
 
 
-def rebates(instance: Instance, prices: Mapping[Link, float]) -> dict[tuple[int, Choice], float]:
-    """By group and choice: what the rows' prices take off serving a unit, pence."""
+def rebates(instance: Instance, rows: Mapping[Source, Mapping[Link, float]]) -> dict[tuple[int, Choice], float]:
+    """By group and choice: what the prices of rows, by source, take off serving a unit, pence."""
     found: defaultdict[tuple[int, Choice], float] = defaultdict(float)
-    for link, price in prices.items():
-        if price > 0.0:
-            for choice, most in link.given(instance).items():
-                found[link.group, choice] += price * most
+    for held in rows.values():
+        for link, price in held.items():
+            if price > 0.0:
+                for choice, most in link.given(instance).items():
+                    found[link.group, choice] += price * most
     return dict(found)
 
 

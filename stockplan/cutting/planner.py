@@ -234,15 +234,16 @@ def bound_part(
     pool = partial(pooled_bound, part.request, easier)
     goes_on = easier is instance and in_whole_loads(instance) and not is_large(easier) and Pricers(instance).exact
     bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool, roughly=goes_on)
+    ceiling = float(foreman.rank(instance)[0])
     if not goes_on:
-        bounding.climb(float(foreman.rank(instance)[0]))
+        bounding.climb(ceiling)
         return
     from stockplan.cutting.first_loads import first_loads  # noqa: PLC0415  slow to load, and not for every week
     from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415
 
     with ThreadPoolExecutor(1) as meanwhile:
         gathering = meanwhile.submit(first_loads, instance, foreman, budget.part(GATHERING_SHARE))
-        bounding.climb(float(foreman.rank(instance)[0]))
+        bounding.climb(ceiling)
     first = gathering.result()
     if bounding.prices and bounding.bound > 0.0 and not budget.over():
         WholeLoads(instance, bounding.prices, first, budget).run(tell, show)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 from stockplan.cutting.bounds import lagrangian_bound, repaired
 from stockplan.cutting.budget import Budget
@@ -41,10 +42,15 @@ class Pricers:
         self.instance = instance
         types = instance.piece_types()
         along, across = self._grid(types, lengthwise=True), self._grid(types, lengthwise=False)
+        self._along, self._across, self._apart = along, across, apart
         self.exact = along.exact and across.exact
         self.too_coarse = any(t.length_mm < along.step_mm or t.width_mm < across.step_mm for t in types)
         self.points = max((along.room(s.length_mm) for s in instance.sources), default=0)
-        self.each = [] if self.too_coarse else self._build(types, along, across, apart=apart)
+
+    @cached_property
+    def each(self) -> list[Pricer]:
+        """One for what is of the same grass, or for each class of stock; none where the grid is too coarse."""
+        return [] if self.too_coarse else self._build()
 
     def _grid(self, types: tuple[PieceType, ...], *, lengthwise: bool) -> Grid:
         """Leftover thresholds lie on the grid too: a drop may be made longer until what is left is worth keeping."""
@@ -54,11 +60,12 @@ class Pricers:
         sizes = {t.width_mm for t in types} | {s.width_mm for s in self.instance.sources}
         return Grid(*choose_step(sizes | {LEAST_WIDTH_MM}, MOST_WIDTH_POINTS))
 
-    def _build(self, types: tuple[PieceType, ...], along: Grid, across: Grid, *, apart: bool) -> list[Pricer]:
+    def _build(self) -> list[Pricer]:
+        types, along, across = self.instance.piece_types(), self._along, self._across
         alike: defaultdict[tuple[int, float, int | None, Source | None], list[Source]] = defaultdict(list)
         for source in self.instance.sources:
             cost = source.unit_cost.pence / source.unit_cost.area_mm2 if source.option is None else 0.0
-            itself = source if apart and source.option is None else None
+            itself = source if self._apart and source.option is None else None
             alike[source.batch, cost, source.gate, itself].append(source)
         bends = bends_upward(self.instance) and LEAST_WIDTH_MM % across.step_mm == 0
         full_from = -(-self.instance.widest_mm * FULL_WIDTH_PERCENT // 100)

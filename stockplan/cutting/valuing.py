@@ -130,8 +130,8 @@ class Valuing:
             self._margin += self._crosscut + STEEPEST * self.rate * along.step_mm * max(s.width_mm for s in sources)
         self.lengths = np.array([float(along.millimetres(x)) for x in range(self._points + 1)])
         # Prices of cut lengths are rounded, so that grass of one costs a little more than of another: the most counts.
-        dearest = sorted(sources, key=lambda s: s.unit_cost.pence / s.unit_cost.area_mm2)
-        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self.lengths) for s in dearest}
+        cheapest_first = sorted(sources, key=lambda s: s.unit_cost.pence / s.unit_cost.area_mm2)
+        self._tail = {(s.width_mm, s.on_core): tail_worth(instance, s, self.lengths) for s in cheapest_first}
         self._kept: dict[int, Floats] = {}
         self._tables: Tables | None = None
 

@@ -6,13 +6,13 @@ with V_b the best that the batch can serve at prices of units (`batch_load.py`),
 costs when bought, or what leaving it short costs (Geoffrion's Lagrangian of the program at the head of
 `batch_columns.py`, with batches as the blocks). Prices come from that program's relaxation over loads which ruin and
 recreate was seen to make; the best loads of every batch are added to it, and so on from its new prices. Before each
-pass over the batches they are tried with the sets of pieces listed so far alone, which takes 2 s in place of 10 to 50
-and gives most of the loads. On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the best
-plans, this 0.3 to 0.6 % after a minute, with sizes of 10 mm, where there is time for one pass, 1.3 %.
+pass over the batches they are tried with the sets of pieces listed so far alone, which takes 2 to 3 s in place of 7 to
+40 and gives most of the loads. On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the
+best plans, this 0.3 to 0.6 % after a minute, with sizes of 10 mm, where there is time for one pass, 1.3 %.
 
-What is bought may still be cut in shares. With loads of it whole as well, priced by a whole-number program, the bound
-of two such weeks rose by another 0.06 and 0.17 %, but after 30 programs of 3 to 10 s each. Rows that say of three jobs
-that one load at most serves two of them raise it by 0.03 to 0.13 %.
+What is bought may still be cut in shares. With loads of it whole as well, of cuts that were known, the relaxation of
+two such weeks rose by another 0.06 and 0.17 %, but after 10 to 30 whole-number programs of 2 to 12 s each. Rows that
+say of three jobs that one load at most serves two of them raised that of three weeks by 0.03 to 0.13 %.
 """
 
 from __future__ import annotations
@@ -72,12 +72,13 @@ class _Looked(NamedTuple):
 
 
 class WholeLoads:
-    """Such a bound for one problem, of jobs with one layout and nothing that must be made.
+    """Such a bound for one problem.
 
     Parameters
     ----------
     instance
-        The problem.
+        The problem: of jobs with one layout, with nothing that must be made, and of sizes that the grid of `Pricers`
+        carries, since a set may else be worth more than it is said to be.
     prices
         Prices of pieces from a relaxation of all of it.
     first
@@ -86,6 +87,11 @@ class WholeLoads:
         Work and clock.
     found
         Keeps loads that are found; default one of its own.
+
+    Raises
+    ------
+    ValueError
+        When the grid does not carry all sizes.
     """
 
     def __init__(
@@ -99,8 +105,7 @@ class WholeLoads:
         self.instance, self.budget = instance, budget
         self._prices = dict(prices)
         self._bought = bought_batches(instance)
-        self._pricers = Pricers(instance)
-        self._bought_prices = BoughtPrices(instance, self._pricers, prices)
+        self._bought_prices = BoughtPrices(instance, Pricers(instance), prices)
         self._recombiner, self._best = first
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
@@ -120,8 +125,6 @@ class WholeLoads:
         show
             Shown loads found on the way, and cuts of what is bought, that may be of use in an answer.
         """
-        if not self._pricers.exact:  # a set may then be worth more than it is said to be
-            return
         seconds = 0.0
         for _ in range(MOST_PASSES):
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
@@ -153,14 +156,8 @@ class WholeLoads:
 
     def _cheapest(self, prices: Mapping[PieceType, float]) -> list[int]:
         """By group: what a unit costs at prices of pieces, whole pence."""
-        costs = (
-            min(
-                (g.cost(h) + sum(prices.get(t, 0.0) * n for t, n in d.items()) for h, d in g.demands.items()),
-                default=0.0,
-            )
-            for g in self.instance.groups
-        )
-        return [int(cost) for cost in costs]
+        groups = self.instance.groups
+        return [int(min((group.cost_at(h, prices) for h in group.demands), default=0.0)) for group in groups]
 
     def _smoothed(self, prices: list[int]) -> list[int]:
         """Prices between these and those of the best bound: no unit costs less than them where neither set gains."""
@@ -226,9 +223,8 @@ class WholeLoads:
             self._new = 0
             batches = [_Batch(number, prices, columns) for number, columns in self._columns().items()]
             step = self.budget.part(TRY_SHARE)
-            for batch, (_, which, search) in zip(
-                batches, abreast(self._tried, batches, step, 0.0, THREADS), strict=True
-            ):
+            found = abreast(self._tried, batches, step, 0.0, THREADS)
+            for batch, (_, which, search) in zip(batches, found, strict=True):
                 if search is not None:
                     self._note(batch, which, search)
             self.budget.absorb(step)

@@ -12,6 +12,7 @@ import pytest
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Prices, purchases
 from small_problems import GRASS, cut_lengths, job, problem, rolls
 
+from stockplan.cutting.bought_prices import BoughtPrices
 from stockplan.cutting.bought_sets import BoughtSets
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
@@ -135,3 +136,10 @@ def test_cuts_of_more_pieces_than_a_listing_has_room_for_are_passed_over() -> No
     listed.learn([cut(2), cut(48), cut(150)], instance)
     near = listed.near(listed.worth(np.array([100.0]), ()), -math.inf)
     assert near.sizes.tolist() == [2]
+
+
+def test_sizes_that_the_grid_does_not_carry_are_refused() -> None:
+    """A set may then be worth more than it is said to be."""
+    instance = build_instance(problem([job("J1", "3999x4321")], (), [rolls("4000x24999", 100_000)]), GRASS)
+    with pytest.raises(ValueError, match="does not carry all sizes"):
+        BoughtPrices(instance, Pricers(instance), {})

@@ -21,6 +21,8 @@ from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import BatchLoad
 from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.batch_relaxation import BatchRelaxation, of_batch
+from stockplan.cutting.bought_prices import BoughtPrices
+from stockplan.cutting.bought_sets import BoughtSets
 from stockplan.cutting.bounding import Bounding
 from stockplan.cutting.bounds import cheapest_choices
 from stockplan.cutting.budget import Budget
@@ -30,7 +32,10 @@ from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType, in_whole_loads
 from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.parts import parts_of
 from stockplan.cutting.patterns import Pattern
+from stockplan.cutting.planner import bound_part
+from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.proving import Proof
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import Load, Solution, trimmed
@@ -173,6 +178,36 @@ def test_prices_of_pieces_that_nobody_has_a_use_for_are_lowered_at_no_loss() -> 
                 assert cheapest_choices(alone, told)[0] == pytest.approx(cheapest_choices(alone, prices)[0], abs=1e-3)
                 lower += sum(told[t] < prices[t] - 1.0 for t in prices)
     assert lower > 20
+
+
+def test_where_purchases_are_settled_none_gains_and_no_price_is_held_down_by_a_fence() -> None:
+    for seed in range(4):
+        request = week("S", seed)
+        instance, budget = build_instance(request, request.products[0].code), Budget(math.inf)
+        pricers = Pricers(instance)
+        (recombiner, best) = first_loads.first_loads(instance, trimmed(instance, foreman_plan(instance)), budget)
+        assert recombiner.relax(best)
+        bought = BoughtPrices(instance, pricers, {t: first_price(instance, t) for t in instance.piece_types()})
+        while bought.settle(recombiner.master, budget, budget):
+            pass
+        assert not recombiner.master.leant_on()
+        assert BoughtSets(instance, pricers).priced(bought.prices, budget).settled
+        asked = recombiner.master.piece_prices()
+        assert all(bought.prices[t] == pytest.approx(pence, abs=0.1) for t, pence in asked.items())
+
+
+def test_a_fault_while_first_loads_are_gathered_is_heard(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The bound by columns ends well meanwhile."""
+
+    def none(*_: object) -> None:
+        raise LookupError
+
+    monkeypatch.setattr(first_loads, "first_loads", none)
+    (part,) = parts_of(week("S", 0), None, 0)
+    told: list[float] = []
+    with pytest.raises(LookupError):
+        bound_part(part, time.monotonic() + 60, told.append, lambda *_: None, lambda: False)
+    assert told
 
 
 def proved(instance: Instance) -> int:
