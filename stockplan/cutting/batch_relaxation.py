@@ -108,7 +108,7 @@ class BatchRelaxation(Boxed):
         super().__init__(instance, Pricers(instance, apart=True), prices, budget, share=FENCES)
         self._tied = True
         most = most_needed(instance)
-        self.grounds = [Ground(pricer, most) for pricer in self.pricers.each]
+        self.grounds = [Ground.in_steps(pricer, most) for pricer in self.pricers.each]
         self.pools = pools
         for ground in self.grounds:
             if (ground.source, ground.types) not in pools:

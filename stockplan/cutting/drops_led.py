@@ -11,6 +11,9 @@ first of its types. With A, B and K over the types that come later, each at most
 An end is what lies beside lanes that add up to u_e: a leftover, or a lane k_e that takes the rest; e(d) is what it is
 worth beside that lane's own pieces. Types are taken from the last to the first, so that each adds to the tables of
 those before it in one pass (the knapsack of Bellman 1957).
+
+Lengths in these tables may be steps of several points of the grid, each piece as long as the steps it fills, each rest
+as worth as the longest that has so many: what they tell is at most a little too much, and soon told.
 """
 
 # mypy: disable-error-code="no-any-return"
@@ -38,18 +41,22 @@ class Drop(NamedTuple):
         A, B and K over the types allowed beside the leading piece.
     own, among, best
         L, M and D.
-    empty
-        By lane and length: what a lane is worth with nothing cut of it, pence.
+    empty, nearly_empty
+        By lane and length in points: what a lane is worth with nothing cut of it, pence; and at most, where it may be
+        shorter by less than a step.
     chain, chain_widths
         The lanes that may lie beside others, and their widths in points, ascending.
     row_of, sums
         By width in points the row of K, -1 where there is none; by row the width.
-    ends, worth
-        By end: its row and the lane that takes the rest, -1 where none does; and by length what is beside it, pence.
+    ends, worth, exact_worth
+        By end: its row and the lane that takes the rest, -1 where none does; by step what is beside it at most, pence;
+        and by length in points.
     gains
         By lane and type: what a piece brings, less its cuts, `NEVER` where it does not fit.
-    lengths
-        By type, in points, ascending.
+    lengths, exact_lengths
+        By type; the last in points, ascending.
+    steps, reach
+        By point its step; by step its last point.
     allowed
         By type: how many there may be, the leading one counted.
     cuts
@@ -63,20 +70,25 @@ class Drop(NamedTuple):
     among: Floats
     best: Floats
     empty: Floats
+    nearly_empty: Floats
     chain: Numbers
     chain_widths: Numbers
     row_of: Numbers
     sums: Numbers
     ends: Numbers
     worth: Floats
+    exact_worth: Floats
     gains: Floats
     lengths: Numbers
+    exact_lengths: Numbers
+    steps: Numbers
+    reach: Numbers
     allowed: Numbers
     cuts: Floats
 
 
 @compiled
-def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int, points: int) -> None:
+def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int, steps: int) -> None:
     """Let every lane hold a type of piece as well, so many times at most: A and B.
 
     Parameters
@@ -86,17 +98,17 @@ def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: in
     gain
         By lane: what one brings, `NEVER` where it does not fit.
     length
-        In points.
+        In steps.
     copies
         At least 1.
-    points
+    steps
         Lengths below this are filled in, the others left.
     """
     for k in range(lane.shape[0]):
         if gain[k] < NEVER / 2:
             continue
         for _ in range(copies):
-            end = points
+            end = steps
             while end > length:  # from the longest, so that none is taken twice
                 begin = max(length, end - length)
                 raise_by(filled[k, begin:end], lane[k, begin - length : end - length], gain[k])

@@ -14,12 +14,15 @@ from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.recursions import worth_row
 from stockplan.cutting.source_kernels import least_losses
 
+STEP_MM = 50  # of tables, about
+
 
 class Ends(NamedTuple):
-    """How drops may end across: see `drops_led.Drop`."""
+    """How drops may end across, and what lies beside by step and by point: see `drops_led.Drop`."""
 
     ends: Numbers
     worth: Floats
+    exact: Floats
 
 
 class Ground:
@@ -33,9 +36,21 @@ class Ground:
         By piece type: how many may be needed at all.
     source
         Which of the sources of its recursions; default the only one.
+    step
+        Points of the grid in a step of the tables that tell what pieces are worth at most; at least 1, the default, and
+        no more than the shortest piece has.
+
+    Attributes
+    ----------
+    first, reach, steps
+        By step its first and its last point; by point its step.
+    empties, tails
+        By step: what a lane of so much with nothing cut of it, and a tail, are worth at most.
     """
 
-    def __init__(self, pricer: Pricer, most: Mapping[PieceType, int], source: Source | None = None) -> None:
+    def __init__(
+        self, pricer: Pricer, most: Mapping[PieceType, int], source: Source | None = None, step: int = 1
+    ) -> None:
         self.pricer = pricer
         if source is None:
             (source,) = pricer.sources
@@ -43,12 +58,42 @@ class Ground:
         self.types = pricer.types
         self.points = pricer.along.room(self.source.length_mm)
         self.lengths = np.array([pricer.along.piece(t.length_mm) for t in self.types], dtype=np.int64)
+        self.steps = np.arange(self.points + 1) // step
+        self.reach = np.minimum(np.arange(self.points // step + 1) * step + step - 1, self.points)
+        self.lengths_in_steps = self.lengths // step
         self.most = np.array([most[t] for t in self.types], dtype=np.int64)
         self.cuts = np.array([float(pricer.instance.costs.rip_pence), float(pricer.instance.costs.crosscut_pence)])
         self.tail = pricer.tail_values(self.source)
         self.losses = np.empty_like(self.tail)
         least_losses(self.tail, self.losses)
         self.empty = pricer.empty_values(self.points)
+        self.first = np.arange(len(self.reach)) * step
+        # What is left beside pieces whose lengths were rounded down may be so many points less than it seems; and nothing
+        # at all, which saves a cut, may be worth more than a little.
+        less = (step - 1) * (self.points // max(1, int(self.lengths.min(initial=self.points))))
+        self.tails: Floats = self._most(self.tail[None], less)[0]
+        self.empties = self._most(self.empty, less)
+        self.least_losses = np.empty_like(self.tails)
+        least_losses(self.tails, self.least_losses)
+
+    @classmethod
+    def in_steps(cls, pricer: Pricer, most: Mapping[PieceType, int], source: Source | None = None) -> Ground:
+        """The same with tables in steps where the grid is fine: soon made, and what they promise a little too much."""
+        shortest = min((pricer.along.piece(t.length_mm) for t in pricer.types), default=1)
+        return cls(pricer, most, source, max(1, min(STEP_MM // pricer.along.step_mm, shortest)))
+
+    def _most(self, values: Floats, less: int) -> Floats:
+        """By row and step: the most from so many points before the step to its last point."""
+        ranges = zip(np.maximum(self.first - less, 0).tolist(), (self.reach + 1).tolist(), strict=True)
+        return np.stack([values[:, begin:end].max(axis=1) for begin, end in ranges], axis=1)
+
+    @cached_property
+    def nearly_empty(self) -> Floats:
+        """By lane and length: the most that a lane is worth with nothing cut of it, if up to a step shorter, pence."""
+        found = self.empty.copy()
+        for shorter in range(1, int(self.reach[0]) + 1):
+            np.maximum(found[:, shorter:], self.empty[:, :-shorter], out=found[:, shorter:])
+        return found
 
     @cached_property
     def ends(self) -> Ends:
@@ -65,4 +110,5 @@ class Ground:
             ends.extend((row, lane) for row, lane in pairs.tolist())
             worths.extend([pricer.beside(kept)[: self.points + 1]] * len(pairs))
         found = np.array(ends, dtype=np.int64).reshape(len(ends), 2)
-        return Ends(found, np.array(worths).reshape(len(ends), self.points + 1))
+        exact = np.array(worths).reshape(len(ends), self.points + 1)
+        return Ends(found, self._most(exact, 0), exact)

@@ -18,7 +18,7 @@ from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_type, lead
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.known_sets import Few, Known
-from stockplan.cutting.led_kernels import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, led_sets
+from stockplan.cutting.led_kernels import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, led_sets, room_for
 from stockplan.cutting.recursions import NEVER
 from stockplan.cutting.source_kernels import (
     Options,
@@ -85,7 +85,7 @@ class NearSets:
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
         self._alone = {n for n, t in enumerate(ground.types) if t.width_mm == ground.source.width_mm}
         self._leaders = sorted(range(len(ground.types)), key=lambda t: (t not in self._alone, -density[t], t))
-        whole = dict.fromkeys(self._leaders, (0, ground.points + 1))
+        whole = dict.fromkeys(self._leaders, (0, len(ground.reach)))
         self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(whole)}
         self._values_of_all = self._values(self._drops)
         self.most = float(self._values_of_all[-1])
@@ -98,7 +98,7 @@ class NearSets:
         points
             Its length.
         """
-        return float(self._values_of_all[points])
+        return float(self._values_of_all[self.ground.steps[points]])
 
     def _backwards(self, wanted: Mapping[int, tuple[int, int]]) -> Iterator[tuple[int, Drop]]:
         """Leaders from the last to the first, each with its drops; they last until the next.
@@ -109,48 +109,53 @@ class NearSets:
             By leader: the first length of drop, and the one behind the last.
         """
         ground = self.ground
-        lane, filled = ground.empty.copy(), np.full_like(ground.empty, NEVER)
+        lane, filled = ground.empties.copy(), np.full_like(ground.empties, NEVER)
         allowed = np.zeros(len(ground.types), dtype=np.int64)
         drop, nothing = self._room_for_drops(allowed), self._room_for_drops(np.zeros_like(allowed))
-        nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empty, NEVER, NEVER
-        points, left = max((end for _, end in wanted.values()), default=0), len(wanted)
+        nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empties, NEVER, NEVER
+        steps, left = max((end for _, end in wanted.values()), default=0), len(wanted)
         for leader in reversed(self._leaders):
             if not left:
                 return
-            gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths[leader])
+            gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths_in_steps[leader])
             most, alone = int(ground.most[leader]), leader in self._alone
             allowed[leader] = 0 if alone else most
             if leader in wanted:
                 left -= 1
                 mine = nothing if alone else drop
                 if not alone:
-                    drop.lane[:, :points], drop.filled[:, :points] = lane[:, :points], filled[:, :points]
+                    drop.lane[:, :steps], drop.filled[:, :steps] = lane[:, :steps], filled[:, :steps]
                     if most > 1:
-                        add_type(drop.lane, drop.filled, gain, length, most - 1, points)
+                        add_type(drop.lane, drop.filled, gain, length, most - 1, steps)
                 lead(tuple(mine), leader, wanted[leader], not alone)
                 yield leader, mine
             if not alone:
-                add_type(lane, filled, gain, length, most, points)
+                add_type(lane, filled, gain, length, most, steps)
 
     def _room_for_drops(self, allowed: Numbers) -> Drop:
         ground, lanes = self.ground, self.ground.pricer.lanes
-        rows, points = len(lanes.sums), ground.points + 1
+        rows, steps = len(lanes.sums), len(ground.reach)
         return Drop(
-            lane=np.empty_like(ground.empty),
-            filled=np.empty_like(ground.empty),
-            widths=np.zeros((rows, points)),
-            own=np.empty_like(ground.empty),
-            among=np.empty((rows, points)),
-            best=np.empty(points),
+            lane=np.empty_like(ground.empties),
+            filled=np.empty_like(ground.empties),
+            widths=np.zeros((rows, steps)),
+            own=np.empty_like(ground.empties),
+            among=np.empty((rows, steps)),
+            best=np.empty(steps),
             empty=ground.empty,
+            nearly_empty=ground.nearly_empty,
             chain=lanes.chain,
             chain_widths=lanes.chain_points,
             row_of=lanes.row_of,
             sums=np.array(lanes.sums, dtype=np.int64),
             ends=ground.ends.ends,
             worth=ground.ends.worth,
+            exact_worth=ground.ends.exact,
             gains=self._gains,
-            lengths=ground.lengths,
+            lengths=ground.lengths_in_steps,
+            exact_lengths=ground.lengths,
+            steps=ground.steps,
+            reach=ground.reach,
             allowed=allowed,
             cuts=ground.cuts,
         )
@@ -158,10 +163,10 @@ class NearSets:
     def _values(self, drops: Mapping[int, Floats]) -> Floats:
         """By length: what a source is worth at most whose drops led by each type are worth at most so much."""
         ground = self.ground
-        values = ground.tail.copy()
+        values = ground.tails.copy()
         for leader in self._leaders:
             useful = drops[leader].copy()
-            drop_useless(useful, ground.losses)
+            drop_useless(useful, ground.least_losses)
             add_drop(values, useful, int(ground.most[leader]))
         return values
 
@@ -183,7 +188,8 @@ class NearSets:
         drops = listing.pieces, listing.sizes, listing.table
         options = self._options(listing, drops, least - SPARE)
         found, values = _room_for(effort.sets), np.empty(effort.sets)
-        count = source_sets(tuple(options), drops, self.ground.most, least - SPARE, found, values, effort.set_steps)
+        source = self.ground.tail, self.ground.steps, self.ground.most
+        count = source_sets(tuple(options), drops, source, least - SPARE, found, values, effort.set_steps)
         return None if count < 0 else Near(found[0][:count], found[1][:count], values[:count])
 
     def _list_drops(self, least: float, effort: Effort) -> Listing | None:
@@ -192,17 +198,20 @@ class NearSets:
         room = np.empty((2 * effort.drops, 2), dtype=np.int64), np.empty(2 * effort.drops)
         listing = Listing(*_room_for(effort.drops), *room, np.zeros(COUNTS, dtype=np.int64))
         listing.counts[MOST_STEPS] = effort.drop_steps
+        work = tuple(room_for(effort.drops, len(ground.types), int(ground.reach[0]) + 1))
         values, begin = self._values_of_all, 0
         drops = {leader: best.copy() for leader, best in self._drops.items()}
         for share in PHASES:
-            end, before = int(share * ground.points) + 1, int(listing.counts[OPTIONS])
+            end, before = int(share * (len(ground.reach) - 1)) + 1, int(listing.counts[OPTIONS])
             enough = np.full(ground.points + 1, np.inf)
-            enough[1:] = least - values[ground.points - 1 :: -1]
+            enough[1:] = least - values[ground.steps[ground.points - 1 :: -1]]
+            least_enough = np.minimum.reduceat(enough, ground.first)
             for worths in drops.values():
-                worths[worths < enough] = NEVER  # no source worth so much has such a drop
+                worths[worths < least_enough] = NEVER  # no source worth so much has such a drop
             wanted = _lengths_in_use(drops, begin, end)
             for leader, drop in self._backwards(wanted):
-                if not led_sets(tuple(drop), leader, wanted[leader], enough, ground.losses, tuple(listing)):
+                limits = enough, least_enough, ground.losses
+                if not led_sets(tuple(drop), leader, wanted[leader], limits, work, tuple(listing)):
                     return None
             # What was not listed is in none either.
             fresh = slice(before, int(listing.counts[OPTIONS]))
@@ -210,7 +219,8 @@ class NearSets:
             for place, leader in enumerate(self._leaders):
                 mine = places == place
                 drops[leader][begin:end] = NEVER
-                np.maximum.at(drops[leader], listing.options[fresh, 1][mine], listing.worths[fresh][mine])
+                steps = ground.steps[listing.options[fresh, 1][mine]]
+                np.maximum.at(drops[leader], steps, listing.worths[fresh][mine])
             begin, values = end, self._values(drops)
         return listing
 
@@ -222,23 +232,24 @@ class NearSets:
         options = self._sorted(
             Options(*self._nothing(), which, lengths, listing.worths[:count], np.zeros(count)), places
         )
-        kept = options.worths + options.tables[0][ground.points - options.lengths] >= least
+        kept = options.worths + options.tables[0][ground.steps[ground.points - options.lengths]] >= least
         chosen = Options(*options[:3], *(column[kept] for column in options[3:]))
         return self._sorted(chosen, np.sort(places, kind="stable")[kept])
 
     def _nothing(self) -> tuple[Floats, Numbers, Numbers]:
         copies = self.ground.most[np.array(self._leaders, dtype=np.int64)]
-        return np.empty((len(self._leaders) + 1, self.ground.points + 1)), np.zeros(0, dtype=np.int64), copies
+        return np.empty((len(self._leaders) + 1, len(self.ground.reach))), np.zeros(0, dtype=np.int64), copies
 
     def _sorted(self, options: Options, places: Numbers) -> Options:
         """Options by leader and loss, with recursion F over them."""
         tables, _, copies = self._nothing()
-        tables[-1] = self.ground.tail
+        tables[-1] = self.ground.tails
         order = np.argsort(places, kind="stable")
         starts = np.searchsorted(places[order], np.arange(len(self._leaders) + 1))
         lengths, worths, losses = options.lengths[order], options.worths[order], np.empty(len(order))
-        led_tables(tables, starts, lengths, worths, copies)
-        option_losses(tables, starts, lengths, worths, copies, losses)
+        steps = self.ground.steps[lengths]
+        led_tables(tables, starts, steps, worths, copies)
+        option_losses(tables, starts, steps, worths, copies, losses)
         again = np.lexsort((losses, places[order]))
         columns = options.which[order][again], lengths[again], worths[again], losses[again]
         return Options(tables, starts, copies, *columns)

@@ -36,7 +36,7 @@ class Options(NamedTuple):
     tables, starts, copies
         As for `led_tables`.
     which, lengths, worths, losses
-        By option: its set, how long it is, what it is worth, and as for `option_losses`.
+        By option: its set, how long it is in points, what it is worth, and as for `option_losses`.
     """
 
     tables: Floats
@@ -143,7 +143,7 @@ def option_losses(
 
 @compiled
 def source_sets(
-    parts: Parts, drops: Known, most: Numbers, enough: float, found: Known, values: Floats, most_steps: int
+    parts: Parts, drops: Known, source: Parts, enough: float, found: Known, values: Floats, most_steps: int
 ) -> int:
     """Every set of pieces that a source is worth enough with, and at most how much; how many, or `TOO_MANY`.
 
@@ -153,8 +153,8 @@ def source_sets(
         The drops it may have, `Options` as a plain tuple.
     drops
         The sets of those.
-    most
-        By type: how many pieces there may be.
+    source
+        By length in points what its tail is worth, and the step; by type how many pieces there may be.
     enough
         What a source must be worth, pence.
     found, values
@@ -164,16 +164,18 @@ def source_sets(
     """
     tables, starts, copies, which, lengths, worths, losses = Options(*parts)
     pieces, sizes, _ = drops
+    tail, steps, most = source
     frames, value = np.zeros((MOST_FRAMES, FIELDS), np.int64), np.zeros(MOST_FRAMES)
     held, key, used = np.zeros(MOST_FRAMES, np.int64), np.zeros(MOST_FRAMES, np.int64), np.zeros(most.size, np.int64)
-    frames[0, LEADER], frames[0, ROOM], frames[0, NEXT], frames[0, OPTION] = 0, tables.shape[1] - 1, starts[0], -1
+    frames[0, LEADER], frames[0, ROOM], frames[0, NEXT], frames[0, OPTION] = 0, tail.size - 1, starts[0], -1
     depth, count, known = 1, 0, 0
     for _ in range(most_steps):
         if depth == 0:
             return known
         f = depth - 1
         i, room = frames[f, LEADER], frames[f, ROOM]
-        if i == starts.size - 1 or value[f] + tables[i, room] < enough:
+        at_most = value[f] + tables[i, steps[room]]
+        if i == starts.size - 1 or at_most < enough:
             if frames[f, OPTION] >= 0:
                 number = which[frames[f, OPTION]]
                 count -= sizes[number]
@@ -181,13 +183,13 @@ def source_sets(
             depth = f
             continue
         o = frames[f, NEXT]
-        if o == starts[i + 1] or value[f] + tables[i, room] - losses[o] < enough:
+        if o == starts[i + 1] or at_most - losses[o] < enough:
             frames[f, LEADER], frames[f, NEXT] = i + 1, starts[i + 1]
             continue
         frames[f, NEXT] += 1
         after = i + 1 if copies[i] == 1 else i
         worth, left, number = value[f] + worths[o], room - lengths[o], which[o]
-        if left < 0 or worth + tables[after, left] < enough:
+        if left < 0 or worth + tables[after, steps[left]] < enough:
             continue
         if count + sizes[number] > MOST_PIECES:
             return TOO_MANY
@@ -200,8 +202,8 @@ def source_sets(
         frames[depth, NEXT] = o if after == i else starts[after]
         value[depth] = worth
         depth += 1
-        if worth + tables[-1, left] >= enough:
-            number, total = number_of(held, count, key, found, known), worth + tables[-1, left]
+        if worth + tail[left] >= enough:
+            number, total = number_of(held, count, key, found, known), worth + tail[left]
             if number < 0:
                 return TOO_MANY
             values[number] = total if number == known else max(values[number], total)
