@@ -48,8 +48,8 @@ class BoughtSets:
     def __init__(self, instance: Instance, pricers: Pricers) -> None:
         self._pricers = [pricer for pricer in pricers.each if pricer.sources[0].option is not None]
         self._most = most_needed(instance)
-        self._grounds: dict[Source, Ground] = {}  # fine, since one must tell of all lengths which of them gain
-        self._coarse: dict[Source, Ground] = {}  # to list what does
+        self._grounds: dict[Source, Ground] = {}  # exact, since one must tell of all lengths which of them gain
+        self._in_steps: dict[Source, Ground] = {}  # to list what does
         self._pools: dict[Source, Listed] = {}
 
     def priced(self, prices: Mapping[PieceType, float], budget: Budget) -> Bought:
@@ -81,7 +81,7 @@ class BoughtSets:
         found: list[PieceSet] = []
         for source, pool in self._pools.items():
             if len(found) < ENOUGH:
-                found.extend(Charged(self._coarse[source], prices, {}).known(pool, source.value_pence + GAIN))
+                found.extend(Charged(self._grounds[source], prices, {}).known(pool, source.value_pence + GAIN))
         return found
 
     def _at_most(self, pricer: Pricer, prices: Mapping[PieceType, float]) -> list[tuple[Priced, NearSets]]:
@@ -97,15 +97,17 @@ class BoughtSets:
 
     def _ground(self, pricer: Pricer, source: Source) -> Ground:
         if source not in self._grounds:
-            self._grounds[source] = Ground(pricer, self._most, source)
-            self._coarse[source] = Ground.in_steps(pricer, self._most, source)
-            self._pools[source] = Listed(self._coarse[source], FIRST_STEP)
+            ground = self._grounds[source] = Ground(pricer, self._most, source)
+            self._pools[source] = Listed(ground, FIRST_STEP)
         return self._grounds[source]
 
     def _gaining(
         self, source: Source, prices: Mapping[PieceType, float], longest: NearSets
     ) -> tuple[float, list[PieceSet]]:
         """At most what a purchase is worth, pence, and sets that gain."""
-        coarse, pool = self._coarse[source], self._pools[source]
-        near = longest if longest.ground.source == source and len(longest.ground.reach) == len(coarse.reach) else None
-        return Charged(coarse, prices, {}, near).gaining(pool, source.value_pence + GAIN)
+        pool = self._pools[source]
+        if source not in self._in_steps:
+            self._in_steps[source] = Ground.in_steps(longest.ground.pricer, self._most, source)
+        ground = self._in_steps[source]
+        same = longest.ground.source == source and len(longest.ground.reach) == len(ground.reach)
+        return Charged(ground, prices, {}, longest if same else None).gaining(pool, source.value_pence + GAIN)

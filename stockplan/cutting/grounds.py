@@ -68,8 +68,8 @@ class Ground:
         least_losses(self.tail, self.losses)
         self.empty = pricer.empty_values(self.points)
         self.first = np.arange(len(self.reach)) * step
-        # What is left beside pieces whose lengths were rounded down may be so many points less than it seems; and nothing
-        # at all, which saves a cut, may be worth more than a little.
+        # What is left beside pieces whose lengths were rounded down may be so many points less than it seems; and
+        # nothing at all, which saves a cut, may be worth more than a little.
         less = (step - 1) * (self.points // max(1, int(self.lengths.min(initial=self.points))))
         self.tails: Floats = self._most(self.tail[None], less)[0]
         self.empties = self._most(self.empty, less)
@@ -84,8 +84,9 @@ class Ground:
 
     def _most(self, values: Floats, less: int) -> Floats:
         """By row and step: the most from so many points before the step to its last point."""
-        ranges = zip(np.maximum(self.first - less, 0).tolist(), (self.reach + 1).tolist(), strict=True)
-        return np.stack([values[:, begin:end].max(axis=1) for begin, end in ranges], axis=1)
+        ends = np.stack([np.maximum(self.first - less, 0), self.reach + 1], axis=1)
+        behind = np.pad(values, ((0, 0), (0, 1)), mode="edge")  # no range begins there
+        return np.ascontiguousarray(np.maximum.reduceat(behind, ends.ravel(), axis=1)[:, ::2])
 
     @cached_property
     def nearly_empty(self) -> Floats:
