@@ -14,7 +14,7 @@ from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.recursions import worth_row
 from stockplan.cutting.source_kernels import least_losses
 
-STEP_MM = 50  # of tables, about
+STEP_MM = 50
 
 
 class Ends(NamedTuple):

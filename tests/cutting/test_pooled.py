@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import time
 from dataclasses import replace
 
@@ -10,6 +11,7 @@ from every_way_to_cut import WholeProblem
 from test_brute_force import random_request
 
 from stockplan.bench.weeks import week
+from stockplan.cutting import bounding
 from stockplan.cutting.ascent import Ascent
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
@@ -71,6 +73,25 @@ def test_sources_made_wider_and_longer_lower_no_cost(narrower_mm: int, shorter_m
         assert ascent.bound <= best.net_cost + 1e-6, seed
         told += easier != instance and ascent.bound >= 0.5 * best.net_cost > 0
     assert told >= 15
+
+
+def test_of_a_large_problem_sizes_as_they_are_tell_more_than_those_rounded_up(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(bounding, "MOST_ROWS", 0)
+    higher = 0
+    for seed in range(200):
+        request = random_request(seed)
+        odd = tuple(replace(item, width_mm=item.width_mm - 50, length_mm=item.length_mm) for item in request.stock)
+        request = replace(request, stock=odd)
+        best = WholeProblem(request).solve()
+        if best.pieces_short:
+            continue
+        told: list[float] = []
+        instance = build_instance(request, request.jobs[0].product)
+        bounding.Bounding(instance, Budget(time.monotonic() + 60, 300), 1.0, told.append, ()).climb(math.inf)
+        if told:
+            assert told[-1] <= best.net_cost + 1e-6, seed
+            higher += len(told) > 1 and told[-1] > told[-2] + 1.0
+    assert higher >= 5
 
 
 @pytest.mark.slow
