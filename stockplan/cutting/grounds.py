@@ -14,6 +14,8 @@ from stockplan.cutting.pricing import Pricer
 from stockplan.cutting.recursions import worth_row
 from stockplan.cutting.source_kernels import least_losses
 
+# Of tables. With sizes of 10 mm they are then made in a sixth of the time, and led by them listing takes a third of it;
+# steps of 100 mm are no better, since what they promise too much has to be gone through.
 STEP_MM = 50
 
 
