@@ -64,11 +64,10 @@ class _Batch(NamedTuple):
 
 
 class _Looked(NamedTuple):
-    """At most what a batch can serve, pence, `None` where there was no time; its groups, and the search for loads."""
+    """At most what a batch can serve, pence, `None` where there was no time; and loads that were found."""
 
     most: float | None
-    groups: Sequence[int]
-    search: BatchLoad | None
+    loads: Sequence[BatchColumn] = ()
 
 
 class WholeLoads:
@@ -192,12 +191,11 @@ class WholeLoads:
         batches = [_Batch(b, prices, columns.get(b, [])) for b in sorted(length, key=lambda b: (length[b], b))]
         spare = SPARE_SECONDS + SPARE_SHARE * min(LONG, self.budget.seconds_left())
         found = abreast(self._best_of, batches, self.budget, spare, THREADS)
-        for batch, (most, which, search) in zip(batches, found, strict=True):
+        for most, loads in found:
             if most is None:
                 return None
             total -= most
-            if search is not None:
-                self._note(batch, which, search)
+            self._new += self._recombiner.master.add(loads)
         bound = total - CERTAIN * (1.0 + abs(total))
         if bound > self.bound:
             self._best_prices = prices
@@ -207,14 +205,14 @@ class WholeLoads:
         """Look at one of several batches side by side: nothing of another is changed."""
         alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources:
-            return _Looked(0.0, which, None)
+            return _Looked(0.0)
         if until.over():
-            return _Looked(None, which, None)
+            return _Looked(None)
         relaxation = self._relaxed(batch.number, alone, batch.columns, until)
         self._prices.update(relaxation.prices)
         search = BatchLoad(relaxation, self._known(batch))
         search.run(until)
-        return _Looked(search.most, which, search)
+        return _Looked(search.most, self._loads(batch, which, search))
 
     def _try_pools(self) -> None:
         """Loads of sets listed before, at the prices of the relaxation, until they gain little."""
@@ -224,9 +222,8 @@ class WholeLoads:
             batches = [_Batch(number, prices, columns) for number, columns in self._columns().items()]
             step = self.budget.part(TRY_SHARE)
             found = abreast(self._tried, batches, step, 0.0, THREADS)
-            for batch, (_, which, search) in zip(batches, found, strict=True):
-                if search is not None:
-                    self._note(batch, which, search)
+            for _, loads in found:
+                self._new += self._recombiner.master.add(loads)
             self.budget.absorb(step)
             if not self._new or not self._priced() or self._recombiner.master.value > before * (1.0 - LEAST_DROP):
                 return
@@ -235,14 +232,14 @@ class WholeLoads:
         """The same as `_best_of`, among sets listed before alone: no bound."""
         alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources or batch.number not in self._sets_known or until.over():
-            return _Looked(None, which, None)
+            return _Looked(None)
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
         relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
         self._learn(relaxation, batch.columns)
         relaxation.run(lambda _: None, CLOSE)
         search = BatchLoad(relaxation, self._known(batch), OF_TRY)
         search.run(until)
-        return _Looked(None, which, search)
+        return _Looked(None, self._loads(batch, which, search))
 
     def _learn(self, relaxation: BatchRelaxation, columns: Sequence[BatchColumn]) -> None:
         """Note the sets that loads are cut of with those that were listed."""
@@ -277,10 +274,10 @@ class WholeLoads:
         until.absorb(step)
         return relaxation
 
-    def _note(self, batch: _Batch, which: Sequence[int], search: BatchLoad) -> None:
-        """Take loads that were found into the relaxation."""
+    def _loads(self, batch: _Batch, which: Sequence[int], search: BatchLoad) -> list[BatchColumn]:
+        """The loads that were found; the search itself holds far more, which is no longer needed."""
         units = [group for group in which for _ in range(self.instance.groups[group].units)]
-        self._new += self._recombiner.master.add(self._found.columns(batch.number, search, units, batch.prices))
+        return self._found.columns(batch.number, search, units, batch.prices)
 
     def _known(self, batch: _Batch) -> float:
         """What the best load known of a batch is worth at prices of units, less what it costs; pence, at least 0."""
