@@ -80,7 +80,7 @@ def test_of_a_large_problem_sizes_as_they_are_tell_more_than_those_rounded_up(mo
     higher = 0
     for seed in range(200):
         request = random_request(seed)
-        odd = tuple(replace(item, width_mm=item.width_mm - 50, length_mm=item.length_mm) for item in request.stock)
+        odd = tuple(replace(item, width_mm=item.width_mm - 50) for item in request.stock)
         request = replace(request, stock=odd)
         best = WholeProblem(request).solve()
         if best.pieces_short:
