@@ -20,7 +20,7 @@ from stockplan.cutting.charged_sets import Charged, Listed, Pools
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
-from stockplan.cutting.links import rebates
+from stockplan.cutting.links import Link, rebates
 from stockplan.cutting.master import Master
 from stockplan.cutting.near_sets import Effort, Near
 from stockplan.cutting.patterns import Pattern
@@ -91,6 +91,8 @@ class BatchRelaxation(Boxed):
         Work and clock.
     pools
         By class: what was listed before; added to.
+    charges
+        By class and group: what rows that do not count pieces charge to begin with, pence; default nothing.
 
     Attributes
     ----------
@@ -104,6 +106,7 @@ class BatchRelaxation(Boxed):
         prices: Mapping[PieceType, float],
         budget: Budget,
         pools: Pools,
+        charges: Mapping[tuple[Source, int], float] | None = None,
     ) -> None:
         super().__init__(instance, Pricers(instance, apart=True), prices, budget, share=FENCES)
         self._tied = True
@@ -113,7 +116,13 @@ class BatchRelaxation(Boxed):
         for ground in self.grounds:
             if (ground.source, ground.types) not in pools:
                 pools[ground.source, ground.types] = Listed(ground)
-        self.rows: Rows = {}
+        known = charges or {}
+        links = [link for rows in self._touching.values() for link in rows if (link.source, link.group) in known]
+        self.master.tie(links)
+        rows: dict[Source, dict[Link, float]] = {}
+        for link in links:
+            rows.setdefault(link.source, {})[link] = known[link.source, link.group]
+        self.rows = rows
         self.values: list[float] = []
         self.charged: list[Charged] = []
         self._next = 0  # class to be listed first

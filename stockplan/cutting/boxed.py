@@ -68,6 +68,11 @@ class Boxed:
         How far from those prices the first fences stand, as a share of each.
     tied
         Whether to hold rows of `links.py`; default not.
+
+    Attributes
+    ----------
+    bound, prices, rows
+        The best bound, pence; its prices of pieces and of rows.
     """
 
     def __init__(
@@ -89,6 +94,7 @@ class Boxed:
             self.master.tie(link for rows in links_of(instance, counted=True).values() for link in rows)
         self.bound = 0.0
         self.prices: Mapping[PieceType, float] = dict(prices)
+        self.rows: Rows = {}
         self._shares = dict.fromkeys(instance.piece_types(), share)
         self._usual = {t: first_price(instance, t) for t in self._shares}
         self._centre_bound = 0.0
@@ -108,7 +114,7 @@ class Boxed:
         roughly
             Whether to end once moving the fences gained less than that distance; default not.
         """
-        self._look(self.prices, {}, {})
+        self._look(self.prices, {}, self.rows)
         tell(self.bound)
         self._centre_bound = self.bound
         self._fence()
@@ -162,6 +168,7 @@ class Boxed:
         bound = lagrangian_bound(self.instance, bought.prices, priced, off)
         if bound > self.bound:
             self.bound, self.prices = bound, repaired(self.instance, bought.prices, priced)
+            self.rows = {source: dict(held) for source, held in rows.items()}
         return self.master.add(fresh | bought.patterns)
 
     def _price_stock(

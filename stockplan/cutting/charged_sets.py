@@ -21,6 +21,7 @@ from stockplan.cutting.valuing import Floats
 A_ROUND = 40  # sets taken from each class in a round
 FIRST_STEP = 500.0  # pence below what a class is worth at most, where sets are first looked for
 STEPS_LONGER, SHORTER = 2.0, 0.8  # than the last step downward; than the last one that brought a set
+LEAST_SHARE, EASIER = 1 / 16, 4.0  # of that, for a class where it was too little; by how much less each time
 PRICING = Effort(drops=100_000, sets=20_000, drop_steps=15_000_000, set_steps=100_000_000)
 
 
@@ -41,6 +42,7 @@ class Listed:
         self._number: dict[bytes, int] = {}
         self._places = {piece: place for place, piece in enumerate(ground.types)}
         self.source, self.step, self.slack = ground.source, step, step
+        self.share = 1.0  # of the effort for each listing
 
     def add(self, needs: NDArray[np.int8], costs: Floats) -> None:
         """Note sets, by how many of each type they hold, and what they cost; of two costs of one set the lower."""
@@ -139,7 +141,7 @@ class Charged:
     ) -> None:
         self.source, self.key, self._ground = ground.source, (ground.source, ground.types), ground
         self._paid = np.array([prices.get(t, 0.0) for t in ground.types])
-        self._charges = charges_of(ground.pricer, rows)
+        self._charges = charges_of(ground.pricer, rows, dict(zip(ground.types, ground.most.tolist(), strict=True)))
         self._holding = [(c.pence, np.array([t in c.types for t in ground.types])) for c in self._charges]
         self._prices, self._near = prices, near
 
@@ -185,7 +187,8 @@ class Charged:
         step, most = pool.slack, self.near.most
         while most > needed:
             least = max(needed, self.near.most - step)
-            found = self.sets(least, PRICING, pool)
+            found = self.sets(least, PRICING.part(pool.share), pool)
+            pool.share = max(LEAST_SHARE, pool.share / EASIER) if found is None else min(1.0, pool.share * EASIER)
             if found is None:
                 return most, self.known(pool, needed)
             if found.values.size:

@@ -130,6 +130,28 @@ def rebates(instance: Instance, rows: Mapping[Source, Mapping[Link, float]]) -> 
     return dict(found)
 
 
+def charged_once(instance: Instance, rows: Mapping[Source, Mapping[Link, float]]) -> dict[tuple[Source, int], float]:
+    """By class and group: what a source is charged that holds any piece of the group, pence.
+
+    A row that counts pieces, priced m, is taken for one that does not, priced m times what one copy holds at most: it
+    allows as much, and no set of pieces is charged less.
+
+    Parameters
+    ----------
+    instance
+        The problem; its groups have one choice each.
+    rows
+        What its rows charge, pence.
+    """
+    found: defaultdict[tuple[Source, int], float] = defaultdict(float)
+    for source, held in rows.items():
+        for link, price in held.items():
+            most = max(link.given(instance).values(), default=0) // max(1, source.copies or 0)
+            if price * most > 0.0:
+                found[source, link.group] += price * most
+    return dict(found)
+
+
 def discounted(prices: Mapping[PieceType, float], links: Mapping[Link, float]) -> dict[PieceType, float]:
     """Prices of pieces on one source, less what rows that count them charge; never below nothing."""
     found = dict(prices)

@@ -26,6 +26,7 @@ from stockplan.cutting.patterns import Pattern
 
 PURCHASE_TIE_BREAK = 0.001
 LEANS = 1e-6  # pieces
+TIE_SLACK = 1e-3  # of a source, had for nothing by each row that ties it: of prices that bound alike, the lower are met
 ITERATIONS_A_ROW, LEAST_ITERATIONS = 20, 20_000  # of one solution, beyond which the engine has lost its way
 NO_REDUCED_COSTS = mathopt.ModelSolveParameters(reduced_costs_filter=mathopt.VariableFilter(filtered_items=()))
 SCALE = 100.0  # pence in the unit of the objective: figures near 1 keep the engine precise
@@ -113,7 +114,7 @@ class Master:
             rows = self._ties.setdefault(link.source, {})
             if link in rows:
                 continue
-            rows[link] = row = self._model.add_linear_constraint(ub=0.0)
+            rows[link] = row = self._model.add_linear_constraint(ub=TIE_SLACK)
             for choice, most in link.given(self.instance).items():
                 row.set_coefficient(self.given[link.group, choice], -most)
             for pattern, variable in self.columns.items():

@@ -42,6 +42,10 @@ class Effort:
     drop_steps: int
     set_steps: int
 
+    def part(self, share: float) -> Effort:
+        """So great a share of it."""
+        return Effort(*(int(share * most) for most in (self.drops, self.sets, self.drop_steps, self.set_steps)))
+
 
 @dataclass(frozen=True)
 class Near:

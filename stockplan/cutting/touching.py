@@ -21,6 +21,7 @@ from stockplan.cutting.recursions import NEVER
 
 CLOSE = 10.0  # pence: a bound so near the best pattern, or what is asked, is near enough
 MOST_NODES = 40
+MANY = 10_000  # pieces, more than any source holds
 
 
 class Touched(NamedTuple):
@@ -38,7 +39,9 @@ class Charge(NamedTuple):
     held: int
 
 
-def charges_of(pricer: Pricer, rows: Mapping[Link, float]) -> list[Charge]:
+def charges_of(
+    pricer: Pricer, rows: Mapping[Link, float], needed: Mapping[PieceType, int] | None = None
+) -> list[Charge]:
     """The charges of rows that do not count pieces.
 
     Parameters
@@ -47,12 +50,15 @@ def charges_of(pricer: Pricer, rows: Mapping[Link, float]) -> list[Charge]:
         Of one class of stock.
     rows
         What its rows charge, pence.
+    needed
+        By piece type how many one source holds at most of those it has room for; default any number.
     """
     source = pricer.sources[0]
     found = []
     for link, pence in rows.items():
         if pence > 0.0 and not link.counted:
-            found.append(Charge(pence, link.types, max(1, most_held(source, dict.fromkeys(link.types, 10_000)))))
+            most = {t: MANY if needed is None else needed[t] for t in link.types}
+            found.append(Charge(pence, link.types, max(1, most_held(source, most))))
     return found
 
 

@@ -32,7 +32,8 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Pools
 from stockplan.cutting.first_loads import FirstLoads
 from stockplan.cutting.found_loads import FoundLoads
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Instance, PieceType, Source
+from stockplan.cutting.links import charged_once
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.solution import Load
@@ -108,6 +109,7 @@ class WholeLoads:
         self._recombiner, self._best = first
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
+        self._charges: dict[int, dict[tuple[Source, int], float]] = {}
         self._found = found or FoundLoads(instance)
         self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
@@ -208,8 +210,8 @@ class WholeLoads:
             return _Looked(0.0)
         if until.over():
             return _Looked(None)
-        relaxation = self._relaxed(batch.number, alone, batch.columns, until)
-        self._prices.update(relaxation.prices)
+        relaxation = self._relaxed(batch, alone, which, until)
+        self._note(batch.number, which, relaxation)
         search = BatchLoad(relaxation, self._known(batch))
         search.run(until)
         return _Looked(search.most, self._loads(batch, which, search))
@@ -234,7 +236,7 @@ class WholeLoads:
         if not alone.groups or not alone.sources or batch.number not in self._sets_known or until.over():
             return _Looked(None)
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
-        relaxation = PoolRelaxation(alone, prices_of, until, self._pools)
+        relaxation = PoolRelaxation(alone, prices_of, until, self._pools, self._charged(batch.number, which))
         self._learn(relaxation, batch.columns)
         relaxation.run(lambda _: None, CLOSE)
         search = BatchLoad(relaxation, self._known(batch), OF_TRY)
@@ -256,20 +258,33 @@ class WholeLoads:
             columns.setdefault(column.batch, []).append(column)
         return columns
 
-    def _relaxed(self, batch: int, alone: Instance, columns: Sequence[BatchColumn], until: Budget) -> BatchRelaxation:
+    def _note(self, number: int, which: Sequence[int], relaxation: Boxed) -> None:
+        """Keep the prices of a relaxation of a batch, of pieces and of rows, to begin the next with."""
+        self._prices.update(relaxation.prices)
+        charges = charged_once(relaxation.instance, relaxation.rows)
+        self._charges[number] = {(source, which[group]): pence for (source, group), pence in charges.items()}
+
+    def _charged(self, number: int, which: Sequence[int]) -> dict[tuple[Source, int], float]:
+        """What rows charge to begin with, by class and group of the batch as a problem of its own."""
+        place = {group: n for n, group in enumerate(which)}
+        known = self._charges.get(number, {})
+        return {(source, place[group]): pence for (source, group), pence in known.items() if group in place}
+
+    def _relaxed(self, batch: _Batch, alone: Instance, which: Sequence[int], until: Budget) -> BatchRelaxation:
         """The relaxation over sets of pieces of a batch, from prices of that over patterns where there were none."""
         types = alone.piece_types()
         prices = {t: self._prices.get(t, 0.0) for t in types}
-        if batch not in self._sets_known:
+        if batch.number not in self._sets_known:
             step = until.part(RELAX_SHARE)
             boxed = Boxed(alone, Pricers(alone, apart=True), prices, step, share=FENCES, tied=True)
             boxed.run(lambda _: None)
             until.absorb(step)
             prices = {t: boxed.prices.get(t, 0.0) for t in types}
-            self._sets_known.add(batch)
+            self._note(batch.number, which, boxed)
+            self._sets_known.add(batch.number)
         step = until.part(RELAX_SHARE)
-        relaxation = BatchRelaxation(alone, prices, step, self._pools)
-        self._learn(relaxation, columns)
+        relaxation = BatchRelaxation(alone, prices, step, self._pools, self._charged(batch.number, which))
+        self._learn(relaxation, batch.columns)
         relaxation.run(lambda _: None, CLOSE)
         until.absorb(step)
         return relaxation
