@@ -16,7 +16,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING, Protocol
 
 from stockplan.cutting.ascent import Ascent, first_price
-from stockplan.cutting.boxed import Boxed
+from stockplan.cutting.boxed import Boxed, Rows
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import TooManyWays, bends_upward
 from stockplan.cutting.instance import Instance, PieceType
@@ -96,6 +96,8 @@ class Bounding:
         The relaxation over sets of pieces, where there is one.
     prices
         Of pieces, where the bound comes from columns or sets with sizes as they are; else empty.
+    rows
+        Prices of rows of `links.py` with those, where it comes from columns.
     """
 
     def __init__(
@@ -117,6 +119,7 @@ class Bounding:
         self.bound = 0.0
         self.exact: Exact | None = None
         self.prices: Mapping[PieceType, float] = {}
+        self.rows: Rows = {}
 
     def climb(self, ceiling: float) -> None:
         """Raise the bound as far as it goes.
@@ -206,7 +209,8 @@ class Bounding:
                 boxed.run(self._raise, NEAR_ENOUGH, roughly=True)
             else:
                 boxed.run(self._raise)
-            self.prices = boxed.prices if instance is self.instance else {}
+            if instance is self.instance:
+                self.prices, self.rows = boxed.prices, boxed.rows
         self.budget.absorb(until)
 
     def _first_prices(self, instance: Instance, pricers: Pricers, until: Budget) -> Mapping[PieceType, float]:

@@ -27,7 +27,7 @@ from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import OF_TRY, BatchLoad
 from stockplan.cutting.batch_relaxation import BatchRelaxation, PoolRelaxation, of_batch
 from stockplan.cutting.bought_prices import BoughtPrices
-from stockplan.cutting.boxed import Boxed
+from stockplan.cutting.boxed import Rows
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Pools
 from stockplan.cutting.first_loads import FirstLoads
@@ -41,8 +41,7 @@ from stockplan.cutting.solution import Load
 Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
 THREADS = 2  # batches at a time: the search beside leaves a good part of a second processor
-FENCES = 0.1  # how far from prices of the whole problem those of a batch are looked for first
-RELAX_SHARE = 0.6  # of the time of a batch, for each of its relaxations
+RELAX_SHARE = 0.6  # of the time of a batch, for its relaxation
 CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
 SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time, and a share of what is left
 SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
@@ -87,6 +86,8 @@ class WholeLoads:
         Work and clock.
     found
         Keeps loads that are found; default one of its own.
+    rows
+        Prices of rows of `links.py` in that relaxation; default it had none.
 
     Raises
     ------
@@ -101,6 +102,7 @@ class WholeLoads:
         first: FirstLoads,
         budget: Budget,
         found: FoundLoads | None = None,
+        rows: Rows | None = None,
     ) -> None:
         self.instance, self.budget = instance, budget
         self._prices = dict(prices)
@@ -110,6 +112,8 @@ class WholeLoads:
         self._pools: Pools = {}
         self._sets_known: set[int] = set()
         self._charges: dict[int, dict[tuple[Source, int], float]] = {}
+        for (source, group), pence in charged_once(instance, rows or {}).items():
+            self._charges.setdefault(source.batch, {})[source, group] = pence
         self._found = found or FoundLoads(instance)
         self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
@@ -258,7 +262,7 @@ class WholeLoads:
             columns.setdefault(column.batch, []).append(column)
         return columns
 
-    def _note(self, number: int, which: Sequence[int], relaxation: Boxed) -> None:
+    def _note(self, number: int, which: Sequence[int], relaxation: BatchRelaxation) -> None:
         """Keep the prices of a relaxation of a batch, of pieces and of rows, to begin the next with."""
         self._prices.update(relaxation.prices)
         charges = charged_once(relaxation.instance, relaxation.rows)
@@ -271,17 +275,9 @@ class WholeLoads:
         return {(source, place[group]): pence for (source, group), pence in known.items() if group in place}
 
     def _relaxed(self, batch: _Batch, alone: Instance, which: Sequence[int], until: Budget) -> BatchRelaxation:
-        """The relaxation over sets of pieces of a batch, from prices of that over patterns where there were none."""
-        types = alone.piece_types()
-        prices = {t: self._prices.get(t, 0.0) for t in types}
-        if batch.number not in self._sets_known:
-            step = until.part(RELAX_SHARE)
-            boxed = Boxed(alone, Pricers(alone, apart=True), prices, step, share=FENCES, tied=True)
-            boxed.run(lambda _: None)
-            until.absorb(step)
-            prices = {t: boxed.prices.get(t, 0.0) for t in types}
-            self._note(batch.number, which, boxed)
-            self._sets_known.add(batch.number)
+        """The relaxation over sets of pieces of a batch, from the prices of its last one, or of the whole problem."""
+        prices = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
+        self._sets_known.add(batch.number)
         step = until.part(RELAX_SHARE)
         relaxation = BatchRelaxation(alone, prices, step, self._pools, self._charged(batch.number, which))
         self._learn(relaxation, batch.columns)
