@@ -23,7 +23,7 @@ from stockplan.cutting.exact import Exact
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import kinds_of
-from stockplan.cutting.links import Link, discounted, links_of, most_held, rebates
+from stockplan.cutting.links import Link, charged_once, discounted, links_of, most_held, rebates
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
@@ -236,6 +236,35 @@ def test_by_branching_no_set_of_pieces_is_worth_more_than_the_most_valuable_patt
                 (plain,) = pricer.price(prices)
                 assert touched.most <= plain.value, seed
     assert branched > 10
+
+
+def test_a_row_that_counts_pieces_taken_for_one_that_does_not_allows_as_much_and_charges_no_less() -> None:
+    """Against every set of pieces that can be cut."""
+    more = 0
+    for seed in range(60):
+        random = Random(seed)
+        across, along, alike = random.randint(1, 2), random.randint(1, 3), random.randint(2, 5)
+        stock = [item("T1", f"{across * 1000}x{along * 2000}", "B1"), item("T2", "3000x4000", "B1")]
+        jobs = [job("J1", f"1000x2000*{alike}"), job("J2", "1000x2500")]
+        instance = build_instance(problem(jobs, stock, [rolls("3000x6000", 15_000)]), GRASS)
+        for tables in every_table(instance):
+            for c, lengths in enumerate(tables.kind.lengths):
+                source = lengths.sources[0]
+                both = (links_of(instance), links_of(instance, counted=True))
+                rows = {source: {link: random.uniform(0, 6000) for found in both for link in found.get(source, ())}}
+                once = {
+                    Link(source, group, link.types): pence
+                    for (_, group), pence in charged_once(instance, rows).items()
+                    for link in links_of(instance).get(source, ())
+                    if link.group == group
+                }
+                assert rebates(instance, {source: once}) == pytest.approx(rebates(instance, rows))
+                for made, _ in every_set(tables, c):
+                    charged = sum(pence * link.taken(made) for link, pence in once.items())
+                    counted = sum(pence * link.taken(made) for link, pence in rows[source].items())
+                    assert charged >= counted - PENCE, seed
+                    more += charged > counted + PENCE
+    assert more > 10
 
 
 def test_no_source_holds_more_than_is_counted() -> None:

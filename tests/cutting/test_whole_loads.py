@@ -25,6 +25,7 @@ from stockplan.cutting.bought_prices import BoughtPrices
 from stockplan.cutting.bought_sets import BoughtSets
 from stockplan.cutting.bounding import Bounding
 from stockplan.cutting.bounds import cheapest_choices
+from stockplan.cutting.boxed import Boxed
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.exact import Exact
@@ -32,6 +33,7 @@ from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType, in_whole_loads
 from stockplan.cutting.kinds import kinds_of
+from stockplan.cutting.links import charged_once, links_of
 from stockplan.cutting.parts import parts_of
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.planner import bound_part
@@ -152,16 +154,46 @@ def best_loads_compared(seed: int) -> int:
         if not alone.groups or not alone.sources or any(group.units > 1 for group in alone.groups):
             continue
         start = {t: first_price(alone, t) for t in alone.piece_types()}
-        relaxation = BatchRelaxation(alone, start, Budget(math.inf), {})
-        relaxation.run(lambda _: None)
-        search = BatchLoad(relaxation, 0.0)
-        search.run(Budget(math.inf))
+        links = [link for rows in links_of(alone).values() for link in rows]
+        charges = {(link.source, link.group): random.choice((0.0, random.uniform(0, 20_000))) for link in links}
         best = sum(alone.penalties) - proved(alone)
-        assert relaxation.most >= search.most >= best - 0.1
-        if search.loads:
-            assert search.worth(search.loads[0]) == search.most == pytest.approx(best, abs=1.0)
-            served += bool(search.loads[0].units)
+        for begun in ({}, charges):
+            relaxation = BatchRelaxation(alone, start, Budget(math.inf), {}, begun)
+            relaxation.run(lambda _: None)
+            search = BatchLoad(relaxation, 0.0)
+            search.run(Budget(math.inf))
+            assert relaxation.most >= search.most >= best - 0.1
+            if search.loads:
+                assert search.worth(search.loads[0]) == search.most == pytest.approx(best, abs=1.0)
+                served += bool(search.loads[0].units)
     return served
+
+
+def test_a_relaxation_of_a_batch_begins_with_the_bound_of_what_it_is_given() -> None:
+    """Prices of pieces and rows from columns bound what sets of pieces can do no worse than they bound the columns."""
+    begun = 0
+    for seed in range(8):
+        request = week("S", seed)
+        whole = build_instance(request, request.products[0].code)
+        prices = [int(sum(t.width_mm * t.length_mm for t in need) * 1.3e-3) for need in needs_of(whole)]
+        for batch in sorted(set(range(len(whole.batches))) - bought_batches(whole)):
+            alone, _ = of_batch(whole, batch, prices)
+            if not alone.groups or not alone.sources:
+                continue
+            start = {t: first_price(alone, t) for t in alone.piece_types()}
+            columns = Boxed(alone, Pricers(alone, apart=True), start, Budget(math.inf), share=0.1, tied=True)
+            columns.run(lambda _: None)
+            charges = charged_once(alone, columns.rows)
+            relaxation = BatchRelaxation(alone, columns.prices, Budget(math.inf), {}, charges)
+            relaxation.run(lambda _: None, tolerance=1.0)
+            assert relaxation.bound >= columns.bound - 1.0
+            begun += bool(charges)
+    assert begun > 5
+
+
+def needs_of(instance: Instance) -> list[Counter[PieceType]]:
+    """By group: the pieces of the first of its choices."""
+    return [Counter(next(iter(group.demands.values()), {})) for group in instance.groups]
 
 
 def test_prices_of_pieces_that_nobody_has_a_use_for_are_lowered_at_no_loss() -> None:
