@@ -7,6 +7,7 @@ lie as near; the best load among them is found by `load_tries.py`.
 
 from __future__ import annotations
 
+import math
 import time
 from collections import Counter
 from typing import NamedTuple
@@ -21,8 +22,22 @@ from stockplan.cutting.links import rebates
 from stockplan.cutting.load_tries import Load, Sets, Tie, Unit, best_loads
 from stockplan.cutting.set_patterns import Made
 
-FIRST_PURSE, PURSES_WIDER, LEAST_WIDER = 1000.0, 1.6, 200.0  # pence; than the last one; pence
+FIRST_PURSE, PURSES_WIDER, LEAST_WIDER = 1000.0, 2.0, 200.0  # pence; than the last one at most, and at least by so much
+LEAST_SECONDS = 0.1  # that tell how fast time grows
 TIMES_AS_LONG = 2.0  # as the last purse the next may take
+
+
+def _widest(before: tuple[float, float], last: tuple[float, float]) -> float:
+    """The purse that may take `TIMES_AS_LONG` as the last one: time grows with purses as it did, by the like factor.
+
+    Parameters
+    ----------
+    before, last
+        Two purses, pence, and the seconds each took.
+    """
+    if min(before[1], last[1]) < LEAST_SECONDS or last[1] <= before[1]:
+        return math.inf
+    return last[0] + (last[0] - before[0]) * math.log(TIMES_AS_LONG) / math.log(last[1] / before[1])
 
 
 class Effort(NamedTuple):
@@ -76,18 +91,20 @@ class BatchLoad:
         `most` is then more than any load is worth; `loads` are better than the known one, the best first.
         """
         whole, units = self._of.most - self.known, self._units()
-        purse, seconds, done, too_much = FIRST_PURSE, 0.0, 0.0, float("inf")
+        purse, seconds, done, too_much, widest = FIRST_PURSE, 0.0, (0.0, 0.0), math.inf, math.inf
         while whole > 0.0 and units and not budget.over(TIMES_AS_LONG * seconds):
             began = time.monotonic()
             purse = min(purse, whole)
-            if self._gone_through(purse, units, budget):
-                done = purse
+            through = self._gone_through(purse, units, budget)
+            seconds = time.monotonic() - began
+            if through:
+                widest, done = _widest(done, (purse, seconds)), (purse, seconds)
             else:
                 too_much = purse
-            if self.loads or done >= whole or too_much - done < LEAST_WIDER:
+            if self.loads or done[0] >= whole or too_much - done[0] < LEAST_WIDER:
                 return
-            purse = min(PURSES_WIDER * max(done, LEAST_WIDER), (done + too_much) / 2)
-            seconds = time.monotonic() - began
+            wider = max(min(PURSES_WIDER * done[0], widest), done[0] + LEAST_WIDER)
+            purse = min(wider, (done[0] + too_much) / 2)
 
     def _gone_through(self, purse: float, units: list[Unit], budget: Budget) -> bool:
         """Look for the best loads in a purse; False where that is too much."""
