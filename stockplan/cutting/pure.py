@@ -1,8 +1,8 @@
 """The special case of pure cutting stock: leftovers worth nothing, cuts free, everything from one batch.
 
 Then a plan's cost is what it takes from, every piece is alike to every other of its size, and published methods apply
-as they stand: `covering.py` and its two oracles, `tight.py` where lengths alone matter, `beam.py` where there are
-few pieces, or few left.
+as they stand: `covering.py` and its two oracles, `filling.py` and `tight.py` where lengths alone matter, `beam.py`
+where there are few pieces, or few left.
 """
 
 from __future__ import annotations
@@ -18,6 +18,7 @@ from math import ceil, gcd
 from stockplan.cutting.beam import GUIDES, Beam
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.covering import Column, Covering, Oracle
+from stockplan.cutting.filling import Filling
 from stockplan.cutting.instance import Choice, Instance, PieceType, Source
 from stockplan.cutting.one_dimension import LengthOracle
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
@@ -42,6 +43,8 @@ LEAST_WIDTH, WIDEST = 50, 102_400
 MOST_CELLS = 8_000_000  # half-made plans times sizes, of one beam search
 BOTH_TO = 1600  # up to this width two plans that have placed the same pieces are kept as well as one
 SHAKEN_WIDTH = 6400
+FIRST_FILLED, FILLED_BETWEEN = 5, 1  # answers source by source: before the relaxation, and before each dive
+MOST_FILLED_CELLS = 3e8  # of one answer, before the relaxation; some three take a second
 MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
 FINISHING_WIDTH = 100
 BEAM_PER_WORK = 20_000  # pieces placed in one half-made plan or another
@@ -186,12 +189,15 @@ def search_pure(
     if beams is not None:
         beams.run(FIRST_WIDTHS)
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
+    filling = Filling(pure.problem, oracle) if isinstance(oracle, LengthOracle) else None
+    if filling is not None and filling.cells <= MOST_FILLED_CELLS:
+        filling.offer_to(rounding, FIRST_FILLED)
     if not rounding.proven:
         rounding.budget = budget.part(RELAX_SHARE_BEAMED if beams is not None and beams.small else RELAX_SHARE)
         rounding.relax()
         budget.absorb(rounding.budget)
         rounding.budget = budget
-    _round(rounding, oracle, beams)
+    _round(rounding, oracle, beams, filling)
 
 
 def _by_area(pure: PureStock) -> int:
@@ -256,13 +262,17 @@ def _oracle(pure: PureStock) -> LengthOracle | SheetOracle | None:
     return SheetOracle(pieces_mm, sheets_mm, pure.problem.costs)
 
 
-def _round(rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams | None) -> None:
-    """Whole answers by diving, and between dives by programs over the columns in hand and by beam searches."""
+def _round(
+    rounding: Rounding, oracle: LengthOracle | SheetOracle, beams: _Beams | None, filling: Filling | None
+) -> None:
+    """Whole answers by diving; between dives source by source, by programs over the columns in hand and by beams."""
     choice = random.Random(0)
     number, held = 0, 0
     while not rounding.proven and not rounding.budget.over():
         if beams is not None:
             beams.run(BEAMS_BETWEEN)
+        if filling is not None:
+            filling.offer_to(rounding, FILLED_BETWEEN if number else 0)
         rounding.dive(choice if number else None)
         number += 1
         due = number % DIVES_BETWEEN == 0 or (number == DIVES_IF_TIGHT and rounding.slack < TIGHT)
