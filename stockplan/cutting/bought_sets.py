@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Charged, Listed
-from stockplan.cutting.grounds import Ground
+from stockplan.cutting.grounds import STEP_MM, Ground
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import most_needed
 from stockplan.cutting.near_sets import NearSets
@@ -23,6 +23,7 @@ from stockplan.cutting.set_master import PieceSet
 from stockplan.cutting.valuing import Priced
 
 ENOUGH = 60  # sets in a round
+FEW, MOST_LISTED = 3, 1_000  # sources listed at a time by tables in steps, which promise too much, and by exact ones
 FIRST_STEP = 2_000.0  # pence below what a purchase is worth at most: many sets at a time, since rounds take longer
 
 
@@ -48,12 +49,16 @@ class BoughtSets:
     def __init__(self, instance: Instance, pricers: Pricers) -> None:
         self._pricers = [pricer for pricer in pricers.each if pricer.sources[0].option is not None]
         self._most = most_needed(instance)
-        self._grounds: dict[Source, Ground] = {}  # exact, since one must tell of all lengths which of them gain
-        self._in_steps: dict[Source, Ground] = {}  # to list what does
+        self._fine = any(pricer.along.step_mm < STEP_MM for pricer in self._pricers)
+        self._in_steps: dict[Source, Ground] = {}
+        self._exact: dict[Source, Ground] = {}
         self._pools: dict[Source, Listed] = {}
 
     def priced(self, prices: Mapping[PieceType, float], budget: Budget) -> Bought:
         """What every purchase is worth at most, and sets that gain, where they can be listed in time.
+
+        Where the grid is fine tables in steps are sooner made and mostly lead to some; where not, exact ones tell which
+        lengths may gain at all.
 
         Parameters
         ----------
@@ -62,11 +67,24 @@ class BoughtSets:
         budget
             Work is counted on it.
         """
+        if self._fine:
+            roughly = self._looked(prices, budget, self._in_steps, FEW)
+            if roughly.gaining or roughly.settled or budget.over():
+                return roughly
+        return self._looked(prices, budget, self._exact, MOST_LISTED)
+
+    def _looked(
+        self, prices: Mapping[PieceType, float], budget: Budget, grounds: dict[Source, Ground], listings: int
+    ) -> Bought:
+        """The same by some tables, with at most so many sources of each of the recursions listed."""
         worth: list[Priced] = []
         found: list[PieceSet] = []
         for pricer in self._pricers:
-            for one, near in self._at_most(pricer, prices):
-                if len(found) < ENOUGH and one.value > one.source.value_pence + GAIN and not budget.over():
+            left = listings
+            for one, near in self._at_most(pricer, prices, grounds):
+                gains = one.value > one.source.value_pence + GAIN
+                if left and len(found) < ENOUGH and gains and not budget.over():
+                    left -= 1
                     value, fresh = self._gaining(one.source, prices, near)
                     budget.spend(1)
                     found.extend(fresh)
@@ -81,33 +99,36 @@ class BoughtSets:
         found: list[PieceSet] = []
         for source, pool in self._pools.items():
             if len(found) < ENOUGH:
-                found.extend(Charged(self._grounds[source], prices, {}).known(pool, source.value_pence + GAIN))
+                found.extend(Charged(self._in_steps[source], prices, {}).known(pool, source.value_pence + GAIN))
         return found
 
-    def _at_most(self, pricer: Pricer, prices: Mapping[PieceType, float]) -> list[tuple[Priced, NearSets]]:
+    def _at_most(
+        self, pricer: Pricer, prices: Mapping[PieceType, float], grounds: dict[Source, Ground]
+    ) -> list[tuple[Priced, NearSets]]:
         """What every source is worth at most, and the listing that tells so, the one that gains most first."""
         near: dict[tuple[int, bool], NearSets] = {}
         worth = []
         for source in sorted(pricer.sources, key=lambda source: -source.length_mm):
-            alike, ground = (source.width_mm, source.on_core), self._ground(pricer, source)
+            alike, points = (source.width_mm, source.on_core), pricer.along.room(source.length_mm)
             if alike not in near:
-                near[alike] = NearSets(ground, prices)
-            worth.append((Priced(source, near[alike].most_of(ground.points)), near[alike]))
+                near[alike] = NearSets(self._ground(pricer, source, grounds), prices)
+            worth.append((Priced(source, near[alike].most_of(points)), near[alike]))
         return sorted(worth, key=lambda one: one[0].source.value_pence - one[0].value)
 
-    def _ground(self, pricer: Pricer, source: Source) -> Ground:
-        if source not in self._grounds:
-            ground = self._grounds[source] = Ground(pricer, self._most, source)
-            self._pools[source] = Listed(ground, FIRST_STEP)
-        return self._grounds[source]
+    def _ground(self, pricer: Pricer, source: Source, grounds: dict[Source, Ground]) -> Ground:
+        if source not in grounds:
+            made = Ground if grounds is self._exact else Ground.in_steps
+            grounds[source] = made(pricer, self._most, source)
+        return grounds[source]
 
     def _gaining(
         self, source: Source, prices: Mapping[PieceType, float], longest: NearSets
     ) -> tuple[float, list[PieceSet]]:
         """At most what a purchase is worth, pence, and sets that gain."""
-        pool = self._pools[source]
-        if source not in self._in_steps:
-            self._in_steps[source] = Ground.in_steps(longest.ground.pricer, self._most, source)
-        ground = self._in_steps[source]
+        ground = self._ground(longest.ground.pricer, source, self._in_steps)
+        if source not in self._pools:
+            self._pools[source] = Listed(ground, FIRST_STEP)
         same = longest.ground.source == source and len(longest.ground.reach) == len(ground.reach)
-        return Charged(ground, prices, {}, longest if same else None).gaining(pool, source.value_pence + GAIN)
+        return Charged(ground, prices, {}, longest if same else None).gaining(
+            self._pools[source], source.value_pence + GAIN
+        )

@@ -20,6 +20,7 @@ by itself. On weeks of 30 jobs the former lift the bound by 0.2 to 0.4 %, the la
 
 from __future__ import annotations
 
+import time
 from collections.abc import Callable, Mapping
 
 from stockplan.cutting.ascent import first_price
@@ -38,6 +39,7 @@ TOLERANCE = 2e-5  # between value and bound, relative
 SERIOUS = 0.3  # part of what was promised for which the fences move
 WIDEST, NARROWEST = 1.0, 0.005  # share of a price on either side of it
 WIDER, NARROWER = 4.0, 0.7
+LONG, LONG_TOLERANCE = 4.0, 1e-3  # seconds, after which this is near enough where a rough relaxation is wanted
 MOST_ROUNDS = 300
 NEAR = 2e-4  # value and bound, for rows that do not count pieces to be looked for
 ROUNDS_BETWEEN = 5  # two looks for such rows
@@ -112,8 +114,10 @@ class Boxed:
         tolerance
             Distance between value and bound, relative, at which they have met.
         roughly
-            Whether to end once moving the fences gained less than that distance; default not.
+            Whether to end once moving the fences gained less than that distance, which grows when it takes long; default
+            not.
         """
+        began = time.monotonic()
         self._look(self.prices, {}, self.rows)
         tell(self.bound)
         self._centre_bound = self.bound
@@ -126,12 +130,13 @@ class Boxed:
             tell(self.bound)
             value, leant_on = self.master.value, self.master.leant_on()
             apart = value - self.bound
-            settled = not added or apart < tolerance * value
+            close = LONG_TOLERANCE if roughly and time.monotonic() > began + LONG else tolerance
+            settled = not added or apart < close * value
             due = settled or number >= tied_before + ROUNDS_BETWEEN
             if self._tied and apart < NEAR * value and due and self._touch():
                 tied_before = number
                 continue
-            enough = roughly and self.bound - self._centre_bound < tolerance * value
+            enough = roughly and self.bound - self._centre_bound < close * value
             if settled and (enough or not leant_on or stuck == MOST_STUCK):
                 return
             if settled or self.bound - self._centre_bound >= SERIOUS * (value - self._centre_bound):
