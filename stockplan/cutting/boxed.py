@@ -114,8 +114,8 @@ class Boxed:
         tolerance
             Distance between value and bound, relative, at which they have met.
         roughly
-            Whether to end once moving the fences gained less than that distance, which grows when it takes long; default
-            not.
+            Whether to end once moving the fences gained less than that distance, a greater one when it takes long;
+            default not.
         """
         began = time.monotonic()
         self._look(self.prices, {}, self.rows)
