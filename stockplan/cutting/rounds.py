@@ -25,7 +25,7 @@ MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings
 PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
 MOST_NODES = 1_000
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
-MOST_SECONDS, MOST_SHARE = 8.0, 0.25  # of the clock, at most, for one program; at most, of what is left
+MOST_SECONDS, MOST_SHARE = 8.0, 0.5  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 SMALLEST = 1e-6
 
