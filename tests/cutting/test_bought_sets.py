@@ -31,8 +31,8 @@ PENCE = 4  # leftovers are rounded down one by one
 MOST_ROUNDS = 60
 
 
-def bought_only(seed: int) -> PlanRequest:
-    """A few strips and nothing in the yard; sizes whole half metres."""
+def bought_only(seed: int, *, finely: bool = False) -> PlanRequest:
+    """A few strips and nothing in the yard; sizes whole half metres, but one roll's where the grid is to be fine."""
     random = Random(seed)
     width, length = 500 * random.randint(4, 8), 500 * random.randint(4, 10)
     strips = [
@@ -42,6 +42,8 @@ def bought_only(seed: int) -> PlanRequest:
     supply = [rolls(f"{width}x{length}", random.randint(9_000, 60_000))]
     if seed % 2:
         supply.append(cut_lengths(f"{width}x{length}", random.randint(2_000, 9_000)))
+    if finely:
+        supply.append(rolls(f"{width}x{length + 10}", 60_000))
     costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]), random.random() < 0.7)
     return problem([job("J1", " ".join(strips))], (), supply, costs)
 
@@ -52,6 +54,8 @@ def every_set(request: PlanRequest, most: Mapping[PieceType, int]) -> dict[Sourc
     prices = Prices(costs.crosscut_pence, costs.rip_pence, request.widest_mm(GRASS), costs.leftovers_have_worth)
     found: dict[Source, dict[Made, float]] = {}
     for number, option in enumerate(request.supply):
+        if option.length_mm % 500:
+            continue
         for ground in purchases(option):
             (source,) = (s for s in instance.sources if s.option == number and s.length_mm == ground.length_mm)
             cuts, found[source] = ExactCuts(ground, prices), {}
@@ -64,9 +68,9 @@ def every_set(request: PlanRequest, most: Mapping[PieceType, int]) -> dict[Sourc
     return found
 
 
-def compare_with_every_set(seed: int) -> int:
+def compare_with_every_set(seed: int, *, finely: bool = False) -> int:
     """Lower prices where a set gains, until none does; returns how many gained."""
-    random, request = Random(seed), bought_only(seed)
+    random, request = Random(seed), bought_only(seed, finely=finely)
     instance = build_instance(request, GRASS)
     most = most_needed(instance)
     exact, bought, gained = every_set(request, most), BoughtSets(instance, Pricers(instance)), 0
@@ -105,6 +109,11 @@ def compare_with_every_set(seed: int) -> int:
 @pytest.mark.parametrize("block", range(6))
 def test_purchases_are_worth_what_the_best_of_all_cuts_of_pieces_needed_is(block: int) -> None:
     assert sum(compare_with_every_set(seed) for seed in range(12 * block, 12 * block + 12)) > 5
+
+
+@pytest.mark.parametrize("block", range(6))
+def test_where_the_grid_is_fine_tables_in_steps_miss_nothing(block: int) -> None:
+    assert sum(compare_with_every_set(seed, finely=True) for seed in range(20 * block, 20 * block + 20)) > 5
 
 
 def test_no_set_repeats_a_piece_that_is_needed_once() -> None:
