@@ -44,7 +44,7 @@ MOST_CELLS = 8_000_000  # half-made plans times sizes, of one beam search
 BOTH_TO = 1600  # up to this width two plans that have placed the same pieces are kept as well as one
 SHAKEN_WIDTH = 6400
 FIRST_FILLED, FILLED_BETWEEN = 5, 1  # answers source by source: before the relaxation, and before each dive
-MOST_FILLED_CELLS = 3e8  # of one answer, before the relaxation; some three take a second
+MOST_FILLED_CELLS = 3e8  # of one answer, which take a second; beyond, dives are as fast
 MOST_FINISHED = 120  # pieces left by a dive, for a beam search to finish it
 FINISHING_WIDTH = 100
 BEAM_PER_WORK = 20_000  # pieces placed in one half-made plan or another
@@ -190,7 +190,9 @@ def search_pure(
         beams.run(FIRST_WIDTHS)
         rounding.finish, rounding.few = beams.finish, MOST_FINISHED
     filling = Filling(pure.problem, oracle) if isinstance(oracle, LengthOracle) else None
-    if filling is not None and filling.cells <= MOST_FILLED_CELLS:
+    if filling is not None and filling.cells > MOST_FILLED_CELLS:
+        filling = None
+    if filling is not None:
         filling.offer_to(rounding, FIRST_FILLED)
     if not rounding.proven:
         rounding.budget = budget.part(RELAX_SHARE_BEAMED if beams is not None and beams.small else RELAX_SHARE)
