@@ -102,7 +102,8 @@ class BatchRelaxation(Boxed):
     Attributes
     ----------
     values, charged
-        By class, at the prices of the best bound: what it is worth at most, pence, and the listing that told so.
+        By class, at the prices of the best bound: what it is worth at most, pence (`worth`, by its number), and the
+        listing that told so.
     """
 
     def __init__(
@@ -164,6 +165,7 @@ class BatchRelaxation(Boxed):
         if bound > self.bound or not self.values:
             self.bound, self.prices, self.values, self.charged = bound, dict(prices), list(values.values()), charged
             self.rows = {source: dict(held) for source, held in rows.items()}
+            self.worth = {one.source: one.value for one in priced}
         return added
 
     def _no_higher_than_of_use(

@@ -19,7 +19,7 @@ from stockplan.cutting.ascent import Ascent, first_price
 from stockplan.cutting.boxed import Boxed, Rows
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.drop_sets import TooManyWays, bends_upward
-from stockplan.cutting.instance import Instance, PieceType
+from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import Kind, kinds_of
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pooled import with_coarse_sizes
@@ -96,8 +96,9 @@ class Bounding:
         The relaxation over sets of pieces, where there is one.
     prices
         Of pieces, where the bound comes from columns or sets with sizes as they are; else empty.
-    rows
-        Prices of rows of `links.py` with those, where it comes from columns.
+    rows, worth
+        Prices of rows of `links.py` with those, and at most what each class of stock is worth at them, where it comes
+        from columns.
     """
 
     def __init__(
@@ -120,6 +121,7 @@ class Bounding:
         self.exact: Exact | None = None
         self.prices: Mapping[PieceType, float] = {}
         self.rows: Rows = {}
+        self.worth: Mapping[Source, float] = {}
 
     def climb(self, ceiling: float) -> None:
         """Raise the bound as far as it goes.
@@ -210,7 +212,7 @@ class Bounding:
             else:
                 boxed.run(self._raise)
             if instance is self.instance:
-                self.prices, self.rows = boxed.prices, boxed.rows
+                self.prices, self.rows, self.worth = boxed.prices, boxed.rows, boxed.worth
         self.budget.absorb(until)
 
     def _first_prices(self, instance: Instance, pricers: Pricers, until: Budget) -> Mapping[PieceType, float]:

@@ -73,8 +73,8 @@ class Boxed:
 
     Attributes
     ----------
-    bound, prices, rows
-        The best bound, pence; its prices of pieces and of rows.
+    bound, prices, rows, worth
+        The best bound, pence; its prices of pieces and of rows; at most what each class of stock is worth at them.
     """
 
     def __init__(
@@ -97,6 +97,7 @@ class Boxed:
         self.bound = 0.0
         self.prices: Mapping[PieceType, float] = dict(prices)
         self.rows: Rows = {}
+        self.worth: Mapping[Source, float] = {}
         self._shares = dict.fromkeys(instance.piece_types(), share)
         self._usual = {t: first_price(instance, t) for t in self._shares}
         self._centre_bound = 0.0
@@ -166,14 +167,15 @@ class Boxed:
 
     def _look(self, prices: Mapping[PieceType, float], classes: Mapping[Source, float], rows: Rows) -> int:
         """Price everything, keep the bound, and add what gains; returns how many patterns were new."""
-        fresh, priced = self._price_stock(prices, classes, rows)
+        fresh, stock = self._price_stock(prices, classes, rows)
         bought = self.pricers.without_gain(prices, self.budget)
-        priced += bought.priced
+        priced = stock + bought.priced
         off = rebates(self.instance, rows)
         bound = lagrangian_bound(self.instance, bought.prices, priced, off)
         if bound > self.bound:
             self.bound, self.prices = bound, repaired(self.instance, bought.prices, priced)
             self.rows = {source: dict(held) for source, held in rows.items()}
+            self.worth = {one.source: one.value for one in stock}
         return self.master.add(fresh | bought.patterns)
 
     def _price_stock(

@@ -246,7 +246,7 @@ def bound_part(
         bounding.climb(ceiling)
     first = gathering.result()
     if bounding.prices and bounding.bound > 0.0 and not budget.over():
-        WholeLoads(instance, bounding.prices, first, budget, rows=bounding.rows).run(tell, show)
+        WholeLoads(instance, bounding.prices, first, budget, rows=bounding.rows, worth=bounding.worth).run(tell, show)
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

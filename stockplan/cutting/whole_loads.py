@@ -7,9 +7,10 @@ costs when bought, or what leaving it short costs (Geoffrion's Lagrangian of the
 `batch_columns.py`, with batches as the blocks). Prices come from that program's relaxation over loads which ruin and
 recreate was seen to make; the best loads of every batch are added to it, and so on from its new prices. Before each
 pass over the batches they are tried with the sets of pieces listed so far alone, which takes 2 to 3 s in place of 5 to
-30 and gives most of the loads. On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the
-best plans, this 0.1 to 0.5 % after a minute, on one week of 13 1.2 %; with sizes of 10 mm, where there is time for a
-pass or two, 0.3 to 1.2 %.
+30 and gives most of the loads; a batch that time does not reach has what `standing.py` says of it.
+
+On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the best plans, this 0.1 to 0.5 %
+after a minute, on one week of 13 1.2 %; with sizes of 10 mm, where there is time for a pass or two, 0.3 to 1.2 %.
 
 What is bought may still be cut in shares. With loads of it whole as well, of cuts that were known, the relaxation of
 two such weeks rose by another 0.06 and 0.17 %, but after 10 to 30 whole-number programs of 2 to 12 s each. Rows that
@@ -18,6 +19,7 @@ say of three jobs that one load at most serves two of them raised that of three 
 
 from __future__ import annotations
 
+import math
 import time
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
@@ -34,10 +36,11 @@ from stockplan.cutting.charged_sets import Pools
 from stockplan.cutting.first_loads import FirstLoads
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.cutting.links import charged_once
+from stockplan.cutting.links import charged_once, rebates
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.solution import Load
+from stockplan.cutting.standing import Standing
 
 Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
@@ -89,6 +92,8 @@ class WholeLoads:
         Keeps loads that are found; default one of its own.
     rows
         Prices of rows of `links.py` in that relaxation; default it had none.
+    worth
+        At most what each class of stock is worth at its prices, less what its rows charge, pence; default not known.
 
     Raises
     ------
@@ -104,6 +109,7 @@ class WholeLoads:
         budget: Budget,
         found: FoundLoads | None = None,
         rows: Rows | None = None,
+        worth: Mapping[Source, float] | None = None,
     ) -> None:
         self.instance, self.budget = instance, budget
         self._prices = dict(prices)
@@ -115,6 +121,8 @@ class WholeLoads:
         self._charges: dict[int, dict[tuple[Source, int], float]] = {}
         for (source, group), pence in charged_once(instance, rows or {}).items():
             self._charges.setdefault(source.batch, {})[source, group] = pence
+        of_all = Standing(prices, rebates(instance, rows or {}), worth) if worth else None
+        self._standing = dict.fromkeys(range(len(instance.batches)), of_all)
         self._found = found or FoundLoads(instance)
         self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
@@ -213,13 +221,16 @@ class WholeLoads:
         alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources:
             return _Looked(0.0)
+        before = self._standing[batch.number]
+        most = math.inf if before is None else before.most(alone, which)
         if until.over():
-            return _Looked(None)
+            return _Looked(most if before is not None else None)
         relaxation = self._relaxed(batch, alone, which, until)
         self._note(batch.number, which, relaxation)
         search = BatchLoad(relaxation, self._known(batch))
         search.run(until)
-        return _Looked(search.most, self._loads(batch, which, search))
+        found = self._loads(batch, which, search)
+        return _Looked(min(most, search.most), found)
 
     def _try_pools(self) -> None:
         """Loads of sets listed before, at the prices of the relaxation, until they gain little."""
@@ -264,10 +275,13 @@ class WholeLoads:
         return columns
 
     def _note(self, number: int, which: Sequence[int], relaxation: BatchRelaxation) -> None:
-        """Keep the prices of a relaxation of a batch, of pieces and of rows, to begin the next with."""
+        """Keep the prices of a relaxation of a batch, of pieces and of rows, to begin the next with and to stand in."""
         self._prices.update(relaxation.prices)
         charges = charged_once(relaxation.instance, relaxation.rows)
         self._charges[number] = {(source, which[group]): pence for (source, group), pence in charges.items()}
+        if relaxation.worth:
+            off = {(which[g], h): pence for (g, h), pence in rebates(relaxation.instance, relaxation.rows).items()}
+            self._standing[number] = Standing(relaxation.prices, off, relaxation.worth)
 
     def _charged(self, number: int, which: Sequence[int]) -> dict[tuple[Source, int], float]:
         """What rows charge to begin with, by class and group of the batch as a problem of its own."""
