@@ -53,7 +53,15 @@ class Filling:
         return len(sizes) * longest * (1.0 + sources)
 
     def offer_to(self, rounding: Rounding, answers: int) -> None:
-        """Offer it so many more answers, as long as better ones may be had."""
+        """Offer more answers, as long as better ones may be had.
+
+        Parameters
+        ----------
+        rounding
+            Keeps the best, and has the clock and work.
+        answers
+            How many, at most.
+        """
         for _ in range(answers):
             answer = None if rounding.proven else self.next(rounding.budget.over)
             if answer is None:

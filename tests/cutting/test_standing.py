@@ -46,6 +46,14 @@ def batches(instance: Instance, prices: Sequence[int]) -> Iterator[tuple[int, In
             yield batch, alone, which
 
 
+def by_columns(whole: Instance) -> Boxed:
+    """The relaxation of the whole problem over patterns, with rows that tie jobs to sources."""
+    start = {t: first_price(whole, t) for t in whole.piece_types()}
+    columns = Boxed(whole, Pricers(whole, apart=True), start, Budget(math.inf), share=0.1, tied=True)
+    columns.run(lambda _: None)
+    return columns
+
+
 def best_served(alone: Instance) -> int:
     """The best that a batch can serve, pence, by the proof over all sets."""
     return sum(alone.penalties) - proved(alone)
@@ -74,9 +82,7 @@ def test_prices_of_a_relaxation_bound_what_the_batch_serves_at_others(seed: int)
 @pytest.mark.parametrize("seed", [0, 3, 4, 6])
 def test_so_do_prices_of_the_whole_problem_by_columns(seed: int) -> None:
     whole, random = of_week(seed), Random(seed)
-    start = {t: first_price(whole, t) for t in whole.piece_types()}
-    columns = Boxed(whole, Pricers(whole, apart=True), start, Budget(math.inf), share=0.1, tied=True)
-    columns.run(lambda _: None)
+    columns = by_columns(whole)
     known = Standing(columns.prices, rebates(whole, columns.rows), columns.worth)
     compared = 0
     for _ in range(3):
@@ -91,9 +97,7 @@ def test_a_pass_that_has_no_time_left_tells_a_bound_all_the_same(seed: int, monk
     monkeypatch.setattr(first_loads, "STEPS", FEW_STEPS)
     monkeypatch.setattr(first_loads, "MOVES", FEW_STEPS)
     whole = of_week(seed)
-    start = {t: first_price(whole, t) for t in whole.piece_types()}
-    columns = Boxed(whole, Pricers(whole, apart=True), start, Budget(math.inf), share=0.1, tied=True)
-    columns.run(lambda _: None)
+    columns = by_columns(whole)
     foreman = trimmed(whole, foreman_plan(whole))
 
     class Late(WholeLoads):
