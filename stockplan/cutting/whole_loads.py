@@ -121,8 +121,9 @@ class WholeLoads:
         self._charges: dict[int, dict[tuple[Source, int], float]] = {}
         for (source, group), pence in charged_once(instance, rows or {}).items():
             self._charges.setdefault(source.batch, {})[source, group] = pence
-        of_all = Standing(prices, rebates(instance, rows or {}), worth) if worth else None
-        self._standing = dict.fromkeys(range(len(instance.batches)), of_all)
+        everybody = frozenset(range(len(instance.groups)))
+        self._of_all = Standing(prices, rebates(instance, rows or {}), worth, everybody) if worth else None
+        self._standing: dict[int, Standing] = {}
         self._found = found or FoundLoads(instance)
         self._told: dict[tuple[PieceType, ...], set[tuple[int, Load]]] = {}
         self._new, self._smoothing = 0, SMOOTHING
@@ -221,10 +222,10 @@ class WholeLoads:
         alone, which = of_batch(self.instance, batch.number, batch.prices)
         if not alone.groups or not alone.sources:
             return _Looked(0.0)
-        before = self._standing[batch.number]
-        most = math.inf if before is None else before.most(alone, which)
+        before = (self._of_all, self._standing.get(batch.number))
+        most = min((one.most(alone, which) for one in before if one is not None), default=math.inf)
         if until.over():
-            return _Looked(most if before is not None else None)
+            return _Looked(most if most < math.inf else None)
         relaxation = self._relaxed(batch, alone, which, until)
         self._note(batch.number, which, relaxation)
         search = BatchLoad(relaxation, self._known(batch))
@@ -281,7 +282,7 @@ class WholeLoads:
         self._charges[number] = {(source, which[group]): pence for (source, group), pence in charges.items()}
         if relaxation.worth:
             off = {(which[g], h): pence for (g, h), pence in rebates(relaxation.instance, relaxation.rows).items()}
-            self._standing[number] = Standing(relaxation.prices, off, relaxation.worth)
+            self._standing[number] = Standing(relaxation.prices, off, relaxation.worth, frozenset(which))
 
     def _charged(self, number: int, which: Sequence[int]) -> dict[tuple[Source, int], float]:
         """What rows charge to begin with, by class and group of the batch as a problem of its own."""

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from random import Random
 
 import pytest
+from small_problems import GRASS, item, job, problem
 from test_whole_loads import FEW_STEPS, proved
 
 from stockplan.bench.weeks import week
@@ -54,6 +55,18 @@ def by_columns(whole: Instance) -> Boxed:
     return columns
 
 
+def stands_at(whole: Instance, batch: int, prices: Sequence[int]) -> Standing:
+    """What stands in for a batch after its relaxation at some prices of units."""
+    alone, which = of_batch(whole, batch, prices)
+    start = {t: first_price(alone, t) for t in alone.piece_types()}
+    relaxation = BatchRelaxation(alone, start, Budget(math.inf), {})
+    relaxation.run(lambda _: None)
+    off = {(which[group], h): pence for (group, h), pence in rebates(alone, relaxation.rows).items()}
+    known = Standing(relaxation.prices, off, relaxation.worth, frozenset(which))
+    assert known.most(alone, which) == pytest.approx(relaxation.most, abs=0.1)
+    return known
+
+
 def best_served(alone: Instance) -> int:
     """The best that a batch can serve, pence, by the proof over all sets."""
     return sum(alone.penalties) - proved(alone)
@@ -62,14 +75,8 @@ def best_served(alone: Instance) -> int:
 @pytest.mark.parametrize("seed", [0, 3, 4, 6])
 def test_prices_of_a_relaxation_bound_what_the_batch_serves_at_others(seed: int) -> None:
     whole, random = of_week(seed), Random(seed)
-    known: dict[int, Standing] = {}
-    for batch, alone, which in batches(whole, unit_prices(whole, random)):
-        start = {t: first_price(alone, t) for t in alone.piece_types()}
-        relaxation = BatchRelaxation(alone, start, Budget(math.inf), {})
-        relaxation.run(lambda _: None)
-        off = {(which[group], h): pence for (group, h), pence in rebates(alone, relaxation.rows).items()}
-        known[batch] = Standing(relaxation.prices, off, relaxation.worth)
-        assert known[batch].most(alone, which) == pytest.approx(relaxation.most, abs=0.1)
+    prices = unit_prices(whole, random)
+    known = {batch: stands_at(whole, batch, prices) for batch, _, _ in batches(whole, prices)}
     compared = 0
     for _ in range(3):
         for batch, alone, which in batches(whole, unit_prices(whole, random)):
@@ -79,11 +86,23 @@ def test_prices_of_a_relaxation_bound_what_the_batch_serves_at_others(seed: int)
     assert compared >= 3
 
 
+def test_nothing_is_known_where_another_job_wants_the_same_size_that_was_worth_nothing_then() -> None:
+    # One piece alone must pay for all that the roll is then worth less; of two each pays for half of a little more.
+    jobs = [job("J1", "2000x2000"), job("J2", "2000x2000"), job("J3", "1000x1000")]
+    whole = build_instance(problem(jobs, [item("T1", "2000x4000")]), GRASS)
+    known = stands_at(whole, 0, [8_000, 0, 0])
+    assert known.most(*of_batch(whole, 0, [7_000, 0, 0])) < math.inf
+    assert known.most(*of_batch(whole, 0, [8_000, 0, 3_000])) < math.inf, "it wants another size"
+    both, which = of_batch(whole, 0, [8_000, 8_000, 0])
+    assert best_served(both) > 2 * best_served(of_batch(whole, 0, [8_000, 0, 0])[0])
+    assert known.most(both, which) == math.inf
+
+
 @pytest.mark.parametrize("seed", [0, 3, 4, 6])
 def test_so_do_prices_of_the_whole_problem_by_columns(seed: int) -> None:
     whole, random = of_week(seed), Random(seed)
     columns = by_columns(whole)
-    known = Standing(columns.prices, rebates(whole, columns.rows), columns.worth)
+    known = Standing(columns.prices, rebates(whole, columns.rows), columns.worth, frozenset(range(len(whole.groups))))
     compared = 0
     for _ in range(3):
         for _, alone, which in batches(whole, unit_prices(whole, random)):
