@@ -127,12 +127,12 @@ def whole_pence(instance: Instance, bound: float) -> int:
     """A bound on net cost rounded up to what a plan can cost at all.
 
     Plans cost whole pence; where leftovers are worth nothing and cuts are free, whole multiples of what divides every
-    source's value and every layout's seams.
+    source's value and every layout's seams, those among them that `mixing.py` has not put first.
     """
     costs = instance.costs
     if costs.leftovers_have_worth or costs.crosscut_pence or costs.rip_pence:
         unit = 1
     else:
-        seams = [cost for group in instance.groups for cost in group.costs.values()]
+        seams = [cost for group in instance.groups + instance.mixed.groups for cost in group.costs.values()]
         unit = math.gcd(*(s.value_pence for s in instance.sources), *seams) or 1
     return math.ceil((bound - SMALLEST) / unit) * unit

@@ -6,9 +6,10 @@ import math
 from collections import Counter
 from dataclasses import replace
 
-from small_problems import GRASS, QUICK, TODAY, item, job, problem, rolls
+from small_problems import BOUGHT_ONLY, GRASS, QUICK, TODAY, item, job, problem, rolls
 from test_brute_force_layouts import layout
 
+from stockplan.cutting.bounds import whole_pence
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.instance import ANYWHERE, for_bounds
@@ -72,6 +73,16 @@ def test_a_pick_that_is_none_of_the_jobs_layouts_is_left_aside() -> None:
     assert (
         laid_as(request, (ChosenLayout("J1", layout(9, "1000x1000", 0), 0), ChosenLayout("J7", WAYS[1], 0))) == request
     )
+
+
+def test_a_bound_is_rounded_to_what_a_plan_can_cost_by_any_layout() -> None:
+    # Laid first the way that stands second, it costs 20.00 of grass and 3.00 of seams: no multiple of 10.00.
+    ways = (layout(1, "1000x1000 1000x1000", 1000), layout(2, "1000x2000", 300))
+    roll = item("T1", "1000x2000", form="roll")
+    request = problem([replace(mixing(), layouts=ways)], [roll], (), BOUGHT_ONLY)
+    (planned,) = plan_cuts(request, QUICK).products
+    assert (planned.net_cost_pence, planned.lower_bound_pence) == (2300, 2300)
+    assert whole_pence(build_instance(request, GRASS), 2300.0) == 2300
 
 
 def test_bounds_see_every_layout_whose_pieces_can_be_had() -> None:
