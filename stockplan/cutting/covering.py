@@ -23,6 +23,7 @@ from numpy.typing import NDArray
 
 Integers = NDArray[np.int64]
 SCALE = 10**9  # of prices, to the unit of cost
+MOST_TOGETHER = 2**62  # that an oracle may add up of prices: its sums are whole numbers of 64 bits
 MOST_AT_ONCE = 20  # columns of one source in one round
 
 
@@ -85,6 +86,16 @@ class Offer:
 
 class Oracle(Protocol):
     """Finds ways to cut at given prices."""
+
+    def highest(self, counts: Sequence[int]) -> list[int]:
+        """By size: prices no higher than these come to no more than `MOST_TOGETHER`, whatever it adds up of them.
+
+        Parameters
+        ----------
+        counts
+            How many of each size are wanted at most.
+        """
+        ...
 
     def price(self, prices: Integers, counts: Sequence[int]) -> list[Offer]:
         """Ways to cut every source.

@@ -15,7 +15,7 @@ from math import gcd
 import numpy as np
 from numpy.typing import NDArray
 
-from stockplan.cutting.covering import MOST_AT_ONCE, Column, Integers, Offer
+from stockplan.cutting.covering import MOST_AT_ONCE, MOST_TOGETHER, Column, Integers, Offer
 
 
 class LengthOracle:
@@ -33,6 +33,10 @@ class LengthOracle:
         unit = gcd(*sizes)
         self.sizes = [size // unit for size in sizes]
         self.rooms = [length // unit for length in lengths]
+
+    def highest(self, counts: Sequence[int]) -> list[int]:
+        """Prices that may be added up, as `Oracle.highest`: nothing is made more often than it is wanted."""
+        return [MOST_TOGETHER // max(1, sum(counts))] * len(counts)
 
     def price(self, prices: Integers, counts: Sequence[int]) -> list[Offer]:
         """Ways to cut every length, as `Oracle.price`."""

@@ -21,7 +21,6 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.covering import MOST_AT_ONCE, SCALE, Column, Covering, Integers, Oracle, bound_at
 
 SMALLEST_GAIN = SCALE // 10**6
-MOST_TOGETHER = 2**60  # of the prices of all pieces
 NEARLY_ONE = 0.999
 ROUNDS_IN_A_DIVE = 4
 NOISE = 0.25  # of what is taken, in choosing the column to fix when diving again
@@ -34,10 +33,12 @@ class Relaxation:
     ----------
     problem
         What to cover.
+    highest
+        By size: no price is higher.
     """
 
-    def __init__(self, problem: Covering) -> None:
-        self.problem = problem
+    def __init__(self, problem: Covering, highest: Sequence[int]) -> None:
+        self.problem, self._highest = problem, highest
         self._model = mathopt.Model()
         self._rows = [self._model.add_linear_constraint(lb=float(d)) for d in problem.demands]
         self._limits = {
@@ -91,9 +92,10 @@ class Relaxation:
         return float(result.objective_value())
 
     def prices(self) -> Integers:
-        """Prices of the sizes, whole, rounded down, at least 0; their sums stay whole numbers of 64 bits."""
-        duals, most = self._result.dual_values(), MOST_TOGETHER // max(1, sum(self.problem.demands))
-        return np.array([min(most, int(max(0.0, duals[row]) * SCALE)) for row in self._rows], dtype=np.int64)
+        """Prices of the sizes, whole, rounded down, at least 0."""
+        duals = self._result.dual_values()
+        each = zip(self._highest, self._rows, strict=True)
+        return np.array([min(most, int(max(0.0, duals[row]) * SCALE)) for most, row in each], dtype=np.int64)
 
     def limit_prices(self) -> dict[int, int]:
         """What one more copy of a limited source would save, whole, rounded up."""
@@ -140,7 +142,7 @@ class Rounding:
     few: int = 0
 
     def __post_init__(self) -> None:
-        self.relaxation = Relaxation(self.problem)
+        self.relaxation = Relaxation(self.problem, self.oracle.highest(self.problem.demands))
         self._value = float("-inf")
 
     @property

@@ -112,7 +112,7 @@ def solve_over(
     if result.has_primal_feasible_solution():
         values = result.variable_values()
         answer = Counter({c: round(values[v]) for c, v in zip(columns, taken, strict=True) if values[v] > 0.5})
-        return (answer if _covers(problem, answer) else None), reason == mathopt.TerminationReason.OPTIMAL
+        return (answer, reason == mathopt.TerminationReason.OPTIMAL) if _covers(problem, answer) else (None, False)
     return None, reason == mathopt.TerminationReason.INFEASIBLE
 
 

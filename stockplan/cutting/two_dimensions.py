@@ -22,7 +22,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.beam import GUIDES, Beam, Drop, Lane
-from stockplan.cutting.covering import SCALE, Column, Integers, Offer
+from stockplan.cutting.covering import MOST_TOGETHER, SCALE, Column, Integers, Offer
 
 FIRST_DROPS = 4  # ways to cut each sheet offered at once, each with another first drop
 BEHIND = 0.97  # of what the recursions promise: below this they are run again
@@ -106,6 +106,11 @@ class SheetOracle:
         widths, lengths = zip(*sizes, strict=True)
         widest, longest = map(max, zip(*sheets, strict=True))
         return int((longest // gcd(*lengths) + 1) * (widest // gcd(*widths) + 1) * len(set(widths)))
+
+    def highest(self, counts: Sequence[int]) -> list[int]:
+        """Prices that may be added up, as `Oracle.highest`: so high by area, as pieces repeat until a sheet is full."""
+        widest, longest = map(max, zip(*self.sheets, strict=True))
+        return [MOST_TOGETHER * width * length // (widest * longest) for width, length in self.sizes]
 
     def price(self, prices: Integers, counts: Sequence[int]) -> list[Offer]:
         """Ways to cut every sheet, as `Oracle.price`."""

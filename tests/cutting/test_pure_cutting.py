@@ -16,6 +16,7 @@ import pytest
 from every_way_to_cut import WholeProblem
 from small_problems import BOUGHT_ONLY, item, job, problem, rolls, sound_plan
 
+from stockplan.cutting import tight
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.covering import SCALE, Column, Covering, bound_at
@@ -119,6 +120,13 @@ def test_every_full_length_is_listed_so_that_the_program_over_them_is_exact(seed
     assert answer is not None
     assert found.problem.cost(answer) == best
     assert solve_over(found.problem, columns, best - 1, SECONDS) == (None, True)
+
+
+def test_an_answer_that_falls_short_settles_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    problem_of_one, columns = Covering((3,), (1,), (None,)), [Column(0, ((0, 2),))]
+    assert solve_over(problem_of_one, columns, 2, SECONDS) == (Counter({columns[0]: 2}), True)
+    monkeypatch.setattr(tight, "_covers", lambda *_: False)
+    assert solve_over(problem_of_one, columns, 2, SECONDS) == (None, False)
 
 
 def test_a_program_is_left_when_the_search_has_to_stop() -> None:
@@ -229,6 +237,15 @@ def test_sheets_promise_no_less_than_they_can_be_cut_into(seed: int) -> None:
         assert lies_as_cut(sizes, sheet, column, oracle)
         assert all(n <= counts[t] for t, n in column.made)
         assert sum(int(prices[t]) * n for t, n in column.made) <= offer.most
+
+
+def test_prices_of_narrow_pieces_add_up_on_wide_sheets() -> None:
+    """A sheet holds 14,000 of them: at the prices of a beginning what they come to is no number of 64 bits."""
+    costs = (10_000_003, 10_000_000)
+    oracle = SheetOracle([(600, 600), (7, 10)], [(1000, 1000), (990, 1000)], costs)
+    found = Rounding(Covering((2, 1), costs, (None, None)), oracle, Budget(time.monotonic() + SECONDS))
+    found.relax()
+    assert found.bound == 2 * costs[1]
 
 
 def random_request(random: Random) -> PlanRequest:
