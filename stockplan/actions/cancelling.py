@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from stockplan.actions.accepting import give_back
 from stockplan.actions.in_force import PlanBooks, read_books, schedule_of
 from stockplan.actions.plan_states import end_plans
+from stockplan.domain.ledger_state import PieceCut
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.standing import Schedule, Standing, clusters, served
@@ -26,7 +27,7 @@ class Cancelled:
         What accepted plans were to cut for it, and are to cut for others too: tag or key of the order, and number of
         the plan.
     cut
-        How many of its pieces lie cut.
+        Its pieces that lie cut.
     free
         Which of them lie in the yard and are free again, as they serve nobody any more.
     dropped
@@ -39,7 +40,7 @@ class Cancelled:
 
     job: str
     still_to_cut: tuple[tuple[str, int], ...]
-    cut: int
+    cut: tuple[PieceCut, ...]
     free: tuple[str, ...] = ()
     dropped: tuple[str, ...] = ()
     coming: tuple[str, ...] = ()
@@ -91,7 +92,7 @@ def _told(code: str, schedule: Schedule, books: PlanBooks, idle: Collection[Stan
     return Cancelled(
         job=code,
         still_to_cut=tuple((one.item.tag, one.plan) for one in mine if one not in idle),
-        cut=schedule.cut_for(code),
+        cut=schedule.all_cut_for(code),
         free=tuple(tag for tag in ended if tag not in to_come),
         dropped=tuple(tag for tag in ended if tag in drafts),
         coming=tuple(tag for tag in ended if tag in to_come and tag not in drafts),

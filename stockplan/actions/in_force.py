@@ -190,7 +190,7 @@ def schedule_of(
 
 
 def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str]) -> Schedule:
-    """Look up what has been cut for some jobs; what was cut before a lawn was measured again is set aside.
+    """Look up what has been cut for some jobs; what is of no use to them any more is set aside.
 
     Parameters
     ----------

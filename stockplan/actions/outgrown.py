@@ -1,14 +1,14 @@
-"""Pieces cut for lawns that have been measured again since."""
+"""Pieces cut for jobs that want others by now: measured again since, with other strips, or laid in other grass."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from stockplan.domain.lawn import Lawn
 from stockplan.domain.ledger import PieceCut
-from stockplan.domain.standing import Schedule
+from stockplan.domain.standing import Schedule, of_use
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
@@ -19,8 +19,10 @@ if TYPE_CHECKING:
 def without_outgrown(
     source: Session | Rows, schedule: Schedule, jobs: Iterable[str], texts: Mapping[int, str]
 ) -> Schedule:
-    """Set aside the pieces that plans cut for other lawns than a job has now: a letter is another size there.
+    """Set aside the pieces that a job has no use for as it is wanted now.
 
+    They are of other grass, smaller than the strip they were cut for or of one that is wanted no more, or cut for other
+    lawns than it has now: a letter is another size there.
     Where the schedule's jobs come without their lawns, those of the last plan for the job stand for them.
 
     Parameters
@@ -34,6 +36,7 @@ def without_outgrown(
     texts
         The files of the plans by which something was cut for these jobs, by number.
     """
+    schedule = _set_aside(schedule, lambda code, label, piece: not of_use(schedule.jobs[code], label, piece))
     concerned = {code: _plans_of(schedule, code) for code in jobs}
     concerned = {code: plans for code, plans in concerned.items() if schedule.jobs[code].lawns or len(plans) > 1}
     if not concerned:
@@ -41,16 +44,24 @@ def without_outgrown(
     lawns = _lawns(source, texts, {number for plans in concerned.values() for number in plans})
     now = {code: schedule.jobs[code].lawns or lawns.get((max(plans), code), ()) for code, plans in concerned.items()}
 
-    def outgrown(code: str, piece: PieceCut) -> bool:
+    def outgrown(code: str, _: str, piece: PieceCut) -> bool:
         was = lawns.get((piece.plan, code)) if piece.plan is not None and code in now else None
         return bool(was) and was != now[code]
 
-    aside: dict[str, tuple[PieceCut, ...]] = {}
-    for (code, _), pieces in schedule.pieces.items():
-        if old := tuple(piece for piece in pieces if outgrown(code, piece)):
+    return _set_aside(schedule, outgrown)
+
+
+def _set_aside(schedule: Schedule, outgrown: Callable[[str, str, PieceCut], bool]) -> Schedule:
+    """Move pieces from those that count to those that do not, each asked about by its job and strip."""
+    kept: dict[tuple[str, str], tuple[PieceCut, ...]] = {}
+    aside = {code: tuple(pieces) for code, pieces in schedule.outgrown.items()}
+    for (code, label), pieces in schedule.pieces.items():
+        old = tuple(piece for piece in pieces if outgrown(code, label, piece))
+        if old:
             aside[code] = aside.get(code, ()) + old
-    kept = {key: tuple(one for one in cut if not outgrown(key[0], one)) for key, cut in schedule.pieces.items()}
-    return replace(schedule, pieces={key: cut for key, cut in kept.items() if cut}, outgrown=aside)
+        if len(old) < len(pieces):
+            kept[code, label] = tuple(piece for piece in pieces if piece not in old)
+    return replace(schedule, pieces=kept, outgrown=aside)
 
 
 def _plans_of(schedule: Schedule, code: str) -> set[int]:

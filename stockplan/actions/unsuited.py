@@ -35,9 +35,7 @@ def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[s
     with open_store(where) as store, store.reading() as session:
         schedule = read_schedule(session, read_jobs(session), read_pins(session))
         schedule = with_lawns_compared(session, schedule)
-        told = {
-            aside: None for code in sorted(jobs) if not schedule.settled(code) and (aside := set_aside(schedule, code))
-        }
+        told = {aside: None for code in sorted(jobs) if (aside := set_aside(schedule, code))}
         for one in schedule.standing:
             if one.item.tag in tags:
                 told.update(dict.fromkeys(str(danger) for danger in too_small(one)))

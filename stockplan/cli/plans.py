@@ -187,6 +187,7 @@ def cancel_job(
 ) -> None:
     """Take jobs out of the schedule; what accepted plans were to cut for them is planned anew next time."""
     from stockplan.actions.cancelling import cancel_jobs  # noqa: PLC0415
+    from stockplan.domain.misfits import logged_by  # noqa: PLC0415
 
     for one in cancel_jobs(store or context.obj, codes):
         print(f"{one.job} is out of the schedule.")
@@ -201,4 +202,6 @@ def cancel_job(
         if one.coming:
             print(f"Ordered, and still on the way for no plan: {', '.join(one.coming)}.")
         if one.cut:
-            print(f"{one.cut} of its pieces {'is' if one.cut == 1 else 'are'} cut already.")
+            print(f"{len(one.cut)} of its pieces {'is' if len(one.cut) == 1 else 'are'} cut already.")
+            for command in dict.fromkeys(map(logged_by, one.cut)):
+                print(f"What of them lies whole in the yard can be logged as an offcut: {command}")

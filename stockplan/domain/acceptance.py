@@ -140,7 +140,8 @@ def displaced_by(plan: Plan, schedule: Schedule) -> tuple[Standing, ...]:
     """Give the sources of earlier plans that a plan takes the place of, with all that hangs together with them.
 
     A source is in its way when the plan cuts it, or when it serves a job that with it would have too many pieces, or
-    pieces that are no longer wanted. What serves only jobs that are out of the schedule is given back with any plan.
+    pieces that are no longer wanted. What serves only jobs that are out of the schedule is given back with any plan,
+    and so is what is to be cut for jobs as they are wanted no longer, where none of them would lack more without it.
 
     Parameters
     ----------
@@ -160,8 +161,17 @@ def displaced_by(plan: Plan, schedule: Schedule) -> tuple[Standing, ...]:
         if any(one.item.tag in cut for one in cluster)
         or crowded.intersection(codes_of(cluster))
         or not served(schedule, cluster)
+        or _of_no_use(schedule, cluster)
         for one in cluster
     )
+
+
+def _of_no_use(schedule: Schedule, cluster: tuple[Standing, ...]) -> bool:
+    """Whether sources are to be cut for what is no longer wanted, and giving them back takes nothing that is."""
+    if not any(outdated(schedule, one) for one in cluster):
+        return False
+    rest = _rest(schedule, cluster)
+    return all(schedule.missing(code, rest) == schedule.missing(code) for code in served(schedule, cluster))
 
 
 def _spent(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...]) -> Iterator[Standing]:

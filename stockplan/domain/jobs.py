@@ -74,6 +74,11 @@ class Job:
         ways = [self.strips] if self.strips else [layout.strips for layout in self.layouts]
         return max((sum(strip.count for strip in strips) for strips in ways), default=0)
 
+    @property
+    def has_own_strips(self) -> bool:
+        """Whether its strips are given, not worked out from its lawns."""
+        return bool(self.strips) and not self.layouts
+
     def strips_or_first(self) -> tuple[Strip, ...]:
         """The strips, or those of the first layout while none is picked."""
         return self.layouts[0].strips if self.layouts and not self.strips else self.strips

@@ -89,6 +89,8 @@ class PieceCut:
         As cut.
     source, batch
         What it was cut from, and that item's batch as `StockItem.batch_key` has it.
+    product
+        Of what grass it is.
     plan
         Number of the plan it was cut for; None when for none.
     """
@@ -98,6 +100,7 @@ class PieceCut:
     length_mm: int
     source: str
     batch: str
+    product: str
     plan: int | None = None
 
 

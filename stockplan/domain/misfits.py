@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.ledger_state import PieceCut
 from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.stock import batch_key
 from stockplan.domain.units import size
 
 
-def set_aside(schedule: Schedule, code: str) -> str:
-    """Say what was cut for a job before its lawns were measured again; nothing where nothing was.
+def set_aside(schedule: Schedule, code: str, standing: Iterable[Standing] | None = None) -> str:
+    """Say what was cut for a job that is of no use to it any more; nothing where nothing was, or others are there.
 
     Parameters
     ----------
@@ -18,16 +20,32 @@ def set_aside(schedule: Schedule, code: str) -> str:
         What has been promised.
     code
         A job in the schedule.
+    standing
+        As in `Schedule.settled`.
     """
-    pieces = schedule.outgrown.get(code, ())
-    if not pieces:
+    job, pieces = schedule.jobs.get(code), schedule.outgrown.get(code, ())
+    if job is None or not pieces:
         return ""
+    if job.has_own_strips and not schedule.missing(code, standing):
+        return ""
+    if not job.has_own_strips and schedule.settled(code, standing):
+        return ""
+    if any(piece.product != job.product for piece in pieces):
+        how = f"has changed to {job.product}"
+    else:
+        how = "has other strips" if job.has_own_strips else "has been measured again"
     sources = list(dict.fromkeys(piece.source for piece in pieces))
     were, count = ("1 piece was", "it counts") if len(pieces) == 1 else (f"{len(pieces)} pieces were", "they count")
     return (
-        f"{code} has been measured again since {were} cut for it from {', '.join(sources)}: {count} no longer; "
-        f"what is whole can be logged as an offcut, so that plans use it: stockplan offcut {sources[0]}"
+        f"{code} {how} since {were} cut for it from {', '.join(sources)}: {count} no longer; "
+        f"what is whole can be logged as an offcut, so that plans use it: {logged_by(pieces[0])}"
     )
+
+
+def logged_by(piece: PieceCut) -> str:
+    """Give the command that logs a piece as an offcut: it is no part of what its source left over."""
+    batch = "" if piece.batch == batch_key("", piece.source) else piece.batch
+    return f'stockplan offcut --product {piece.product} --batch "{batch}"'
 
 
 def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
@@ -70,7 +88,9 @@ def outdated(schedule: Schedule, one: Standing) -> list[str]:
         As for `misfits`.
     """
     jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
-    return [job.code for job in jobs if any(True for _ in _changed(schedule, job, one))]
+    return [
+        job.code for job in jobs if job.product != one.item.product or any(True for _ in _changed(schedule, job, one))
+    ]
 
 
 def _changed(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:

@@ -74,7 +74,7 @@ def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequ
             begun = schedule.settled(code, kept)
             jobs.append(job if begun else given)
             settled.extend(begun)
-            if not begun and (aside := set_aside(schedule, code)):
+            if aside := set_aside(schedule, code, kept):
                 notes.append(aside)
     staying = _by_plan([one for one in kept if _serves(schedule, one, window)], "stays with it")
     if again:

@@ -69,7 +69,7 @@ class Schedule:
     remeasured
         Jobs whose lawns are no longer as they were when an accepted plan laid them out.
     outgrown
-        Sound pieces cut for a job before its lawns were measured again; they are not among `pieces`.
+        Sound pieces cut for a job that are of no use to it as it is wanted now; they are not among `pieces`.
     """
 
     jobs: Mapping[str, Job]
@@ -82,8 +82,14 @@ class Schedule:
 
     @cached_property
     def _to_cut(self) -> dict[str, list[tuple[Standing, Piece]]]:
-        """Every piece still to be cut, by job."""
-        return _by_job(self.standing)
+        """Every piece still to be cut, by job; none of other grass than the job is laid in by now."""
+        found: dict[str, list[tuple[Standing, Piece]]] = {}
+        for one in self.standing:
+            for piece in one.cuts.pieces():
+                job = self.jobs.get(piece.job)
+                if job is None or job.product == one.item.product:
+                    found.setdefault(piece.job, []).append((one, piece))
+        return found
 
     @cached_property
     def _served(self) -> set[str]:
@@ -119,6 +125,10 @@ class Schedule:
         """How many sound pieces have been cut for a job."""
         return len(self._cut.get(code, ()))
 
+    def all_cut_for(self, code: str) -> tuple[PieceCut, ...]:
+        """Every sound piece that has been cut for a job, of use to it or not."""
+        return (*self._cut.get(code, ()), *self.outgrown.get(code, ()))
+
     def settled(self, code: str, standing: Iterable[Standing] | None = None) -> tuple[CutAlready, ...]:
         """Say which copies of a job's strips need no planning, by strip and batch.
 
@@ -144,7 +154,7 @@ class Schedule:
 
     def _cut_batches(self, code: str, strip: Strip) -> Iterator[str]:
         for piece in self.pieces.get((code, strip.label), ()):
-            if piece.width_mm >= strip.width_mm and piece.length_mm >= strip.length_mm:
+            if _holds(piece, strip):
                 yield piece.batch
 
     def count(self, code: str, strip: Strip) -> tuple[int, int]:
@@ -205,12 +215,27 @@ class Schedule:
         return batches if job is not None and job.batch_rule is BatchRule.ONE and len(batches) > 1 else {}
 
 
-def _by_job(standing: Iterable[Standing]) -> dict[str, list[tuple[Standing, Piece]]]:
-    found: dict[str, list[tuple[Standing, Piece]]] = {}
-    for one in standing:
-        for piece in one.cuts.pieces():
-            found.setdefault(piece.job, []).append((one, piece))
-    return found
+def of_use(job: Job, label: str, piece: PieceCut) -> bool:
+    """Say whether a piece cut for a job is of use to it as it is wanted now; strips of a layout are not compared.
+
+    Parameters
+    ----------
+    job
+        The job.
+    label
+        The strip that the piece was cut for.
+    piece
+        What was cut.
+    """
+    if piece.product != job.product:
+        return False
+    if not job.has_own_strips:
+        return True
+    return any(strip.label == label and _holds(piece, strip) for strip in job.strips)
+
+
+def _holds(piece: PieceCut, strip: Strip) -> bool:
+    return piece.width_mm >= strip.width_mm and piece.length_mm >= strip.length_mm
 
 
 def _standing_batches(strip: Strip, still: Iterable[tuple[Standing, Piece]]) -> Iterator[str]:

@@ -222,7 +222,7 @@ def read_cut_so_far(
         Only for these; default all.
     """
     query = (
-        "SELECT job, strip, number, piece_cut.width_mm, piece_cut.length_mm, source, batch, plan "
+        "SELECT job, strip, number, piece_cut.width_mm, piece_cut.length_mm, source, batch, product, plan "
         "FROM piece_cut JOIN gone_item ON gone_item.tag = piece_cut.source WHERE NOT spoiled"
     )
     rows, wanted = rows_of(source), None if jobs is None else set(jobs)
@@ -231,9 +231,9 @@ def read_cut_so_far(
         condition, values = among("job", wanted)
         query, wanted = f"{query} AND {condition}", None
     found: dict[tuple[str, str], list[PieceCut]] = {}
-    for job, strip, number, width_mm, length_mm, tag, batch, plan in rows.run(query, values):
+    for job, strip, number, width_mm, length_mm, tag, batch, product, plan in rows.run(query, values):
         if wanted is None or job in wanted:
-            made = PieceCut(number, width_mm, length_mm, tag, batch_key(batch, tag), plan)
+            made = PieceCut(number, width_mm, length_mm, tag, batch_key(batch, tag), product, plan)
             found.setdefault((job, strip), []).append(made)
     return {key: tuple(sorted(cuts, key=attrgetter("number", "source"))) for key, cuts in sorted(found.items())}
 

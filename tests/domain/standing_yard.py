@@ -91,4 +91,4 @@ def schedule(*jobs: Job, **rest: object) -> Schedule:
 def cut_piece(
     number: int = 1, width_mm: int = 1500, length_mm: int = 2000, source: str = "R-1", batch: str = "B7"
 ) -> PieceCut:
-    return PieceCut(number, width_mm, length_mm, source, batch)
+    return PieceCut(number, width_mm, length_mm, source, batch, "G30")

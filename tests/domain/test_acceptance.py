@@ -24,6 +24,7 @@ from standing_yard import (
 from stockplan.domain.acceptance import Now, Verdict, judge
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.lawn import Lawn, Point
+from stockplan.domain.ledger import PieceCut
 from stockplan.domain.plan import Plan, Shortfall
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule
@@ -163,6 +164,29 @@ def test_what_serves_only_jobs_out_of_the_schedule_is_given_back_with_any_plan()
     plan = build(request, {"R-1": read_cuts(request, "2000: J9.A1", "2000: J9.A2")}).plan
     nobody = now(schedule(replace(THIRD, code="J9"), standing=earlier), reserved={"R-1": 3, "R-2": 3})
     assert judge(4, read_back(plan, request), plan, nobody) == Verdict((), earlier)
+
+
+@pytest.mark.parametrize(
+    ("wanted", "cut", "back"),
+    [
+        (SECOND, (cut_piece(1, 4000, 2500),), True),
+        (replace(SECOND, product="G40"), (), True),
+        (replace(SECOND, strips=(Strip("A", 4000, 2600),)), (), True),
+        (SECOND, (), False),
+        (replace(SECOND, strips=(Strip("A", 4000, 2500, 2),)), (cut_piece(1, 4000, 2500),), False),
+    ],
+    ids=["one too many", "other grass", "other size", "as planned", "one more"],
+)
+def test_what_is_to_be_cut_for_nothing_that_is_wanted_is_given_back_with_any_plan(
+    wanted: Job, cut: tuple[PieceCut, ...], back: bool
+) -> None:
+    before = small_request(SECOND)
+    earlier = standing(build(before, {"R-1": read_cuts(before, "2500: J2.A1")}).plan, 3)
+    request = small_request(THIRD)
+    plan = build(request, {"R-2": read_cuts(request, "2000: J3.A1", "2000: J3.A2")}).plan
+    known = schedule(wanted, THIRD, standing=earlier, pieces={("J2", "A"): cut} if cut else {})
+    verdict = judge(4, read_back(plan, request), plan, now(known, reserved={"R-1": 3}))
+    assert verdict == Verdict((), earlier if back else ())
 
 
 LAWN = Lawn("back", (Point(0, 0), Point(4000, 0), Point(4000, 2500), Point(0, 2500)))

@@ -28,7 +28,7 @@ def test_sound_pieces_are_read_by_job_in_order_with_the_batch_of_their_source(st
         found = read_cut_so_far(session, ["J1"])
     assert found == {
         ("J1", "A"): (
-            PieceCut(1, 1000, 1000, ROLL.tag, ROLL.batch, 7),
-            PieceCut(2, 1000, 1000, "R-9", "unknown (R-9)", None),
+            PieceCut(1, 1000, 1000, ROLL.tag, ROLL.batch, ROLL.product, 7),
+            PieceCut(2, 1000, 1000, "R-9", "unknown (R-9)", ROLL.product, None),
         )
     }

@@ -1,0 +1,96 @@
+"""Jobs that are changed in the sheets, or cancelled, when something has been cut for them already."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from stores_with_plans import THREE, TODAY, Plan, ok, refused, reserved, schedule
+from typed_commands import WEEK, run
+
+from stockplan.bench.weeks import write_folder
+from stockplan.domain.request import PlanRequest
+
+G40 = replace(THREE.products[0], code="G40")
+BOTH = replace(THREE, products=(*THREE.products, G40))
+COUNTS_NO_LONGER = (
+    "since 2 pieces were cut for it from R-2: they count no longer; what is whole can be logged as an offcut, "
+    'so that plans use it: stockplan offcut --product G30 --batch "B8"'
+)
+
+
+def begun(planned: Plan, request: PlanRequest = THREE) -> None:
+    """Have all of J3 cut from R-2, and J1 and J2 still to be cut from R-1."""
+    planned(request)
+    ok("accept", *TODAY)
+    assert "J3 is cut in full." in ok("cut", "R-2", "--done")
+
+
+def changed(folder: Path, request: PlanRequest, sheet: str, was: str, becomes: str) -> str:
+    write_folder(replace(request, stock=(), supply=()), folder)
+    text = (folder / f"{sheet}.csv").read_text()
+    assert was in text
+    (folder / f"{sheet}.csv").write_text(text.replace(was, becomes))
+    return ok("import", str(folder))
+
+
+def test_pieces_too_small_for_what_is_wanted_now_are_told_and_cut_anew(planned: Plan, tmp_path: Path) -> None:
+    begun(planned)
+    told = changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    assert f"ENDANGERED: J3 has other strips {COUNTS_NO_LONGER}.\n" in told
+    again = run("plan", *WEEK, "--json", "-")
+    assert f"J3 has other strips {COUNTS_NO_LONGER}." in again.stderr
+    plan = json.loads(again.stdout)
+    assert [piece["length_mm"] for piece in plan["pieces"] if piece["job"] == "J3"] == [2100, 2100]
+    assert "cut_already" not in plan
+
+
+def test_a_batch_that_counts_no_longer_is_not_told_as_mixed(planned: Plan, store: Path, tmp_path: Path) -> None:
+    begun(planned)
+    changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    ok("receive", "R-9", "4.00x4.50", "--product", "G30", "--batch", "B9", "--bay", "E1", "--cost", "1")
+    assert run("plan", *WEEK, "--pin", "J3=R-9").exit_code == 0
+    ok("accept", *TODAY)
+    assert schedule(store).mixed("J3") == {}
+    assert "CAREFUL" not in ok("cut", "R-9")
+    again = run("plan", *WEEK)
+    assert "planned anew" not in again.stderr
+
+
+def test_a_job_laid_in_other_grass_is_not_served_by_what_was_cut_before(planned: Plan, tmp_path: Path) -> None:
+    begun(planned, BOTH)
+    told = changed(tmp_path, BOTH, "jobs", "J3,Birch End,G30", "J3,Birch End,G40")
+    assert f"ENDANGERED: J3 has changed to G40 {COUNTS_NO_LONGER}.\n" in told
+    again = run("plan", *WEEK, "--json", "-")
+    assert again.exit_code == 3
+    assert [(one["job"], one["count"]) for one in json.loads(again.stdout)["short"]] == [("J3", 2)]
+
+
+def test_a_sheet_for_a_job_that_is_laid_in_other_grass_by_now_says_so(
+    planned: Plan, store: Path, tmp_path: Path
+) -> None:
+    planned(BOTH)
+    ok("accept", *TODAY)
+    changed(tmp_path, BOTH, "jobs", "J3,Birch End,G30", "J3,Birch End,G40")
+    assert "CAREFUL: J3 has changed since this was planned" in ok("cut", "R-2")
+    assert run("plan", *WEEK).exit_code == 3
+    ok("accept", *TODAY)
+    assert reserved(store) == {"R-1": 1}
+
+
+@pytest.mark.parametrize("changed_before", [False, True])
+def test_what_was_cut_for_a_cancelled_job_is_told_with_how_to_log_it(
+    planned: Plan, tmp_path: Path, changed_before: bool
+) -> None:
+    begun(planned)
+    if changed_before:
+        changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    told = ok("cancel-job", "J3")
+    command = ("offcut", "--product", "G30", "--batch", "B8", "--length", "2", "--width", "4", "--bay", "E1")
+    assert "2 of its pieces are cut already.\n" in told
+    assert 'can be logged as an offcut: stockplan offcut --product G30 --batch "B8"\n' in told
+    assert "cannot come off R-2" in refused("offcut", "R-2", *command[5:])
+    ok(*command)
+    ok("verify")
