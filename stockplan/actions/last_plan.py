@@ -43,7 +43,7 @@ class LastPlan:
     def changes(self, plan: Plan) -> tuple[str, ...]:
         """List in plain words what a new plan does differently."""
         after = picture(plan)
-        return tuple(differences(self.left, after if self.whole else Picture(after.sources, after.short)))
+        return tuple(differences(self.left, after if self.whole else _jobs_of(after)))
 
 
 def last_plan(session: Session, window: Window, found: Scope, books: PlanBooks, schedule: Schedule) -> LastPlan | None:
@@ -99,4 +99,4 @@ def _of_proposal(plan: Plan, window: Window, schedule: Schedule) -> tuple[Pictur
 
 
 def _jobs_of(taken: Picture) -> Picture:
-    return Picture(taken.sources, taken.short, begun=taken.begun)
+    return Picture(taken.sources, taken.short, begun=taken.begun, sizes=taken.sizes)

@@ -9,7 +9,7 @@ from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
-from stockplan.domain.plan import Order, Plan, PlannedLeftover
+from stockplan.domain.plan import Order, Piece, Plan, PlannedLeftover
 from stockplan.domain.purchase import OrderLine
 from stockplan.domain.standing import Standing
 from stockplan.domain.stock import StockForm, SupplyForm
@@ -32,6 +32,8 @@ class Picture:
         What is kept, in words, with how often.
     begun
         Jobs of which something was left out, as it is cut already or stays.
+    sizes
+        For each job the sizes of its pieces, in words, with how many pieces.
     """
 
     sources: Mapping[str, Counter[str]] = field(default_factory=dict)
@@ -39,6 +41,7 @@ class Picture:
     orders: Counter[str] = field(default_factory=Counter)
     leftovers: Counter[str] = field(default_factory=Counter)
     begun: frozenset[str] = frozenset()
+    sizes: Mapping[str, Counter[str]] = field(default_factory=dict)
 
 
 def picture(plan: Plan) -> Picture:
@@ -56,7 +59,7 @@ def picture(plan: Plan) -> Picture:
     products = {cuts.source: cuts.product for cuts in plan.cuts()}
     left = Counter(_left(left, products.get(left.source, "")) for left in plan.leftovers() if left.keep)
     short = frozenset(shortfall.job for shortfall in plan.short())
-    return Picture(sources, short, Counter(bought.values()), left)
+    return Picture(sources, short, Counter(bought.values()), left, sizes=_sizes(plan.pieces()))
 
 
 def picture_of_standing(
@@ -82,7 +85,15 @@ def picture_of_standing(
         for piece in (*one.cuts.pieces(), *one.lost):
             sources.setdefault(piece.job, Counter())[bought.get(one.item.tag, one.item.tag)] += 1
     left = Counter(_left(left, one.item.product) for one in given for left in one.leftovers if left.keep)
-    return Picture(sources, frozenset(short) - sources.keys(), Counter(bought.values()), left, frozenset(begun))
+    sizes = _sizes(piece for one in given for piece in (*one.cuts.pieces(), *one.lost))
+    return Picture(sources, frozenset(short) - sources.keys(), Counter(bought.values()), left, frozenset(begun), sizes)
+
+
+def _sizes(pieces: Iterable[Piece]) -> dict[str, Counter[str]]:
+    found: dict[str, Counter[str]] = {}
+    for piece in pieces:
+        found.setdefault(piece.job, Counter())[size(piece.width_mm, piece.length_mm)] += 1
+    return found
 
 
 def _bought(order: Order | OrderLine) -> str:
@@ -130,6 +141,13 @@ def _job(code: str, before: Picture, after: Picture) -> Iterator[str]:
             f"{_pieces(new[name])} from {name} instead of {old[name]}" for name in new if new[name] != old[name]
         )
         yield f"{code}: {told}"
+    elif code in before.sizes and before.sizes[code] != after.sizes.get(code, before.sizes[code]):
+        cut, was = _cut_to(after.sizes[code]), _cut_to(before.sizes[code])
+        yield f"{code}: from {_names(new)} as before, but cut to {cut}; was {was}"
+
+
+def _cut_to(sizes: Counter[str]) -> str:
+    return " and ".join(f"{number} × ({name})" if number > 1 else name for name, number in sorted(sizes.items()))
 
 
 def _pieces(number: int) -> str:

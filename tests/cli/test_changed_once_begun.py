@@ -1,4 +1,4 @@
-"""Jobs that are changed in the sheets, or cancelled, when something has been cut for them already."""
+"""Jobs that are changed in the sheets, or cancelled, when something is promised or cut for them already."""
 
 from __future__ import annotations
 
@@ -94,3 +94,15 @@ def test_what_was_cut_for_a_cancelled_job_is_told_with_how_to_log_it(
     assert "cannot come off R-2" in refused("offcut", "R-2", *command[5:])
     ok(*command)
     ok("verify")
+
+
+@pytest.mark.parametrize("days", [WEEK, ("--from", "2026-12-01", "--to", "2026-12-01", "--today", "2026-11-23")])
+def test_other_sizes_from_the_same_things_are_told_as_different(
+    planned: Plan, tmp_path: Path, days: tuple[str, ...]
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+    changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    told = run("plan", *days).stderr
+    assert "J3: from R-2 as before, but cut to 2 × (4.00 × 2.10); was 2 × (4.00 × 2.00)\n" in told
+    assert "Nothing is planned differently" not in told

@@ -43,6 +43,20 @@ def test_jobs_from_elsewhere_and_leftovers() -> None:
     ]
 
 
+def test_other_sizes_from_the_same_source_are_told() -> None:
+    longer = replace(THREE.jobs[2], strips=(replace(THREE.jobs[2].strips[0], length_mm=2100),))
+    request = replace(THREE, jobs=(*THREE.jobs[:2], longer))
+    cuts = {
+        "R-1": read_cuts(request, *ALL_OF_J1, "2500: J2.A1"),
+        "R-2": read_cuts(request, "2100: J3.A1", "2100: J3.A2"),
+    }
+    assert differences(picture_of_standing(standing(first_plan(), 1), {}), picture(build(request, cuts).plan)) == [
+        "J3: from R-2 as before, but cut to 2 × (4.00 × 2.10); was 2 × (4.00 × 2.00)",
+        "left over now: part roll of G30, 4.00 × 3.80 m",
+        "no longer left over: part roll of G30, 4.00 × 4.00 m",
+    ]
+
+
 def test_orders_are_told_by_what_is_bought() -> None:
     lines = differences(picture(first_plan()), picture(bought_plan()))
     assert lines[0] == f"J1: from {NEW_ROLL}; was from R-1"
