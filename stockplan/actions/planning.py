@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from stockplan.actions.asking import Wish
     from stockplan.actions.engines import Planner
     from stockplan.domain.replanning import Scope
+    from stockplan.domain.standing import Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -195,14 +196,32 @@ def bought_again(request: PlanRequest, plan: Plan) -> Iterator[str]:
             )
 
 
+def _for_nothing(found: Scope) -> Iterator[str]:
+    """Say how things come free that plans are to cut, though nothing that is still wanted comes of them."""
+    for number in dict.fromkeys(one.plan for one in found.freed):
+        tags = [one.item.tag for one in found.freed if one.plan == number]
+        gives, them, are = ("gives", "it", "it is") if len(tags) == 1 else ("give", "them", "they are")
+        yield (
+            f"{', '.join(tags)} of plan {number} {gives} nothing that is still wanted, so do not cut {them}: {are} "
+            f"free again once any plan is accepted, or at once, with all else of that plan, by: stockplan withdraw {number}"
+        )
+
+
+def _plans_of(standing: Iterable[Standing], jobs: Collection[str]) -> list[int]:
+    """Numbers of the plans that are still to cut something for some jobs."""
+    return list(dict.fromkeys(one.plan for one in standing if not set(jobs).isdisjoint(one.jobs())))
+
+
 def _nothing_to_plan(window: Window, without_strips: tuple[Job, ...], jobs: list[Job], found: Scope) -> str:
     span = f"from {window.first} to {window.last}"
     left = {job.code for job in without_strips}
     if settled := [job.code for job in jobs if job.lay_on in window and job.code not in left]:
-        plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in found.kept))
+        plans = " and ".join(f"plan {number}" for number in _plans_of(found.kept, settled))
         is_cut, stays = ("is cut", "stays") if len(settled) == 1 else ("are cut", "stay")
         stay = f" or {stays} with {plans}; plan what is still to be cut anew with --again" if plans else ""
-        return "\n".join([*found.notes, f"nothing is left to plan {span}: {', '.join(settled)} {is_cut}{stay}"])
+        return "\n".join(
+            [*found.notes, *_for_nothing(found), f"nothing is left to plan {span}: {', '.join(settled)} {is_cut}{stay}"]
+        )
     if without_strips:
         codes = ", ".join(job.code for job in without_strips)
         return f"no job laid {span} has strips to cut yet: {codes}; give them strips in strips.csv and import again"

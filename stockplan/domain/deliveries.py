@@ -8,6 +8,7 @@ from datetime import date
 
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.standing import Schedule, Standing
+from stockplan.domain.stock import batch_key
 from stockplan.domain.units import size
 
 
@@ -74,8 +75,13 @@ def mixing(schedule: Schedule, codes: Iterable[str]) -> Iterator[Danger]:
     for code in sorted(codes):
         mixed = schedule.mixed(code, here)
         if mixed:
-            told = "; ".join(f"{batch} ({', '.join(sources)})" for batch, sources in sorted(mixed.items()))
+            told = "; ".join(_of_batch(batch, sources) for batch, sources in sorted(mixed.items()))
             yield Danger(code, f"wants one batch and would get {told}")
+
+
+def _of_batch(batch: str, sources: list[str]) -> str:
+    unknown = any(batch == batch_key("", tag) for tag in sources)  # its one source is in its name
+    return batch if unknown else f"{batch} ({', '.join(sources)})"
 
 
 def overdue(line: OrderLine, today: date) -> str:

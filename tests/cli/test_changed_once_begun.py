@@ -11,6 +11,7 @@ from stores_with_plans import THREE, TODAY, Plan, ok, refused, reserved, schedul
 from typed_commands import WEEK, run
 
 from stockplan.bench.weeks import write_folder
+from stockplan.domain.jobs import BatchRule, Strip
 from stockplan.domain.request import PlanRequest
 
 G40 = replace(THREE.products[0], code="G40")
@@ -106,3 +107,29 @@ def test_other_sizes_from_the_same_things_are_told_as_different(
     told = run("plan", *days).stderr
     assert "J3: from R-2 as before, but cut to 2 × (4.00 × 2.10); was 2 × (4.00 × 2.00)\n" in told
     assert "Nothing is planned differently" not in told
+
+
+def test_what_is_to_be_cut_for_nothing_though_nothing_is_left_to_plan(
+    planned: Plan, store: Path, tmp_path: Path
+) -> None:
+    many = replace(THREE, jobs=(replace(THREE.jobs[2], batch_rule=BatchRule.ANY, strips=(Strip("A", 4000, 6000, 2),)),))
+    planned(many)
+    ok("accept", *TODAY)
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
+    ok("cut", "R-1", "--done")
+    changed(tmp_path, many, "strips", "J3,A,4,6,2", "J3,A,4,6,1")
+    told = refused("plan", *WEEK)
+    assert "R-2 of plan 1 gives nothing that is still wanted, so do not cut it: it is free again once any plan" in told
+    assert told.endswith("nothing is left to plan from 2026-11-30 to 2026-12-04: J3 is cut\n")
+    ok("withdraw", "1")
+    assert reserved(store) == {}
+
+
+def test_only_plans_that_cut_for_jobs_of_these_days_are_told_to_keep_them(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done")
+    tuesday = ("--from", "2026-12-01", "--to", "2026-12-01", "--today", "2026-11-23")
+    assert "J2, J3 are cut or stay with plan 1; " in refused("plan", *tuesday)
+    ok("cancel-job", "J2")
+    assert "to 2026-12-01: J3 is cut\n" in refused("plan", *tuesday)

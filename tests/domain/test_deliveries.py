@@ -12,7 +12,7 @@ from standing_yard import bought_plan, coming, cut_piece, first_plan, lines, sch
 from stockplan.domain.deliveries import late, mixing, overdue, too_small
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.purchase import OrderState, batch_on_its_way, line_key
-from stockplan.domain.stock import StockForm, SupplyForm
+from stockplan.domain.stock import StockForm, SupplyForm, batch_key
 
 
 @pytest.mark.parametrize(("days", "jobs"), [(-1, []), (0, ["J1"]), (1, ["J1", "J2"]), (9, ["J1", "J2", "J3"])])
@@ -38,6 +38,10 @@ def test_another_batch_than_the_rest_of_a_job_is_told() -> None:
     begun = {("J1", "B"): [cut_piece(source="R-0", batch="B6")]}
     assert [str(danger) for danger in mixing(schedule(standing=stands, pieces=begun), ["J1"])] == [
         "J1: wants one batch and would get B6 (R-0); B7 (R-1)"
+    ]
+    unknown = {("J1", "B"): [cut_piece(source="R-0", batch=batch_key("", "R-0"))]}
+    assert [str(danger) for danger in mixing(schedule(standing=stands, pieces=unknown), ["J1"])] == [
+        "J1: wants one batch and would get B7 (R-1); unknown (R-0)"
     ]
     mixed_on_purpose = replace(JOB, batch_rule=BatchRule.ANY)
     assert list(mixing(schedule(mixed_on_purpose, standing=stands, pieces=begun), ["J1"])) == []
