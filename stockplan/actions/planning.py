@@ -203,7 +203,8 @@ def _for_nothing(found: Scope) -> Iterator[str]:
         gives, them, are = ("gives", "it", "it is") if len(tags) == 1 else ("give", "them", "they are")
         yield (
             f"{', '.join(tags)} of plan {number} {gives} nothing that is still wanted, so do not cut {them}: {are} "
-            f"free again once any plan is accepted, or at once, with all else of that plan, by: stockplan withdraw {number}"
+            "free again once any plan is accepted, or at once, with all else of that plan, by: "
+            f"stockplan withdraw {number}"
         )
 
 
