@@ -353,8 +353,12 @@ class PlanFile:
         totals, jobs = self.plan["totals"], self.wanted()
         pieces = sum(piece["width_mm"] * piece["length_mm"] for piece in self.plan["pieces"])
         strips = sum(w * h * n for code in jobs for w, h, n in self.yard.strips.get(code, {}).values())
+        sizes = {(code, strip): w * h for code in jobs for strip, (w, h, _) in self.yard.strips.get(code, {}).items()}
+        before = sum(
+            sizes.get((entry["job"], entry["strip"]), 0) * entry["count"] for entry in self.plan.get("cut_already", ())
+        )
         if not self.yard.measured & jobs.keys():
-            self.area("area_needed_m2", {pieces, strips})
+            self.area("area_needed_m2", {pieces, strips - before})
         ordered = sum(order["width_mm"] * order["length_mm"] for order in self.plan["orders"])
         self.area("area_ordered_m2", {ordered})
         touched = self.by_source.keys() & self.yard.stock.keys()

@@ -264,6 +264,30 @@ def test_a_changed_file_is_at_fault(mutation: Callable[[File], bool], tmp_path: 
     assert tried >= 5
 
 
+def test_what_is_cut_already_is_no_part_of_the_area_needed(tmp_path: Path) -> None:
+    """One job is begun, another is short: the area needed is neither that of the pieces nor that of all strips."""
+    tried = 0
+    for case in cases():
+        file, path = plan_file(case), tmp_path / "strips.csv"
+        whole = sum(job.area_mm2 for job in case.request.jobs) / 1e6
+        if not file["short"] or not file["pieces"]:
+            continue
+        tried += 1
+        job, strip = file["pieces"][0]["job"], file["pieces"][0]["strip"]
+        file["totals"]["area_needed_m2"] = whole
+        file["cut_already"] = [{"job": job, "strip": strip, "count": 1, "batch": file["pieces"][0]["batch"]}]
+        for piece in file["pieces"]:
+            piece["number"] += (piece["job"], piece["strip"]) == (job, strip)
+        write_folder(case, tmp_path)
+        rows = [row.split(",") for row in path.read_text(encoding="utf-8-sig").split()]
+        for row in rows:
+            row[4] = str(int(row[4] or 1) + 1) if row[:2] == [job, strip] else row[4]
+        path.write_text("\n".join(map(",".join, rows)), encoding="utf-8")
+        (tmp_path / "plan.json").write_text(json.dumps(file), encoding="utf-8")
+        assert check_plan_file(tmp_path, tmp_path / "plan.json") == []
+    assert tried >= 5
+
+
 def test_batches_are_judged_by_the_spreadsheet_and_not_by_what_the_plan_says(tmp_path: Path) -> None:
     """A job that wants one batch and gets two, with the file calling both by one name."""
     tried = 0

@@ -42,6 +42,8 @@ class Accepted:
         Whether it has nothing to cut itself.
     notes
         What to look at before it is cut; sentences.
+    short
+        What it leaves short: a few words for each job.
     """
 
     number: int
@@ -51,6 +53,7 @@ class Accepted:
     ended: tuple[int, ...]
     done: bool = False
     notes: tuple[str, ...] = ()
+    short: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,7 +130,15 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         ended=ended,
         done=done,
         notes=notes,
+        short=_short(plan),
     )
+
+
+def _short(plan: Plan) -> tuple[str, ...]:
+    found: dict[str, list[str]] = {}
+    for one in plan.short():
+        found.setdefault(one.job, []).append(f"{one.count} × {one.strip}")
+    return tuple(f"{job} ({', '.join(strips)})" for job, strips in found.items())
 
 
 def _check_open(number: int, state: PlanState | None) -> None:

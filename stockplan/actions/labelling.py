@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -54,11 +54,14 @@ class Labels:
         How many leftovers of the plan have no tag yet, since they are not cut.
     cannot
         Pieces of the plan that cannot come off what they were planned on, as it measures less or was written off.
+    given_up
+        Pieces that the plan, once accepted, is no longer to cut: it was withdrawn, or another took its place.
     """
 
     facts: tuple[LabelFacts, ...]
     without_tag: int = 0
     cannot: tuple[str, ...] = ()
+    given_up: tuple[str, ...] = ()
 
 
 def find_labels(where: str | None, wanted: Wanted) -> Labels:
@@ -89,9 +92,11 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
         pieces: list[LabelFacts] = []
         without_tag = 0
         cannot: list[Piece] = []
+        given_up: list[Piece] = []
         if wanted.plan is not None:
-            plan = _plan(rows, wanted.plan)
-            sources = _sources(rows, wanted.plan, plan)
+            whole = _plan(rows, wanted.plan)
+            sources = _sources(rows, wanted.plan, whole)
+            plan, given_up = _still_its(rows, wanted.plan, whole, sources)
             cannot = list(_cannot(rows, plan, sources))
             pieces = list(_pieces(plan, sources, weights, frozenset(cannot)))
             left, without_tag = _leftovers(rows, plan, sources)
@@ -100,7 +105,7 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
         jobs = _jobs(rows, once)
         conditions = read_yard(rows, [item.tag for item in once]).conditions
     facts = [_of_item(item, weights, jobs.get(item.tag, ""), conditions.get(item.tag, "")) for item in once]
-    return Labels((*facts, *pieces), without_tag, tuple(map(_code, cannot)))
+    return Labels((*facts, *pieces), without_tag, tuple(map(_code, cannot)), tuple(map(_code, given_up)))
 
 
 def _tagged(rows: Rows, tags: Iterable[str]) -> list[StockItem]:
@@ -147,6 +152,35 @@ def _sources(rows: Rows, number: int, plan: Plan) -> dict[str, StockItem]:
     tags = {cuts.source: came.get(cuts.source, cuts.source) for cuts in plan.cuts()}
     yard = read_yard(rows, tags.values())
     return {source: item for source, tag in tags.items() if (item := _there_or_gone(yard, tag)) is not None}
+
+
+def _still_its(rows: Rows, number: int, plan: Plan, sources: Mapping[str, StockItem]) -> tuple[Plan, list[Piece]]:
+    """Leave out of a plan what it gave up since it was accepted; a proposal keeps all of it."""
+    from stockplan.store.plan_rows import read_lines, read_reserved, read_states  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
+
+    if number not in read_states(rows):
+        return plan, []
+    coming = {line.plan_key for line in read_lines(rows) if line.plan == number and line.coming}
+    reserved = read_reserved(rows)
+    gone = read_yard(rows, [item.tag for item in sources.values()]).gone
+
+    def kept(source: str) -> bool:
+        tag = sources[source].tag if source in sources else ""
+        if tag in gone:
+            return gone[tag].how is MovementKind.WRITTEN_OFF or gone[tag].plan == number
+        return source in coming or reserved.get(tag) == number
+
+    products = [
+        replace(
+            product,
+            cuts=tuple(cuts for cuts in product.cuts if kept(cuts.source)),
+            leftovers=tuple(left for left in product.leftovers if kept(left.source)),
+        )
+        for product in plan.products
+    ]
+    given_up = [piece for cuts in plan.cuts() if not kept(cuts.source) for piece in cuts.pieces()]
+    return replace(plan, products=tuple(products)), given_up
 
 
 def _there_or_gone(yard: Yard, tag: str) -> StockItem | None:

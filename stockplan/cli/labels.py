@@ -68,6 +68,10 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
         write_bytes(file, label_pdf(found.facts, pages, skip))
         say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
         tell_lost_letters(found.facts)
+    else:
+        say(f"There is nothing to print a label for; {file} was not written.")
+    if found.given_up:
+        say(f"No labels for what plan {plan} is no longer to cut: {', '.join(found.given_up)}.")
     if found.cannot:
         say(f"No labels for what cannot be cut any more: {', '.join(found.cannot)}; plan these days again.")
     if found.without_tag:

@@ -101,6 +101,8 @@ def accept(
     print(f"Reserved: {', '.join(done.reserved) or 'nothing'}.")
     for note in done.notes:
         say(f"{_begun(note)}.")
+    if done.short:
+        say(f"SHORT: nothing covers {', '.join(done.short)}; why, and what would: stockplan show {done.number}")
     for line in done.drafts:
         print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
 

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 from stores_with_plans import THREE, TODAY, Plan, ok
+from typed_commands import WEEK, run
 
 from stockplan.actions.labelling import NOT_KNOWN, Wanted, find_labels
 
@@ -52,3 +53,39 @@ def test_how_many_leftovers_have_no_tag_yet_is_told_until_they_are_cut(planned: 
     assert waiting() == ordered
     ok("cut", "R-9", "--done", *TODAY)
     assert waiting() == 0
+
+
+def test_pieces_that_a_plan_gave_up_get_no_labels(planned: Plan, store: Path, tmp_path: Path) -> None:
+    planned()
+    assert len(find_labels(str(store), Wanted(plan=1)).facts) == 6
+    ok("accept", *TODAY)
+    ok("cut", "R-1", "--done")
+    assert find_labels(str(store), Wanted(plan=1)).given_up == ()
+    ok("withdraw", "1")
+    found = find_labels(str(store), Wanted(plan=1))
+    assert found.given_up == ("J3/A/1", "J3/A/2")
+    assert {facts.job for facts in found.facts if "/" in facts.code} == {"J1", "J2"}
+    said = ok("labels", "--plan", "1", "--file", str(tmp_path / "plan.pdf"))
+    assert "No labels for what plan 1 is no longer to cut: J3/A/1, J3/A/2.\n" in said
+    assert "without a tag yet" not in said
+
+
+def test_pieces_on_an_order_that_another_plan_took_over_get_labels_there_only(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    assert run("plan", *WEEK, "--again").exit_code == 0
+    ok("accept", *TODAY)
+    one, two = (find_labels(str(store), Wanted(plan=number)) for number in (1, 2))
+    assert (one.facts, len(one.given_up)) == ((), 6)
+    assert (len(two.facts), two.given_up) == (6, ())
+
+
+def test_that_there_is_nothing_to_print_is_said(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("withdraw", "1")
+    file = tmp_path / "plan.pdf"
+    said = ok("labels", "--plan", "1", "--file", str(file))
+    assert f"There is nothing to print a label for; {file} was not written.\n" in said
+    assert not file.exists()

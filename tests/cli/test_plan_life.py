@@ -285,7 +285,7 @@ def test_a_plan_that_leaves_a_job_short_for_its_pin_can_be_accepted(planned: Pla
     short = run("plan", *WEEK, "--pin", "J2=R-9")
     assert short.exit_code == 3
     assert "J2: short now; was from R-1" in short.stderr
-    ok("accept", *TODAY)
+    assert "SHORT: nothing covers J2 (1 × A); why, and what would: stockplan show 2\n" in ok("accept", *TODAY)
     assert reserved(store) == {"R-1": 2, "R-2": 1}
 
 
