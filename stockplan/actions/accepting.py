@@ -13,7 +13,7 @@ from stockplan.domain.plan import Plan
 from stockplan.domain.plan_state import ENDED, IN_FORCE, PlanState
 from stockplan.domain.purchase import OrderLine, OrderState, line_key
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.standing import Standing
+from stockplan.domain.standing import Schedule, Standing
 from stockplan.errors import PlanOutdated, StoreError
 
 if TYPE_CHECKING:
@@ -44,6 +44,8 @@ class Accepted:
         What to look at before it is cut; sentences.
     short
         What it leaves short: a few words for each job.
+    kept_for_short
+        What earlier plans keep for these jobs: tag or key of the order, and number of the plan.
     """
 
     number: int
@@ -54,6 +56,7 @@ class Accepted:
     done: bool = False
     notes: tuple[str, ...] = ()
     short: tuple[str, ...] = ()
+    kept_for_short: tuple[tuple[str, int], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,6 +134,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         done=done,
         notes=notes,
         short=_short(plan),
+        kept_for_short=_kept_for_short(plan, now.schedule, verdict.displaced),
     )
 
 
@@ -139,6 +143,12 @@ def _short(plan: Plan) -> tuple[str, ...]:
     for one in plan.short():
         found.setdefault(one.job, []).append(f"{one.count} × {one.strip}")
     return tuple(f"{job} ({', '.join(strips)})" for job, strips in found.items())
+
+
+def _kept_for_short(plan: Plan, schedule: Schedule, displaced: Iterable[Standing]) -> tuple[tuple[str, int], ...]:
+    short, gone = {one.job for one in plan.short()}, set(map(id, displaced))
+    kept = (one for one in schedule.standing if id(one) not in gone and not short.isdisjoint(one.jobs()))
+    return tuple((one.item.tag, one.plan) for one in kept)
 
 
 def _check_open(number: int, state: PlanState | None) -> None:

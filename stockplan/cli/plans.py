@@ -103,6 +103,9 @@ def accept(
         say(f"{_begun(note)}.")
     if done.short:
         say(f"SHORT: nothing covers {', '.join(done.short)}; why, and what would: stockplan show {done.number}")
+    if done.kept_for_short:
+        told = ", ".join(f"{tag} (plan {plan})" for tag, plan in done.kept_for_short)
+        say(f"Earlier plans keep for what is short: {told}; to give it up: stockplan withdraw PLAN")
     for line in done.drafts:
         print(f"To order by {line.order_by}: {line.key}; see: stockplan orders")
 

@@ -133,3 +133,16 @@ def test_only_plans_that_cut_for_jobs_of_these_days_are_told_to_keep_them(planne
     assert "J2, J3 are cut or stay with plan 1; " in refused("plan", *tuesday)
     ok("cancel-job", "J2")
     assert "to 2026-12-01: J3 is cut\n" in refused("plan", *tuesday)
+
+
+def test_what_stays_reserved_for_a_job_that_is_left_short_is_told(planned: Plan, store: Path, tmp_path: Path) -> None:
+    strips = (Strip("A", 4000, 9000), Strip("B", 4000, 7000))
+    two = replace(THREE, supply=(), jobs=(replace(THREE.jobs[2], batch_rule=BatchRule.ANY, strips=strips),))
+    planned(two)
+    ok("accept", *TODAY)
+    changed(tmp_path, two, "strips", "J3,A,4,9,", "J3,A,4,11,")
+    assert run("plan", *WEEK).exit_code == 3
+    told = ok("accept", *TODAY)
+    assert "SHORT: nothing covers J3 (1 × A, 1 × B); why, and what would: stockplan show 2\n" in told
+    assert "keep for what is short: R-1 (plan 1), R-2 (plan 1); to give it up: stockplan withdraw PLAN\n" in told
+    assert reserved(store) == {"R-1": 1, "R-2": 1}
