@@ -12,7 +12,7 @@ from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.misfits import outdated
+from stockplan.domain.misfits import lacking, outdated
 from stockplan.domain.plan_state import PlanState
 from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
@@ -160,7 +160,9 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     warnings = [f"it is {word}: cut it only when it is fit to be laid"] if word else []
     warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
-    warnings += [f"{code} {CHANGED}" for code in _changed(source, one, schedule)]
+    changed = _changed(source, one, schedule)
+    warnings += [f"{code} {CHANGED}" for code in changed]
+    warnings += [f"{lacks}, and no plan is to cut that" for lacks in lacking(schedule, one.jobs(), besides=changed)]
     return Sheet(
         standing=one,
         jobs=tuple(sorted(jobs, key=lambda job: (job.lay_on, job.code))),

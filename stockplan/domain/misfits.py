@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger_state import PieceCut
@@ -68,8 +68,8 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
             continue
         changed = list(_changed(schedule, job, one))
         yield from changed
-        if not changed and (missing := schedule.missing(code)):
-            yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
+        if not changed:
+            yield from lacking(schedule, [code])
         if one.item.arrives_on is not None and job.lay_on <= one.item.arrives_on:
             yield f"{code} is laid on {job.lay_on}, and {one.item.tag} does not come before {one.item.arrives_on}"
         pinned = [pin.source for pin in schedule.pins if pin.job == code]
@@ -77,6 +77,21 @@ def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:
             yield f"{code} is pinned to {' and '.join(pinned)}"
         if mixed := schedule.mixed(code):
             yield f"{code} would mix batches {' and '.join(sorted(mixed))}"
+
+
+def lacking(schedule: Schedule, codes: Iterable[str], besides: Collection[str] = ()) -> Iterator[str]:
+    """Say which pieces of jobs are neither cut nor to be cut; nothing of jobs that lack none.
+
+    Parameters
+    ----------
+    schedule
+        What has been promised.
+    codes, besides
+        The jobs asked about, and those among them that are left out.
+    """
+    for code in codes:
+        if code not in besides and (missing := schedule.missing(code)):
+            yield f"{code} lacks {', '.join(f'{count} of {strip}' for strip, count in missing.items())}"
 
 
 def outdated(schedule: Schedule, one: Standing) -> list[str]:

@@ -16,6 +16,8 @@ from stockplan.domain.request import PlanRequest
 
 G40 = replace(THREE.products[0], code="G40")
 BOTH = replace(THREE, products=(*THREE.products, G40))
+APART = replace(THREE.jobs[2], batch_rule=BatchRule.ANY, strips=(Strip("A", 4000, 9000), Strip("B", 4000, 7000)))
+ON_TWO = replace(THREE, supply=(), jobs=(APART,))
 COUNTS_NO_LONGER = (
     "since 2 pieces were cut for it from R-2: they count no longer; what is whole can be logged as an offcut, "
     'so that plans use it: stockplan offcut --product G30 --batch "B8"'
@@ -136,13 +138,19 @@ def test_only_plans_that_cut_for_jobs_of_these_days_are_told_to_keep_them(planne
 
 
 def test_what_stays_reserved_for_a_job_that_is_left_short_is_told(planned: Plan, store: Path, tmp_path: Path) -> None:
-    strips = (Strip("A", 4000, 9000), Strip("B", 4000, 7000))
-    two = replace(THREE, supply=(), jobs=(replace(THREE.jobs[2], batch_rule=BatchRule.ANY, strips=strips),))
-    planned(two)
+    planned(ON_TWO)
     ok("accept", *TODAY)
-    changed(tmp_path, two, "strips", "J3,A,4,9,", "J3,A,4,11,")
+    changed(tmp_path, ON_TWO, "strips", "J3,A,4,9,", "J3,A,4,11,")
     assert run("plan", *WEEK).exit_code == 3
     told = ok("accept", *TODAY)
     assert "SHORT: nothing covers J3 (1 × A, 1 × B); why, and what would: stockplan show 2\n" in told
     assert "keep for what is short: R-1 (plan 1), R-2 (plan 1); to give it up: stockplan withdraw PLAN\n" in told
     assert reserved(store) == {"R-1": 1, "R-2": 1}
+
+
+def test_a_sheet_for_a_job_that_lacks_a_piece_by_now_says_so(planned: Plan) -> None:
+    planned(ON_TWO)
+    ok("accept", *TODAY)
+    assert "CAREFUL" not in ok("cut", "R-2")
+    assert run("cut", "R-1", "--done", "--spoiled", "J3/A/1", *TODAY).exit_code == 3
+    assert "CAREFUL: J3 lacks 1 of A, and no plan is to cut that\n" in ok("cut", "R-2")
