@@ -33,8 +33,8 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     Raises
     ------
     StockplanError
-        When a field cannot be, the product is unknown, the tag was used before, or tag, batch or bay are spelt
-        otherwise than in the yard.
+        When a field cannot be, the product is unknown, the tag was used before, the delivery is an order that is still
+        to come, or tag, batch or bay are spelt otherwise than in the yard.
     StoreError
         When the store cannot be read or written.
     """
@@ -45,6 +45,7 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     def check_store(rows: Rows, yard: Yard) -> None:
         check_all(
             lambda: _check_product(rows, item.product),
+            lambda: _check_delivery(rows, delivery),
             lambda: check_unused(yard, item.tag),
             lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
         )
@@ -56,6 +57,7 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
         with every_fault(lambda: check_unused(yard, item.tag)):
             check_all(
                 lambda: _check_product(rows, item.product),
+                lambda: _check_delivery(rows, delivery),
                 lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
             )
         return [received(item, why, delivery=delivery)]
@@ -163,6 +165,17 @@ def check_unused(yard: Yard, tag: str) -> None:
     if tag in yard.items or tag in yard.gone:
         see = f"see: stockplan history {shlex.quote(tag)}"
         raise StoreError(f"{tag} was received before; give the new thing a tag of its own; {see}")
+
+
+def _check_delivery(rows: Rows, delivery: str) -> None:
+    """Refuse what came for an order: taken in beside it, the order would be waited for all the same."""
+    from stockplan.store.plan_rows import read_lines  # noqa: PLC0415 - only where a delivery is named
+
+    if delivery and any(line.key == delivery and line.coming for line in read_lines(rows)):
+        raise StockplanError(
+            f"delivery: an order that is still to come, found {delivery}; take in what came for it with: "
+            f"stockplan receive-order {delivery}"
+        )
 
 
 def _check_product(rows: Rows, code: str) -> None:
