@@ -42,6 +42,10 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
             raise StoreError(
                 f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
             ) from error
+        if any(True for _ in rows.run("SELECT number FROM movement WHERE tag = :tag LIMIT 1", {"tag": tag})):
+            raise StoreError(
+                f"{tag} is on record no more, as its arrival was reversed; see: stockplan history {shlex.quote(tag)}"
+            ) from error
         near = meant(rows, tag) or "; stockplan stock lists what is there"
         raise StoreError(f"{error}{near}") from error
 

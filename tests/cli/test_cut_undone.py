@@ -36,6 +36,9 @@ def test_a_cut_is_undone_with_all_that_came_off_it(planned: Plan, store: Path) -
     undone = ok("reverse", cut_number(store), "--why", "it was R-2")
     assert f"Take these tags off again, they are void: {', '.join(tags)}." in undone
     assert "It is reserved for plan 1 again." in undone
+    void = f"{tags[0]} is on record no more, as its arrival was reversed; see: stockplan history {tags[0]}\n"
+    assert refused("move", tags[0], "F1").endswith(void)
+    assert refused("labels", tags[0], "--file", str(store.parent / "void.pdf")).endswith(void)
     assert contents(store) == before
     assert {one.item.tag for one in schedule(store).standing} == {"R-1", "R-2"}
     ok("verify")
