@@ -104,6 +104,7 @@ def ask(
     books, yard = read_books(session), read_yard(session)
     known = (*read_jobs(session), *request.jobs)
     schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books, today=today))
+    pins = tuple(pin for pin in pins if pin in schedule.pins or pin in wish.pins)
     found = scope(schedule, window, again=wish.again, only=wish.only)
     measured = [job for job in jobs_without_strips(session, window) if wish.only is None or job.code in wish.only]
     laid = lay_out([job for job in measured if not schedule.settled(job.code, found.kept)], request, settings, progress)

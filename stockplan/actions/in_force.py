@@ -190,7 +190,7 @@ def schedule_of(
 
 
 def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str]) -> Schedule:
-    """Look up what has been cut for some jobs; what is of no use to them any more is set aside.
+    """Look up what has been cut for some jobs; what is of no use to them any more, and pins kept by it, are set aside.
 
     Parameters
     ----------
@@ -208,7 +208,9 @@ def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str])
     begun = {code: schedule.jobs[code] for code, _ in pieces}
     laid_out = sorted(code for code, job in begun.items() if job.layouts or not job.strips)
     texts = read_plan_texts(source, plans_cut_for(source, laid_out)) if laid_out else {}
-    found = replace(schedule, pieces=pieces, chosen={**_picked(texts, laid_out), **schedule.chosen})
+    cut_from = {(code, piece.source) for (code, _), cut in pieces.items() for piece in cut}
+    pins = tuple(pin for pin in schedule.pins if (pin.job, pin.source) not in cut_from)  # the others are kept already
+    found = replace(schedule, pieces=pieces, chosen={**_picked(texts, laid_out), **schedule.chosen}, pins=pins)
     return without_outgrown(source, found, laid_out, texts)
 
 

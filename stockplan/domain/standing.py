@@ -65,7 +65,7 @@ class Schedule:
     chosen
         For jobs with layouts, the strips of the layout that an accepted plan picked.
     pins
-        What people have decided.
+        What people have decided that is not done yet: a job that is cut from what it is pinned to asks no more of it.
     remeasured
         Jobs whose lawns are no longer as they were when an accepted plan laid them out.
     outgrown

@@ -144,3 +144,18 @@ def test_a_plan_that_cuts_nothing_is_done_when_it_is_accepted(planned: Plan, sto
     assert "Plan 1 is accepted; nothing is to be cut by it, so it is done." in ok("accept", *TODAY)
     assert states(store) == {1: "done"}
     assert "plan 1 is done" in refused("accept", "1", *TODAY)
+
+
+def test_a_pin_to_what_is_cut_for_its_job_asks_no_more_of_it(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, jobs=THREE.jobs[2:]))
+    assert run("plan", *WEEK, "--pin", "J3=R-1").exit_code == 0
+    ok("accept", *TODAY)
+    said = run("cut", "R-1", "--done", "--spoiled", "J3/A/1", *TODAY).output
+    (tail,) = re.findall(r"Write (\S+) on the part roll", said)
+    assert f"J3 A, 4.00 × 2.00 m: from {tail}" in said
+    ok("accept", *TODAY)
+    again = refused("plan", *WEEK)
+    assert "nothing is left to plan" in again
+    assert "J3 is pinned" not in again
+    assert "J3 cannot be cut from R-1: it has left the yard" in refused("plan", *WEEK, "--again", "--pin", "J3=R-1")
+    assert ok("pins") == "J3=R-1\n"
