@@ -213,9 +213,11 @@ class Yard:
         here = [one.item.tag for one in schedule.standing if one.item.arrives_on is None]
         assert sorted(here) == sorted(books.reserved)
         for code, job in self.jobs.items():
+            assert len(schedule.all_cut_for(code)) == sum(self.cut[key] for key in self.cut if key[0] == code)
+            assert code in self.loose or not schedule.outgrown.get(code)
             for strip in job.strips:
                 pieces = len(schedule.pieces.get((code, strip.label), ()))
-                assert pieces == self.cut[code, strip.label]
+                assert code in self.loose or pieces == self.cut[code, strip.label]
                 planned = sum(
                     (piece.job, piece.strip) == (code, strip.label)
                     for one in schedule.standing
