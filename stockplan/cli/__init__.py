@@ -1,7 +1,7 @@
 """The command line: each command reads what was typed, calls one action and shows what comes back.
 
 Exit status: 0 done; 1 the input or the store is wrong; 2 wrong usage; 3 a plan was made but some job is short, or a
-spoiled piece is not made up for; 130 stopped by Ctrl-C.
+job that a cut was for lacks pieces that nothing makes up for; 130 stopped by Ctrl-C.
 """
 
 from __future__ import annotations
