@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING
 
-from stockplan.actions.outgrown import without_outgrown
+from stockplan.actions.outgrown import plans_of, without_outgrown
 from stockplan.domain.jobs import Job, Strip
 from stockplan.domain.plan import Plan, SourceCuts
 from stockplan.domain.purchase import OrderLine
@@ -210,16 +210,21 @@ def with_pieces(source: Session | Rows, schedule: Schedule, jobs: Iterable[str])
     texts = read_plan_texts(source, plans_cut_for(source, laid_out)) if laid_out else {}
     cut_from = {(code, piece.source) for (code, _), cut in pieces.items() for piece in cut}
     pins = tuple(pin for pin in schedule.pins if (pin.job, pin.source) not in cut_from)  # the others are kept already
-    found = replace(schedule, pieces=pieces, chosen={**_picked(texts, laid_out), **schedule.chosen}, pins=pins)
+    found = replace(schedule, pieces=pieces, pins=pins)
+    found = replace(found, chosen={**schedule.chosen, **_picked(found, texts, laid_out)})
     return without_outgrown(source, found, laid_out, texts)
 
 
-def _picked(texts: Mapping[int, str], jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
-    """Give the layouts by which jobs were cut, though no plan has anything of them left to cut."""
+def _picked(schedule: Schedule, texts: Mapping[int, str], jobs: Sequence[str]) -> dict[str, tuple[Strip, ...]]:
+    """Give the layouts by which jobs were cut last, unless a later plan is still to cut them by another.
+
+    An earlier plan that has other jobs left to cut may hold a layout of theirs that went out with it.
+    """
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
 
-    picked = (chosen for number in sorted(texts) for chosen in read_plan(texts[number]).layouts())
-    return {chosen.job: chosen.layout.strips for chosen in picked if chosen.job in jobs}
+    picked = {(number, one.job): one.layout.strips for number in texts for one in read_plan(texts[number]).layouts()}
+    newest = {code: max(plans) for code in jobs if (plans := plans_of(schedule, code))}
+    return {code: picked[number, code] for code, number in newest.items() if (number, code) in picked}
 
 
 def with_lawns_compared(session: Session | Rows, schedule: Schedule) -> Schedule:

@@ -37,7 +37,7 @@ def without_outgrown(
         The files of the plans by which something was cut for these jobs, by number.
     """
     schedule = _set_aside(schedule, lambda code, label, piece: not of_use(schedule.jobs[code], label, piece))
-    concerned = {code: _plans_of(schedule, code) for code in jobs}
+    concerned = {code: plans_of(schedule, code) for code in jobs}
     concerned = {code: plans for code, plans in concerned.items() if schedule.jobs[code].lawns or len(plans) > 1}
     if not concerned:
         return schedule
@@ -64,7 +64,7 @@ def _set_aside(schedule: Schedule, outgrown: Callable[[str, str, PieceCut], bool
     return replace(schedule, pieces=kept, outgrown=aside)
 
 
-def _plans_of(schedule: Schedule, code: str) -> set[int]:
+def plans_of(schedule: Schedule, code: str) -> set[int]:
     """Numbers of the plans that cut something for a job, or are still to."""
     cut = {piece.plan for (job, _), pieces in schedule.pieces.items() if job == code for piece in pieces}
     still = {one.plan for one in schedule.standing if code in one.jobs()}

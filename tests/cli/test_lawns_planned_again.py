@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
-from builders import small_request
+from builders import ROLL, small_request
 from typed_commands import fill, run
+
+from stockplan.domain.jobs import Strip
 
 DAY = ("--from", "2026-12-03", "--to", "2026-12-03", "--today", "2026-11-23", "--work", "20")
 
@@ -84,3 +88,32 @@ def test_a_lawn_that_cannot_be_laid_out_is_told_once(store: Path) -> None:
     assert no_way in told.stderr
     assert no_way in run("why", "J9").stderr
     assert "plan 1 neither serves, cuts nor orders J8" in run("why", "J8").stderr
+
+
+def test_a_lawn_cut_as_it_was_measured_again_is_done_though_the_plan_before_goes_on(store: Path) -> None:
+    """The first plan has another job left to cut, so the layout that it picked is still at hand."""
+    request = small_request()
+    later = replace(request.jobs[0], code="J2", lay_on=date(2026, 12, 3), strips=(Strip("A", 4000, 6000),))
+    spare = tuple(replace(ROLL, tag=tag, length_mm=20000, batch="B9") for tag in ("R-3", "R-4"))
+    fill(store, replace(request, jobs=(later,), stock=(*request.stock, *spare), supply=()))
+    new = ("--product", "G30", "--lay-on", "2026-12-03", "--pile", "bearing 0")
+    assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back", *new).exit_code == 0
+    first = run("plan", *DAY, "--json", "-")
+    assert first.exit_code == 0, first.output
+    pieces = json.loads(first.stdout)["pieces"]
+    assert run("accept", "1", "--today", "2026-11-23").exit_code == 0
+    (apart,) = {piece["source"] for piece in pieces if piece["job"] == "J2"}
+    mine = {piece["source"] for piece in pieces if piece["job"] == "J9"}
+    assert apart not in mine
+    for tag in sorted(mine):
+        assert run("cut", tag, "--done", "--today", "2026-11-23").exit_code == 0
+    assert run("measure-lawn", "J9", "6.2 x 2.6", "--lawn", "back").exit_code == 0
+    anew = run("plan", *DAY, "--json", "-")
+    assert anew.exit_code == 0, anew.output
+    assert run("accept", "--today", "2026-11-23").exit_code == 0
+    said = ""
+    for tag in sorted({piece["source"] for piece in json.loads(anew.stdout)["pieces"]}):
+        said = run("cut", tag, "--done", "--today", "2026-11-23").output
+        assert "SHORT" not in said
+    assert "J9 is cut in full." in said
+    assert "J2, J9 are cut or stay with plan 1; " in run("plan", *DAY).stderr
