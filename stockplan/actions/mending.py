@@ -9,6 +9,7 @@ from stockplan.actions.asking import Wish
 from stockplan.actions.planning import ShownPlan, make_plan
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import SearchLimits
+from stockplan.domain.standing import clusters, codes_of
 from stockplan.errors import RequestError
 
 
@@ -42,3 +43,30 @@ def mend(where: str | None, jobs: Sequence[str], seconds: float, today: date | N
         raise RequestError(f"{', '.join(jobs)}: not in the schedule, so nothing is planned for them")
     window = Window(min(days), max(days))
     return make_plan(where, window, today or date.today(), SearchLimits(seconds), wish=Wish(only=tuple(jobs)))
+
+
+def days_around(where: str | None, jobs: Sequence[str]) -> Window:
+    """Give the days that must be planned again so that all may move that hangs together with some jobs.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    jobs
+        Codes of jobs in the schedule.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.actions.in_force import read_schedule  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        schedule = read_schedule(source, read_promised(source), cut_for=())
+    groups = [codes_of(cluster) for cluster in clusters(schedule.standing)]
+    together = {*jobs, *(code for group in groups if not set(jobs).isdisjoint(group) for code in group)}
+    days = [job.lay_on for code, job in schedule.jobs.items() if code in together]
+    return Window(min(days), max(days))

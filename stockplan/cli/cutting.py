@@ -248,7 +248,7 @@ def _tell(found: CutDone) -> None:
 def _mend(where: str | None, found: CutDone, seconds: float, today: date | None) -> None:
     """Look for the cheapest way to make up for what is missing, everything else as it is."""
     from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
-    from stockplan.actions.mending import mend  # noqa: PLC0415
+    from stockplan.actions.mending import days_around, mend  # noqa: PLC0415
 
     try:
         make_ready(say)
@@ -261,7 +261,7 @@ def _mend(where: str | None, found: CutDone, seconds: float, today: date | None)
         raise typer.Exit(INTERRUPTED) from None
     _tell_mend(shown)
     if shown.is_short:
-        window = shown.plan.window
+        window = days_around(where, list(found.missing))
         print(
             "Planning these days again may find one, as it moves other work too: "
             f"stockplan plan --from {window.first} --to {window.last}"

@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
+from builders import MONDAY
 from stores_with_plans import THREE, TODAY, Plan, ok, refused, reserved, schedule
 from typed_commands import WEEK, run
 
@@ -154,3 +155,12 @@ def test_a_sheet_for_a_job_that_lacks_a_piece_by_now_says_so(planned: Plan) -> N
     assert "CAREFUL" not in ok("cut", "R-2")
     assert run("cut", "R-1", "--done", "--spoiled", "J3/A/1", *TODAY).exit_code == 3
     assert "CAREFUL: J3 lacks 1 of A, and no plan is to cut that\n" in ok("cut", "R-2")
+
+
+def test_days_to_plan_again_hold_every_job_that_hangs_together_with_the_one_that_is_short(planned: Plan) -> None:
+    apart = replace(APART, lay_on=MONDAY, strips=(Strip("A", 4000, 9000), Strip("B", 4000, 5000)))
+    planned(replace(THREE, supply=(), jobs=(apart, THREE.jobs[1])))
+    ok("accept", *TODAY)
+    cut = run("cut", "R-1", "--done", "--spoiled", "J3/A/1", *TODAY)
+    assert cut.exit_code == 3
+    assert "moves other work too: stockplan plan --from 2026-11-30 --to 2026-12-01\n" in cut.output
