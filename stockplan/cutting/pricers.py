@@ -135,7 +135,7 @@ class Pricers:
                     made = pattern.made()
                     rest = value - sum(asked[t] * n for t, n in made.items())  # leftovers less cuts
                     pieces = sum(safe[t] * n for t, n in made.items())
-                    if pieces + rest > cost + GAIN:
+                    if pieces > 0.0 and pieces + rest > cost + GAIN:
                         patterns[pattern] = pricer.cost(pattern, value, asked)
                         scale = max(0.0, (cost - rest) / pieces)
                         safe.update({t: safe[t] * scale for t in made})

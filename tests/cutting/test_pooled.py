@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import pytest
 from every_way_to_cut import WholeProblem
+from small_problems import GRASS, job, problem, rolls
 from test_brute_force import random_request
 
 from stockplan.bench.weeks import week
@@ -18,7 +19,7 @@ from stockplan.cutting.building import build_instance
 from stockplan.cutting.planner import plan_cuts
 from stockplan.cutting.pooled import POOL, pooled, pooled_bound, with_coarse_sizes
 from stockplan.cutting.pricers import Pricers
-from stockplan.domain.request import CutAlready, PlanRequest, SearchLimits
+from stockplan.domain.request import CostSettings, CutAlready, PlanRequest, SearchLimits
 
 
 def bound_of(request: PlanRequest) -> float:
@@ -73,6 +74,19 @@ def test_sources_made_wider_and_longer_lower_no_cost(narrower_mm: int, shorter_m
         assert ascent.bound <= best.net_cost + 1e-6, seed
         told += easier != instance and ascent.bound >= 0.5 * best.net_cost > 0
     assert told >= 15
+
+
+def test_rolls_that_cost_less_than_nothing_once_made_wider_leave_a_bound() -> None:
+    """Grass so cheap, and rips so dear, that a roll made wider is made cheaper by more than its price."""
+    request = problem(
+        [job("J1", "1000x500 2000x2000")], (), [rolls("3970x10000", 10_000)], CostSettings(rip_pence=3_000)
+    )
+    easier = with_coarse_sizes(build_instance(request, GRASS))
+    assert [source.value_pence for source in easier.sources] == [-50_000]
+    prices = dict.fromkeys(easier.piece_types(), 5_000.0)
+    bound, safe = Pricers(easier).bound(prices, Budget(math.inf))
+    assert bound <= 0.0
+    assert max(safe.values()) == pytest.approx(0.0, abs=1e-6)
 
 
 def test_of_a_large_problem_sizes_as_they_are_tell_more_than_those_rounded_up(monkeypatch: pytest.MonkeyPatch) -> None:
