@@ -20,9 +20,9 @@ from stockplan.cutting.compiled import compiled, inlined
 
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
-Tries = tuple[Floats, Numbers, Numbers, Numbers, Numbers, Floats]  # see `load_tries.Tries`
-Units = tuple[Floats, Floats, Numbers, Numbers, Numbers]  # see `load_tries.Wanted`
-Ties = tuple[Numbers, Numbers, Numbers, Numbers, Floats, Numbers]
+Tries = tuple[Floats, Numbers, Numbers, Numbers, Numbers, Floats]  # see `load_tries._trie`
+Units = tuple[Floats, Floats, Numbers, Numbers, Numbers]  # see `least_loads`
+Ties = tuple[Numbers, Numbers, Numbers, Numbers, Floats, Numbers]  # likewise
 Into = tuple[Numbers, Numbers, Floats]
 NONE = -1
 OWN: Final = 0  # places in `Tries`
