@@ -17,6 +17,9 @@ from stockplan.cutting.recursions import NEVER, empty_lanes
 from stockplan.cutting.valuing import Floats, Valuing
 
 POINTS_A_PATTERN = 100  # of the length grid, for one pattern more to be looked into at a time
+# Pieces in all patterns looked into at a time, which may hold the same: mostly some hundred, but of 0.1 × 0.1 m a roll
+# holds 10,000, and with no end of it one look took ten seconds.
+MOST_TRACED = 50_000
 
 
 class Pricer(Valuing):
@@ -43,7 +46,7 @@ class Pricer(Valuing):
     def patterns(self, source: Source, least: float, most: int) -> list[tuple[Pattern, float]]:
         """Good patterns of a source, each of other pieces, and what they are worth, the best first.
 
-        For each length of a first drop there is one.
+        For each length of a first drop there is one, and as many are looked into as `MOST_TRACED` allows.
 
         Parameters
         ----------
@@ -63,11 +66,14 @@ class Pricer(Valuing):
         first = self._first_drop(source, room)
         worth_more = np.flatnonzero(first > max(least, NEVER / 2))
         found: dict[frozenset[tuple[PieceType, int]], tuple[Pattern, float]] = {}
+        traced = 0
         for place in worth_more[np.argsort(-first[worth_more], kind="stable")].tolist():
             drops = self._drop(source, place + 1), *self._drops_of(source, room - place - 1)
             pattern = Pattern(source, drops)
-            found.setdefault(frozenset(pattern.made().items()), (pattern, float(first[place])))
-            if len(found) == most:
+            made = pattern.made()
+            found.setdefault(frozenset(made.items()), (pattern, float(first[place])))
+            traced += made.total()
+            if len(found) == most or traced > MOST_TRACED:
                 break
         return list(found.values())
 

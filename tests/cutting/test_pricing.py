@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterable, Mapping
 from fractions import Fraction
 from random import Random
@@ -11,6 +12,7 @@ from every_way_to_cut import Ground as TryGround
 from every_way_to_cut import MostValuable, Prices, Size
 from small_problems import BOUGHT_ONLY, GRASS, cut_lengths, item, job, problem, rolls, sound_plan
 
+from stockplan.cutting import pricing
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.grid import Grid
 from stockplan.cutting.instance import Instance, PieceType
@@ -286,3 +288,24 @@ def test_a_tail_of_a_cut_length_is_worth_no_less_than_whatever_its_price_was_rou
         for one in pricer.sources:
             told = pricer.tail_values(one)
             assert (told[1:] >= real[1 : len(told)]).all()
+
+
+def test_of_patterns_that_hold_thousands_of_pieces_only_the_best_are_looked_into(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    held = item("T1", "4000x9000", form="part_roll")
+    pricer = only_pricer(instance_of(held, [(4000, 2000), (1900, 1500), (100, 100)], CostSettings()))
+    ((source, value),) = [(one.source, one.value) for one in pricer.price(dict.fromkeys(pricer.types, 900.0))]
+    traced: list[int] = []
+    whole = Pattern.made
+
+    def made(pattern: Pattern) -> Counter[PieceType]:
+        traced.append(whole(pattern).total())
+        return whole(pattern)
+
+    monkeypatch.setattr(Pattern, "made", made)
+    every = pricer.patterns(source, 0.0, 1_000)
+    assert every[0][1] == value
+    assert sum(traced) > pricing.MOST_TRACED >= sum(traced[:-1])
+    few = pricer.patterns(source, 0.0, 2)
+    assert few == every[:2]
