@@ -90,7 +90,8 @@ class BatchLoad:
 
         `most` is then more than any load is worth; `loads` are better than the known one, the best first.
         """
-        whole, units = self._of.most - self.known, self._units()
+        # Seams of a lawn, a unit that needs no pieces, may be all that a batch with nothing to cut serves.
+        whole, units = self._of.most - self.known, self._units() if self._of.grounds else []
         purse, seconds, done, too_much, widest = FIRST_PURSE, 0.0, (0.0, 0.0), math.inf, math.inf
         while whole > 0.0 and units and not budget.over(TIMES_AS_LONG * seconds):
             began = time.monotonic()

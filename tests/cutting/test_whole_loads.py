@@ -6,13 +6,15 @@ import math
 import time
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 from typing import ClassVar
 
 import pytest
 from every_way_to_cut import WholeProblem
-from small_problems import GRASS
+from small_problems import GRASS, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
+from test_brute_force_layouts import layout
 
 from stockplan.bench.weeks import week
 from stockplan.cutting import first_loads, grounds, whole_loads
@@ -42,6 +44,7 @@ from stockplan.cutting.proving import Proof
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import Load, Solution, trimmed
 from stockplan.cutting.whole_loads import WholeLoads
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.request import PlanRequest
 
 FEW_STEPS = 2_000
@@ -89,6 +92,13 @@ def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(
         met += bound >= (best.net_cost + short) * (1 - 1e-3) - PENCE
     assert tried >= 15
     assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
+
+
+def test_seams_are_served_by_no_batch_though_it_is_the_first() -> None:
+    lawn = replace(job("J1", "500x500", rule=BatchRule.ANY), strips=(), layouts=(layout(1, "3000x4000", 300),))
+    request = problem([lawn], [item("T1", "1000x1000", "B1")], [rolls("3000x10000", 40_000)])
+    best = 40_000 + 200 - 21_600 + 300  # a roll and a crosscut, less a tail at 0.90 of 24,000, and the seams
+    assert best - 2 < bound_of(build_instance(request, GRASS)) <= best
 
 
 @pytest.mark.parametrize("seed", range(2))
