@@ -138,11 +138,16 @@ class Boxed:
                 tied_before = number
                 continue
             enough = roughly and self.bound - self._centre_bound < close * value
-            if settled and (enough or not leant_on or stuck == MOST_STUCK):
+            if settled and (enough or not leant_on or stuck == MOST_STUCK or self._ended(close)):
                 return
             if settled or self.bound - self._centre_bound >= SERIOUS * (value - self._centre_bound):
                 stuck = stuck + 1 if self.bound < self._centre_bound * (1 + PROGRESS) else 0
                 self._move(leant_on)
+
+    def _ended(self, tolerance: float) -> bool:
+        """Whether hardly more than the bound is to be had: what was found so far costs no more without fences."""
+        value = self.master.unfenced()
+        return value is not None and value - self.bound < tolerance * value
 
     def _touch(self) -> bool:
         """Add the rows that do not count pieces which the relaxation violates; False where there are none."""

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import Instance, PieceType, Source
-from stockplan.cutting.led_kernels import MOST_PIECES
+from stockplan.cutting.led_listing import MOST_PIECES
 from stockplan.cutting.links import Link
 from stockplan.cutting.near_sets import Effort, Near, NearSets
 from stockplan.cutting.patterns import Pattern

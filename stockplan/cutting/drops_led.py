@@ -53,10 +53,15 @@ class Drop(NamedTuple):
         and by length in points.
     gains
         By lane and type: what a piece brings, less its cuts, `NEVER` where it does not fit.
+    calls_for
+        By lane and type: as in `lane_widths.Lanes`.
     lengths, exact_lengths
         By type; the last in points, ascending.
     steps, reach
         By point its step; by step its last point.
+    order, stages
+        The types that may lie beside others, in the order in which they lead; A by lane, place in that order and
+        length, over the types from there on, as far as drops are listed.
     allowed
         By type: how many there may be, the leading one counted.
     cuts
@@ -79,10 +84,13 @@ class Drop(NamedTuple):
     worth: Floats
     exact_worth: Floats
     gains: Floats
+    calls_for: NDArray[np.bool_]
     lengths: Numbers
     exact_lengths: Numbers
     steps: Numbers
     reach: Numbers
+    order: Numbers
+    stages: NDArray[np.float64]
     allowed: Numbers
     cuts: Floats
 

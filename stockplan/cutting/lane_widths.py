@@ -51,8 +51,9 @@ class Lanes:
     `widths` are those of all lanes, mm, ascending; `valued` the width at which what each leaves is valued. `chain`
     are the places of those that may lie beside others, `chain_points` their widths in points. `sums` are the widths
     that those add up to, in points; `row_of` says by width which row of K is its, -1 where there is none. `trim` is
-    what trimming piece t out of lane k brings in slivers, less the cut, and `NEVER` where it does not fit. `shapes`
-    has a `Shape` for each width of source, mm.
+    what trimming piece t out of lane k brings in slivers, less the cut, and `NEVER` where it does not fit. `calls_for`
+    says whether a lane that holds piece t may be as wide as k for its sake: but for one that takes the rest none is as
+    wide as no piece of it calls for. `shapes` has a `Shape` for each width of source, mm.
 
     Parameters
     ----------
@@ -91,6 +92,7 @@ class Lanes:
         self.chain = np.array([k for k, w in enumerate(self.widths) if w in chain], dtype=np.int64)
         self.chain_points = np.array([across.piece(self.widths[k]) for k in self.chain], dtype=np.int64)
         self.trim = self._trim_worths(instance, sources[0], types)
+        self.calls_for = self._called_for() if taken else np.ones_like(self.trim, dtype=np.bool_)
         rip = float(instance.costs.rip_pence)
         self.shapes = {w: self._shape(w, rip, taken=taken) for w in self._sources} if types else {}
 
@@ -145,6 +147,12 @@ class Lanes:
             gain[wider, t] = worth[:, 0] - float(instance.costs.rip_pence)
             gain[widths == self._types[t], t] = 0.0
         return gain
+
+    def _called_for(self) -> NDArray[np.bool_]:
+        """By lane and type: whether it is just as wide, or its sliver beside the piece or its end is worth keeping."""
+        wider = np.subtract.outer(np.array(self.widths), np.array(self._types))
+        ends = np.array(self.widths)[:, None] == LEAST_WIDTH_MM
+        return np.asarray((wider == 0) | (wider == LEAST_WIDTH_MM) | ends)
 
     def _shape(self, width_mm: int, rip: float, *, taken: bool) -> Shape:
         room = self._across.room(width_mm)

@@ -16,6 +16,7 @@ between rounds so that each starts from the last basis: 20 rounds on 400 rows to
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Mapping
 
 from ortools.math_opt.python import mathopt
@@ -57,6 +58,7 @@ class Master:
         self._fences: dict[PieceType, tuple[mathopt.Variable, mathopt.Variable]] = {}
         self._ties: dict[Source, dict[Link, mathopt.LinearConstraint]] = {}
         self._add_choices()
+        self._result: mathopt.SolveResult
         self.add(patterns or {})
         self._solver = mathopt.IncrementalSolver(self._model, mathopt.SolverType.GLOP)
 
@@ -141,6 +143,20 @@ class Master:
             price, width = prices.get(piece, 0.0), widths[piece]
             self._model.objective.set_linear_coefficient(had, (price + width) / SCALE)
             self._model.objective.set_linear_coefficient(given, -max(0.0, price - width) / SCALE)
+
+    def unfenced(self) -> float | None:
+        """What the relaxation costs at most, pence: its value with what is held and no fences; None where that fails.
+
+        Solution and prices are left as they were.
+        """
+        before, pairs = self._result, [variable for pair in self._fences.values() for variable in pair]
+        for variable in pairs:
+            variable.upper_bound = 0.0
+        value = self.value if self.solve() else None
+        for variable in pairs:
+            variable.upper_bound = math.inf
+        self._result = before
+        return value
 
     def leant_on(self) -> set[PieceType]:
         """The pieces whose price would leave its fence."""

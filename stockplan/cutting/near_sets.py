@@ -18,15 +18,16 @@ from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_type, lead
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.known_sets import Few, Known
-from stockplan.cutting.led_kernels import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, led_sets, room_for
+from stockplan.cutting.led_kernels import led_sets
+from stockplan.cutting.led_listing import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, room_for
 from stockplan.cutting.recursions import NEVER
 from stockplan.cutting.source_kernels import (
     Options,
     add_drop,
     drop_useless,
     led_tables,
-    option_losses,
     source_sets,
+    stretch_losses,
 )
 
 SPARE = 1e-6  # pence, for rounding
@@ -89,6 +90,7 @@ class NearSets:
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
         self._alone = {n for n, t in enumerate(ground.types) if t.width_mm == ground.source.width_mm}
         self._leaders = sorted(range(len(ground.types)), key=lambda t: (t not in self._alone, -density[t], t))
+        self._beside = np.array([t for t in self._leaders if t not in self._alone], dtype=np.int64)
         whole = dict.fromkeys(self._leaders, (0, len(ground.reach)))
         self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(whole)}
         self._values_of_all = self._values(self._drops)
@@ -104,25 +106,39 @@ class NearSets:
         """
         return float(self._values_of_all[self.ground.steps[points]])
 
-    def _backwards(self, wanted: Mapping[int, tuple[int, int]]) -> Iterator[tuple[int, Drop]]:
+    def _first_beside(self, leader: int) -> int:
+        """The place among those that lie beside others of the first type that may lie beside a leader."""
+        if leader in self._alone:
+            return len(self._beside)
+        place = self._leaders.index(leader) - len(self._alone)
+        return place if self.ground.most[leader] > 1 else place + 1
+
+    def _backwards(
+        self, wanted: Mapping[int, tuple[int, int]], stages: Floats | None = None
+    ) -> Iterator[tuple[int, Drop]]:
         """Leaders from the last to the first, each with its drops; they last until the next.
 
         Parameters
         ----------
         wanted
             By leader: the first length of drop, and the one behind the last.
+        stages
+            Room for those of `Drop`; default they are not filled in.
         """
         ground = self.ground
         lane, filled = ground.empties.copy(), np.full_like(ground.empties, NEVER)
         allowed = np.zeros(len(ground.types), dtype=np.int64)
         drop, nothing = self._room_for_drops(allowed), self._room_for_drops(np.zeros_like(allowed))
         nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empties, NEVER, NEVER
-        steps, left = max((end for _, end in wanted.values()), default=0), len(wanted)
+        if stages is not None:
+            drop, nothing = drop._replace(stages=stages), nothing._replace(stages=stages)
+        steps, left, place = max((end for _, end in wanted.values()), default=0), len(wanted), len(self._beside)
         for leader in reversed(self._leaders):
             if not left:
                 return
             gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths_in_steps[leader])
             most, alone = int(ground.most[leader]), leader in self._alone
+            place -= not alone
             allowed[leader] = 0 if alone else most
             if leader in wanted:
                 left -= 1
@@ -131,10 +147,14 @@ class NearSets:
                     drop.lane[:, :steps], drop.filled[:, :steps] = lane[:, :steps], filled[:, :steps]
                     if most > 1:
                         add_type(drop.lane, drop.filled, gain, length, most - 1, steps)
+                        if stages is not None:
+                            stages[:, place, :steps] = drop.lane[:, :steps]
                 lead(tuple(mine), leader, wanted[leader], not alone)
                 yield leader, mine
             if not alone:
                 add_type(lane, filled, gain, length, most, steps)
+                if stages is not None:
+                    stages[:, place, :steps] = lane[:, :steps]
 
     def _room_for_drops(self, allowed: Numbers) -> Drop:
         ground, lanes = self.ground, self.ground.pricer.lanes
@@ -156,10 +176,13 @@ class NearSets:
             worth=ground.ends.worth,
             exact_worth=ground.ends.exact,
             gains=self._gains,
+            calls_for=lanes.calls_for,
             lengths=ground.lengths_in_steps,
             exact_lengths=ground.lengths,
             steps=ground.steps,
             reach=ground.reach,
+            order=self._beside,
+            stages=np.empty((0, 0, 0)),
             allowed=allowed,
             cuts=ground.cuts,
         )
@@ -203,6 +226,7 @@ class NearSets:
         listing = Listing(*_room_for(effort.drops), *room, np.zeros(COUNTS, dtype=np.int64))
         listing.counts[MOST_STEPS] = effort.drop_steps
         work = tuple(room_for(effort.drops, len(ground.types), int(ground.reach[0]) + 1))
+        stages = np.empty((len(ground.empties), len(self._beside), len(ground.reach)))
         values, begin = self._values_of_all, 0
         drops = {leader: best.copy() for leader, best in self._drops.items()}
         for share in PHASES:
@@ -213,9 +237,9 @@ class NearSets:
             for worths in drops.values():
                 worths[worths < least_enough] = NEVER  # no source worth so much has such a drop
             wanted = _lengths_in_use(drops, begin, end)
-            for leader, drop in self._backwards(wanted):
-                limits = enough, least_enough, ground.losses
-                if not led_sets(tuple(drop), leader, wanted[leader], limits, work, tuple(listing)):
+            for leader, drop in self._backwards(wanted, stages):
+                limits, led = (enough, least_enough, ground.losses), (leader, self._first_beside(leader))
+                if not led_sets(tuple(drop), led, wanted[leader], limits, work, tuple(listing)):
                     return None
             # What was not listed is in none either.
             fresh = slice(before, int(listing.counts[OPTIONS]))
@@ -232,31 +256,32 @@ class NearSets:
         """What was listed, sorted, without what the rest of the source does not make enough."""
         ground, count = self.ground, int(listing.counts[OPTIONS])
         which, lengths = (np.ascontiguousarray(column) for column in listing.options[:count].T)
-        places = self._place_of_leader(drops, which)
-        options = self._sorted(
-            Options(*self._nothing(), which, lengths, listing.worths[:count], np.zeros(count)), places
+        places, worths = self._place_of_leader(drops, which), listing.worths[:count]
+        tables = self._sorted(places, which, lengths, worths).tables
+        kept = worths + tables[0][ground.steps[ground.points - lengths]] >= least
+        return self._sorted(places[kept], which[kept], lengths[kept], worths[kept])
+
+    def _sorted(self, places: Numbers, which: Numbers, lengths: Numbers, worths: Floats) -> Options:
+        """Options, the places of their leaders given, by leader, stretch and worth, with recursions F and G."""
+        leaders, ground = len(self._leaders), self.ground
+        copies = ground.most[np.array(self._leaders, dtype=np.int64)]
+        order = np.lexsort((-worths, lengths, places))
+        places, lengths, worths = places[order], lengths[order], worths[order]
+        fresh = np.ones(len(order), dtype=np.bool_)
+        fresh[1:] = (np.diff(places) != 0) | (np.diff(lengths) != 0)
+        begins = np.flatnonzero(fresh)
+        ends, best, stretches = np.append(begins[1:], len(order)), worths[begins], ground.steps[lengths[begins]]
+        starts = np.searchsorted(places[begins], np.arange(leaders + 1))
+        tables, led = np.empty((leaders + 1, len(ground.reach))), np.full((leaders, len(ground.reach)), NEVER)
+        losses = np.empty(len(begins))
+        tables[-1] = ground.tails
+        led_tables(tables, led, starts, stretches, best, copies)
+        stretch_losses(tables, starts, stretches, best, copies, losses)
+        again = np.lexsort((losses, places[begins]))
+        begins, ends, losses = begins[again], ends[again], losses[again]
+        return Options(
+            tables, led, starts, copies, np.append(begins, 0), ends, lengths[begins], losses, which[order], worths
         )
-        kept = options.worths + options.tables[0][ground.steps[ground.points - options.lengths]] >= least
-        chosen = Options(*options[:3], *(column[kept] for column in options[3:]))
-        return self._sorted(chosen, np.sort(places, kind="stable")[kept])
-
-    def _nothing(self) -> tuple[Floats, Numbers, Numbers]:
-        copies = self.ground.most[np.array(self._leaders, dtype=np.int64)]
-        return np.empty((len(self._leaders) + 1, len(self.ground.reach))), np.zeros(0, dtype=np.int64), copies
-
-    def _sorted(self, options: Options, places: Numbers) -> Options:
-        """Options by leader and loss, with recursion F over them."""
-        tables, _, copies = self._nothing()
-        tables[-1] = self.ground.tails
-        order = np.argsort(places, kind="stable")
-        starts = np.searchsorted(places[order], np.arange(len(self._leaders) + 1))
-        lengths, worths, losses = options.lengths[order], options.worths[order], np.empty(len(order))
-        steps = self.ground.steps[lengths]
-        led_tables(tables, starts, steps, worths, copies)
-        option_losses(tables, starts, steps, worths, copies, losses)
-        again = np.lexsort((losses, places[order]))
-        columns = options.which[order][again], lengths[again], worths[again], losses[again]
-        return Options(tables, starts, copies, *columns)
 
     def _place_of_leader(self, drops: tuple[Few, Numbers] | Known, sets: Numbers) -> Numbers:
         """By set number: the place of its leader among the leaders."""

@@ -46,7 +46,7 @@ Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
 THREADS = 2  # batches at a time: the search beside leaves a good part of a second processor
 RELAX_SHARE = 0.6  # of the time of a batch, for its relaxation
-CLOSE = 5e-5  # value and bound of a batch with all units left out counted in, relative
+CLOSE = 5e-4  # value and bound of a batch with all units left out counted in, relative
 SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time, and a share of what is left
 SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
