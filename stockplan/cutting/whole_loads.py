@@ -46,9 +46,11 @@ Show = Callable[[list[BatchColumn], list[Pattern]], None]
 
 THREADS = 2  # batches at a time: the search beside leaves a good part of a second processor
 RELAX_SHARE = 0.6  # of the time of a batch, for its relaxation
-CLOSE = 5e-4  # value and bound of a batch with all units left out counted in, relative
+# Value and bound of a batch with all units left out counted in, relative, and of a try: no listing makes that slow.
+CLOSE, CLOSE_OF_TRY = 5e-4, 5e-5
 SPARE_SECONDS = 1.0  # of the clock, kept free by each pass so that it ends in time, and a share of what is left
 SPARE_SHARE, LONG = 0.07, 600.0  # where that is no longer than this
+PASS_SECONDS, MOST_AHEAD = 15.0, 3  # a pass leaves time for so many more as long, if there are so many seconds for each
 WORTH_BEGINNING = 0.5  # of what the last pass took, that must be left for another
 MOST_PASSES = 50
 MOST_LOOKS = 10  # for loads that were seen
@@ -205,7 +207,9 @@ class WholeLoads:
                 length[source.batch] += source.length_mm * (source.copies or 0)
         columns = self._columns()
         batches = [_Batch(b, prices, columns.get(b, [])) for b in sorted(length, key=lambda b: (length[b], b))]
-        spare = SPARE_SECONDS + SPARE_SHARE * min(LONG, self.budget.seconds_left())
+        left = min(LONG, self.budget.seconds_left())
+        passes = max(1, min(MOST_AHEAD, int(left // PASS_SECONDS)))
+        spare = max(SPARE_SECONDS + SPARE_SHARE * left, left - left / passes)
         found = abreast(self._best_of, batches, self.budget, spare, THREADS)
         for most, loads in found:
             if most is None:
@@ -255,7 +259,7 @@ class WholeLoads:
         prices_of = {t: self._prices.get(t, 0.0) for t in alone.piece_types()}
         relaxation = PoolRelaxation(alone, prices_of, until, self._pools, self._charged(batch.number, which))
         self._learn(relaxation, batch.columns)
-        relaxation.run(lambda _: None, CLOSE)
+        relaxation.run(lambda _: None, CLOSE_OF_TRY)
         search = BatchLoad(relaxation, self._known(batch), OF_TRY)
         search.run(until)
         return _Looked(None, self._loads(batch, which, search))
