@@ -24,6 +24,7 @@ from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.kinds import kinds_of
 from stockplan.cutting.links import Link, charged_once, discounted, links_of, most_held, rebates
+from stockplan.cutting.master import Master
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.set_tables import SetTables
 from stockplan.cutting.solution import trimmed
@@ -194,6 +195,7 @@ def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -
         prices = {t: first_price(instance, t) for t in instance.piece_types()}
         plain = Boxed(instance, pricers, prices, budget, share=0.5)
         plain.run(lambda _: None)
+        compare_without_fences(plain)
         apart = Pricers(instance, apart=True)
         one = Boxed(instance, apart, plain.prices, budget, share=0.05, tied=True)
         one.run(lambda _: None)
@@ -203,6 +205,17 @@ def test_generation_with_rows_ends_between_the_plain_relaxation_and_the_best() -
         ended += 1
     assert ended > 10
     assert lifted > 5
+
+
+def compare_without_fences(boxed: Boxed) -> None:
+    """What a relaxation costs without its fences: as one that never had any, over the same patterns."""
+    fresh = Master(boxed.instance, {p: float(p.cost(boxed.instance)) for p in boxed.master.columns})
+    assert fresh.solve()
+    before, fenced = boxed.master.value, boxed.master.prices()
+    assert boxed.master.unfenced() == pytest.approx(fresh.value, abs=10 * PENCE), "costs here are whole pence"
+    assert (boxed.master.value, boxed.master.prices()) == (before, fenced), "as they were"
+    assert boxed.master.solve()
+    assert boxed.master.value == pytest.approx(before, abs=1), "and fences are where they were"
 
 
 @pytest.mark.parametrize("draw", [random_request, many_alike])
