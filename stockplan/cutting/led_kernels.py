@@ -47,6 +47,15 @@ def drops_from(  # noqa: PLR0912, PLR0915
     """Every drop of an end and a step that goes on from the lane of its leading piece, the first frame; False if full.
 
     It is one function, since an array taken out of a tuple in the innermost loop takes longer than what is done there.
+
+    Parameters
+    ----------
+    drop, room, listing
+        With L, M and D of the leading type; its first frame filled in; what was listed so far.
+    place
+        The end, the step, and the place of the first type in `order` that may lie beside the leading piece.
+    enough
+        What a drop must be worth, pence.
     """
     stages, order, empty, gains = drop.stages, drop.order, drop.nearly_empty, drop.gains
     filled, widths = drop.filled, drop.widths

@@ -66,7 +66,7 @@ def note_drop(
     Parameters
     ----------
     drop, room, listing
-        As above.
+        As for `led_kernels.drops_from`.
     held
         The last frame, and how many pieces are held.
     place
