@@ -19,6 +19,7 @@ from stockplan.errors import PlanOutdated, StoreError
 if TYPE_CHECKING:
     from stockplan.actions.in_force import PlanBooks
     from stockplan.store.quick import OpenWork
+    from stockplan.store.repository import StoredPlan
     from stockplan.store.rows import Rows
 
 
@@ -89,7 +90,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     where
         The store; see `locate_store`.
     number
-        Which plan; default the last one made.
+        Which plan; default the last one made, where no other waits to be accepted beside it.
     today
         The day on which something can still be ordered; default this machine's date, or the plan's own day when all
         its days have passed.
@@ -99,7 +100,8 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     PlanOutdated
         When something that the plan touches has changed since it was made.
     StoreError
-        When there is no such plan, it is not open to be accepted, or the store cannot be written.
+        When there is no such plan, it is not open to be accepted, it is not said which of several is meant, or the
+        store cannot be written.
     """
     from stockplan.actions.held import unsound_notes  # noqa: PLC0415
     from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
@@ -110,8 +112,11 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
 
     with open_yard(where) as store, store.unit_of_work() as work:
         stored = repository.read_plan(work.rows, number)
-        _check_open(stored.number, plan_rows.read_states(work.rows).get(stored.number))
         request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
+        state = plan_rows.read_states(work.rows).get(stored.number)
+        if number is None:
+            _check_meant(work.rows, stored, state, _order_day(plan, today))
+        _check_open(stored.number, state)
         now, books = _now(work.rows, request, _order_day(plan, today), stored.made_at)
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
@@ -149,6 +154,18 @@ def _kept_for_short(plan: Plan, schedule: Schedule, displaced: Iterable[Standing
     short, gone = {one.job for one in plan.short()}, set(map(id, displaced))
     kept = (one for one in schedule.standing if id(one) not in gone and not short.isdisjoint(one.jobs()))
     return tuple((one.item.tag, one.plan) for one in kept)
+
+
+def _check_meant(rows: Rows, last: StoredPlan, state: PlanState | None, today: date) -> None:
+    """Check that the last plan made is the only one that may be meant where no number was typed."""
+    from stockplan.actions.waiting import plan_words, waiting_beside  # noqa: PLC0415
+
+    others = waiting_beside(rows, last, today)
+    if others and state is None:
+        told = plan_words([last, *others])
+        raise StoreError(f"say which plan is accepted, such as stockplan accept {last.number}; these wait: {told}")
+    if others:
+        raise StoreError(f"plan {last.number} is {state}; say which is accepted; these wait: {plan_words(others)}")
 
 
 def _check_open(number: int, state: PlanState | None) -> None:

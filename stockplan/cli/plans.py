@@ -74,7 +74,9 @@ def accept(
     context: typer.Context,
     number: Annotated[
         int | None,
-        typer.Argument(metavar="PLAN", parser=whole(1), help="The plan's number. Default: the last one made."),
+        typer.Argument(
+            metavar="PLAN", parser=whole(1), help="The plan's number. Default: the last one made, if no other waits."
+        ),
     ] = None,
     today: TodayOption = None,
     store: StoreOption = None,

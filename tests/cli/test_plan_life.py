@@ -44,6 +44,44 @@ def test_a_plan_is_accepted_once_and_withdrawn_once(planned: Plan, store: Path) 
     ok("verify")
 
 
+NEXT_WEEK = replace(THIRD, code="J4", lay_on=date(2026, 12, 7), strips=(Strip("A", 4000, 1000),))
+AFTER = ("plan", "--from", "2026-12-07", "--to", "2026-12-07", *TODAY)
+
+
+def test_which_of_two_plans_is_accepted_must_be_said(planned: Plan, store: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    fill(store, replace(THREE, jobs=(*THREE.jobs, NEXT_WEEK)))
+    assert run(*AFTER).exit_code == 0
+    fill(store, replace(THREE, supply=(), stock=(*THREE.stock, replace(ROLL, tag="R-9")), jobs=()))
+    assert "Take it with: stockplan accept 3\n" in ok("cut", "R-2", "--done", "--spoiled", "J3/A/1", *TODAY)
+    wait = "plan 3, 2026-12-01 to 2026-12-01, for J3; plan 2, 2026-12-07 to 2026-12-07, for J4\n"
+    assert f"say which plan is accepted, such as stockplan accept 3; these wait: {wait}" in refused("accept", *TODAY)
+    assert states(store) == {1: "accepted"}
+    ok("accept", "3", *TODAY)
+    one = "plan 3 is accepted; say which is accepted; these wait: plan 2, 2026-12-07 to 2026-12-07, for J4\n"
+    assert one in refused("accept", *TODAY)
+    ok("accept", "2", *TODAY)
+    ok("verify")
+
+
+def test_a_plan_made_again_or_passed_or_for_a_job_cancelled_since_does_not_wait(planned: Plan, store: Path) -> None:
+    planned()
+    ok("plan", "--from", "2026-12-01", "--to", "2026-12-01", *TODAY)
+    ok("plan", *WEEK)
+    assert "Plan 3 is accepted." in ok("accept", *TODAY)
+    fill(store, replace(THREE, jobs=(*THREE.jobs, NEXT_WEEK)))
+    ok(*AFTER)
+    ok("withdraw", "3")
+    ok("plan", *WEEK)
+    assert "plan 4, 2026-12-07" in refused("accept", *TODAY)
+    assert "Plan 5 is accepted." in ok("accept", "--today", "2026-12-08")
+    ok("withdraw", "5")
+    ok("plan", *WEEK)
+    ok("cancel-job", "J4")
+    assert "Plan 6 is accepted." in ok("accept", *TODAY)
+
+
 def test_a_plan_that_is_shown_says_what_has_become_of_it(planned: Plan, store: Path) -> None:
     planned()
     assert "Plan 1 is" not in run("show", "1").stderr

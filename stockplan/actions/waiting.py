@@ -1,0 +1,70 @@
+"""Plans that wait to be accepted beside the last one made: where no number is typed, nobody has said which is meant."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from datetime import date
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from stockplan.store.repository import StoredPlan
+    from stockplan.store.rows import Rows
+
+JOBS_NAMED = 3  # of one plan; more of them would hide which plan it is
+
+
+def waiting_beside(rows: Rows, last: StoredPlan, today: date) -> list[StoredPlan]:
+    """Find plans that may be meant as well as the last one made, the newest first.
+
+    Such a plan is only proposed, its days have not passed, it plans a job of the schedule that no newer one of them
+    does, and no plan for any of its jobs was accepted since it was made: made again for the same jobs, or for more,
+    a plan takes the place of the one before.
+
+    Parameters
+    ----------
+    rows
+        Where to read.
+    last
+        The last plan made.
+    today
+        The day it is asked.
+    """
+    from stockplan.store.plan_rows import accepted_since, read_spans, read_states  # noqa: PLC0415
+    from stockplan.store.repository import read_plan  # noqa: PLC0415
+
+    states = read_states(rows)
+    proposed = [number for number, _, final in read_spans(rows) if number not in states and final >= today]
+    newer = [set(_jobs(last))]
+    found: list[StoredPlan] = []
+    for number in sorted(set(proposed) - {last.number}, reverse=True):
+        stored = read_plan(rows, number)
+        jobs = {code for code in _jobs(stored) if _in_schedule(rows, code)}
+        if any(jobs <= others for others in newer):
+            continue
+        if all(jobs.isdisjoint(_jobs(read_plan(rows, one))) for one in accepted_since(rows, stored.made_at)):
+            newer.append(jobs)
+            found.append(stored)
+    return found
+
+
+def plan_words(plans: Iterable[StoredPlan]) -> str:
+    """Name plans by number, days and jobs, one after another."""
+    told = []
+    for one in plans:
+        jobs = _jobs(one)
+        more = f" and {len(jobs) - JOBS_NAMED} more" if len(jobs) > JOBS_NAMED else ""
+        told.append(
+            f"plan {one.number}, {one.window.first} to {one.window.last}, for {', '.join(jobs[:JOBS_NAMED])}{more}"
+        )
+    return "; ".join(told)
+
+
+def _jobs(stored: StoredPlan) -> tuple[str, ...]:
+    """Codes of the jobs that a plan is about, those it leaves short among them."""
+    from stockplan.report.plan_reader import read_request  # noqa: PLC0415
+
+    return tuple(job.code for job in read_request(stored.plan_json).jobs)
+
+
+def _in_schedule(rows: Rows, code: str) -> bool:
+    return any(True for _ in rows.run("SELECT code FROM job WHERE code = :code", {"code": code}))
