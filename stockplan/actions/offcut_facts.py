@@ -38,6 +38,8 @@ class Told:
         How much is left of a parent whose cut is not on record, along the pile; None when its cut is.
     as_typed, keep_anyway
         That across and along are not exchanged, and that it is to be logged though it is small.
+    batch_meant
+        That it is of this product, though its batch is on record for others only.
     """
 
     sizes: tuple[Size, ...]
@@ -50,6 +52,7 @@ class Told:
     rest_mm: int | None = None
     as_typed: bool = False
     keep_anyway: bool = False
+    batch_meant: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +77,8 @@ class Look:
         What its grass is taken to have cost.
     widest_mm
         Width of the product's widest roll; 0 when none is known.
+    others
+        The products that its batch is on record for, where it is not for this one.
     """
 
     told: Told
@@ -84,11 +89,19 @@ class Look:
     faults: tuple[str, ...]
     cost_pence_per_m2: int
     widest_mm: int
+    others: tuple[str, ...] = ()
 
     @property
     def swapped(self) -> str:
         """Why across and along look exchanged; empty when they do not."""
         return next((one.swapped for one in self.doubts if one.swapped), "")
+
+    @property
+    def other_product(self) -> str:
+        """Why the product looks mistaken; empty when it does not."""
+        from stockplan.actions.spelling import other_product_words  # noqa: PLC0415
+
+        return other_product_words(self.told.product, self.told.batch, self.others) if self.others else ""
 
     @property
     def bin(self) -> str:
@@ -99,6 +112,11 @@ class Look:
         """Say everything that stands against logging it as told, each with what to do about it."""
         told = self.told
         found = list(self.faults)
+        if self.other_product and not told.batch_meant:
+            found.append(
+                f"{self.other_product}: is product or batch mistaken? give --product {shlex.quote(self.others[0])}, "
+                "or add --as-typed"
+            )
         for one in self.doubts:
             if one.impossible:
                 hint = f"{one.swapped}: are across and along exchanged?" if one.swapped else one.impossible
@@ -193,7 +211,7 @@ def look_up(rows: Rows, told: Told) -> Look:
     StoreError
         When the parent was never in the yard.
     """
-    from stockplan.actions.spelling import spelling_faults  # noqa: PLC0415
+    from stockplan.actions.spelling import batch_of_others, spelling_faults  # noqa: PLC0415
     from stockplan.store.plan_rows import read_full_widths, read_weights  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
@@ -217,7 +235,8 @@ def look_up(rows: Rows, told: Told) -> Look:
         faults += _too_much(yard.gone[source.tag], told)
     cost = source.cost_pence_per_m2 if source is not None else _cost(rows, told)
     word = yard.conditions.get(told.parent, "")
-    return Look(told, source, word, told.parent in yard.items, judged, tuple(faults), cost, widest)
+    others = () if told.parent else batch_of_others(rows, told.product, told.batch)
+    return Look(told, source, word, told.parent in yard.items, judged, tuple(faults), cost, widest, others)
 
 
 def _source(rows: Rows, yard: Yard, typed: str) -> StockItem:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from stockplan.errors import StockplanError
@@ -89,6 +90,61 @@ def spelling_faults(rows: Rows, product: str, batch: str, tag: str = "", bay: st
         for name, typed, held in found
         if held
     ]
+
+
+def batch_of_others(rows: Rows, product: str, batch: str, besides: str = "") -> tuple[str, ...]:
+    """Give the products that a batch is on record for, of what lies in the yard or has left it, where this is not one.
+
+    Parameters
+    ----------
+    rows
+        Where to look.
+    product, batch
+        As typed; an empty batch is not known, and of no product.
+    besides
+        A tag that says nothing, as it was received just now; default none.
+    """
+    found: set[str] = set()
+    for table in ("stock_item", "gone_item") if batch else ():
+        query = f"SELECT DISTINCT product FROM {table} WHERE batch = :batch AND tag <> :besides"
+        found |= {one for (one,) in rows.run(query, {"batch": batch, "besides": besides})}
+    return () if product in found else tuple(sorted(found))
+
+
+def other_product_words(product: str, batch: str, others: Sequence[str]) -> str:
+    """Say that a batch is on record for other products only.
+
+    Parameters
+    ----------
+    product, batch
+        As typed.
+    others
+        As `batch_of_others` gives them.
+    """
+    return f"batch {batch} is on record for {' and '.join(others)}, and never was for {product}"
+
+
+def other_product(where: str | None, product: str, batch: str, tag: str) -> str:
+    """Say the same of something received just now; empty where the batch is no other product's.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    product, batch, tag
+        Of the thing.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        others = batch_of_others(rows_of(source), product, batch, tag)
+    return other_product_words(product, batch, others) if others else ""
 
 
 def _otherwise(typed: str, held: set[str]) -> str:

@@ -98,7 +98,9 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
             show_default=False,
         ),
     ] = None,
-    as_typed: Annotated[bool, typer.Option("--as-typed", help="Across and along are not exchanged.")] = False,
+    as_typed: Annotated[
+        bool, typer.Option("--as-typed", help="Across and along, product and batch are as they are meant.")
+    ] = False,
     keep_anyway: Annotated[bool, typer.Option("--keep-anyway", help="Log it though it is small.")] = False,
     label: Annotated[
         Path | None,
@@ -138,8 +140,9 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         raise typer.BadParameter("give either --corners or --length and --width", param_hint="--corners")
     sizes = ((width, length),) if width and length else ()
     told = Told(
-        sizes, bay or "", condition or SOUND, parent or "", product or "", batch, tag, rest, as_typed, keep_anyway
-    )
+        sizes, bay or "", condition or SOUND, parent or "", product or "", batch, tag, rest, as_typed, keep_anyway,
+        batch_meant=as_typed,
+    )  # fmt: skip
     if asks:
         told = _ask_doubts(where, told)
     found = rectangles(where, told, corners.corners, pieces) if corners is not None else ()
@@ -219,6 +222,11 @@ def _ask_doubts(where: str | None, told: Told) -> Told:
     from stockplan.actions.offcut_facts import look  # noqa: PLC0415
 
     found = look(where, told)
+    if found.other_product and not told.batch_meant:
+        say(f"{found.other_product[0].upper()}{found.other_product[1:]}.")
+        if not typer.confirm(f"Is it {told.product} all the same?", default=False, err=True):
+            raise StockplanError("nothing was stored; log it under the right product and batch")
+        told = replace(told, batch_meant=True)
     if found.lies_uncut and told.rest_mm is None:
         told = replace(
             told, rest_mm=_prompt_metres(f"Left on {found.told.parent} along the pile, m (0 for nothing)", 0)

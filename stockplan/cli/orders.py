@@ -12,7 +12,7 @@ import typer
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
-from stockplan.cli.yard import SizeArgument
+from stockplan.cli.yard import SizeArgument, tell_other_product
 from stockplan.domain.units import money, size
 
 if TYPE_CHECKING:
@@ -159,6 +159,7 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
         f"bay {item.bay}{told}."
     )
     tell_weight(store or context.obj, item.tag)
+    tell_other_product(store or context.obj, item)
     if done.line.plan is None:
         print("It was for no plan any more and is free.")
     else:

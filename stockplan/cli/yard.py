@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
@@ -77,6 +78,7 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
     item = StockItem(tag, product, batch, form, measured.width_mm, measured.length_mm, bay, cost)
     _tell(receive_item(store or context.obj, item, why, delivery), f"received, {_size(item)}, bay {bay}")
     tell_weight(store or context.obj, tag)
+    tell_other_product(store or context.obj, item)
 
 
 def measure(
@@ -116,6 +118,15 @@ def measure(
         _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
         if done.plan is not None:
             tell_endangered(store or context.obj, [tag])
+
+
+def tell_other_product(where: str | None, item: StockItem) -> None:
+    """Say that the batch of something received just now is on record for other products only."""
+    from stockplan.actions.spelling import other_product  # noqa: PLC0415
+
+    if odd := other_product(where, item.product, item.batch, item.tag):
+        see = f"stockplan history {shlex.quote(item.tag)}"
+        say(f"CAREFUL: {odd}. If that is a slip, reverse what was received and take it in again; its number: {see}")
 
 
 def tell_endangered(where: str | None, tags: list[str]) -> None:

@@ -114,6 +114,29 @@ def test_on_a_terminal_the_questions_come_in_the_order_of_the_hands(yard: Path) 
     assert "wet" in typed("stock", "--bay", "Z9")[1]
 
 
+def test_a_batch_of_another_product_is_refused_until_it_is_said_to_be_meant(yard: Path) -> None:
+    facts = ("offcut", "--product", "K30", "--batch", "0101", "--length", "3.4", "--width", "1.2", "--bay", "Z9")
+    code, said = typed(*facts)
+    assert code == 1
+    assert said == (
+        "stockplan: batch 0101 is on record for K24, and never was for K30: is product or batch mistaken? "
+        "give --product K24, or add --as-typed\n"
+    )
+    assert "0 items" in typed("stock", "--bay", "Z9")[1]
+    assert typed(*facts, "--as-typed")[0] == 0
+    assert typed(*facts)[0] == 0  # it is on record for K30 now, too
+    assert typed("offcut", "--product", "K30", "--batch", "new lot", *facts[5:])[0] == 0
+
+
+def test_on_a_terminal_a_batch_of_another_product_is_asked_about(yard: Path) -> None:
+    facts = ("offcut", "--product", "K30", "--batch", "0101", "--bay", "Z9")
+    code, said = on_a_terminal(facts, "3.4\n1.2\n\n\n")
+    assert code == 1, said
+    assert "Batch 0101 is on record for K24, and never was for K30." in said
+    assert "nothing was stored; log it under the right product and batch" in said
+    assert "0 items" in typed("stock", "--bay", "Z9")[1]
+
+
 def test_on_a_terminal_a_bay_spelt_otherwise_is_asked_for_again(yard: Path) -> None:
     code, said = on_a_terminal(["offcut", "--product", "K30", "--batch", "4488"], "3.4\n1.25\nf1\nF1\n\nn\n")
     assert code == 0, said

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
-from builders import JOB
+from builders import JOB, ROLL
 from stores_with_plans import THREE, TODAY, Plan, end, line_states, ok, refused, reserved, schedule
 from typed_commands import WEEK, fill, run
 
@@ -17,6 +17,7 @@ from stockplan.domain.purchase import OrderState
 from stockplan.store.ledger_rows import read_movements, read_stock
 from stockplan.store.session import open_store
 
+OTHER = replace(ROLL, tag="R-7", product="G99")
 BARE = replace(THREE, stock=())
 LONG = replace(THREE, stock=(), jobs=(replace(JOB, strips=(Strip("A", 4000, 15_000, 2),)),))
 
@@ -79,6 +80,14 @@ def test_orders_are_drafted_listed_placed_and_taken_in(planned: Plan, store: Pat
     assert "in as R-9" in every
     assert every.endswith("\n\nNo order is open.\n")
     ok("verify")
+
+
+def test_a_roll_that_comes_under_a_batch_of_another_product_is_told(planned: Plan, store: Path) -> None:
+    planned(BARE)
+    ok("accept", *TODAY)
+    fill(store, replace(THREE, products=(replace(THREE.products[0], code="G99"),), supply=(), jobs=(), stock=(OTHER,)))
+    came = run("receive-order", "P1-1", "4x25", "--batch", "B7", "--bay", "east", "--today", "2026-11-29")
+    assert "CAREFUL: batch B7 is on record for G99, and never was for G30. If that is a slip, " in came.stderr
 
 
 CAME = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")

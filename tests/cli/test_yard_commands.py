@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import time
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
@@ -68,6 +69,21 @@ def test_life_of_a_roll(yard: Path) -> None:
     assert "with delivery D-17 as roll 3.98 × 24.85 of G30, batch B9" in told
     assert "It has left the yard: written off." in told
     assert "The store" in ok("verify")
+
+
+def test_a_batch_on_record_for_another_product_is_told_as_it_is_received(yard: Path) -> None:
+    small = small_request()
+    fill(yard, replace(small, products=(*small.products, replace(small.products[0], code="G99"))))
+    careful = (
+        "CAREFUL: batch B7 is on record for G30, and never was for G99. If that is a slip, reverse what was received"
+    )
+    told = run("receive", "R 9", "4x25", "--product", "G99", "--batch", "B7", *NEW[7:])
+    assert told.exit_code == 0
+    assert f"{careful} and take it in again; its number: stockplan history 'R 9'\n" in told.stderr
+    assert "CAREFUL" not in run("receive", "R-10", "4x25", "--product", "G99", "--batch", "B7", *NEW[7:]).stderr
+    for batch in ("B9", "", "B8"):
+        new = run("receive", f"N-1{batch}", "4x25", "--product", "G30", "--batch", batch, *NEW[7:])
+        assert (new.exit_code, "CAREFUL" in new.stderr) == (0, False)
 
 
 @pytest.mark.parametrize(
