@@ -30,7 +30,7 @@ def difference(name: str, other: str) -> str:
 def check_spelling(
     sheet: CheckedSheet,
     column: str,
-    within: str,
+    within: str | None,
     held: Iterable[tuple[str, str]],
     faults: FaultLog,
     rows: Container[object] | None = None,
@@ -44,9 +44,9 @@ def check_spelling(
     column
         The column they stand in.
     within
-        A second column: names are compared where that is the same.
+        A second column: names are compared where that is the same. None compares all of them.
     held
-        What the store has of both, second column first: each is spelt as it should be.
+        What the store has of both, second column first, or nothing in its place: each is spelt as it should be.
     faults
         Where to note them.
     rows
@@ -54,7 +54,9 @@ def check_spelling(
     """
     stored = set(held)
     first = {(scope, folded(name)): (name, "one in the store") for scope, name in sorted(stored)}
-    for row, scope, name in sheet.frame[[within, column]].dropna().itertuples(name=None):
+    names = sheet.frame[[column] if within is None else [within, column]].dropna()
+    for row, *scoped, name in names.itertuples(name=None):
+        scope = scoped[0] if scoped else ""
         if rows is not None and row not in rows:
             continue
         spelt, where = first.setdefault((scope, folded(name)), (name, f"the one in row {row}"))

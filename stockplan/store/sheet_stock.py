@@ -13,7 +13,7 @@ _FIXED = ("product", "batch", "form")  # what a tag is said to be once and for a
 
 
 def check_stock(sheet: CheckedSheet, held: Iterable[StockItem], gone: Container[str], faults: FaultLog) -> None:
-    """Note tags that have left the yard, tags that are something else there, and batches spelt otherwise than there.
+    """Note tags that have left the yard or are something else there, and batches and bays spelt otherwise than there.
 
     Parameters
     ----------
@@ -30,6 +30,7 @@ def check_stock(sheet: CheckedSheet, held: Iterable[StockItem], gone: Container[
     batches = [(item.product, item.batch) for item in known.values()]
     new = {row for row, tag in sheet.frame["tag"].items() if tag not in known}
     check_spelling(sheet, "batch", "product", batches, faults, new)
+    check_spelling(sheet, "bay", None, [("", item.bay) for item in known.values()], faults)
     rows = sheet.frame[["tag", *_FIXED]]
     for row, tag, *says in rows.itertuples(name=None):
         if tag in gone:

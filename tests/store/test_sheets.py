@@ -226,6 +226,13 @@ def test_the_same_name_in_the_store_is_no_fault_but_another_letter_case_is(tmp_p
     [
         ("stock", "P-2,G30,B7", "P-2,G30,b7", "stock.csv:3: batch: differs only in letter case from the one in row 2"),
         ("stock", "P-2,G30,B7", "P-2,G30,B 7", None),
+        (
+            "stock",
+            "1.2,3.625,C4",
+            "1.2,3.625,a1 ",
+            "stock.csv:4: bay: differs only in letter case from the one in row 2",
+        ),
+        ("stock", "1.2,3.625,C4", "1.2,3.625,A 1", None),
         ("stock", "C-3,G40,", "C-3,G40,b7", None),
         (
             "stock",
@@ -262,10 +269,17 @@ def test_names_are_spelt_as_in_the_store(tmp_path: Path) -> None:
         "stock.csv:2: batch: not what tag R-1 has in the store, found 'b7'",
         "stock.csv:3: batch: differs only in letter case from one in the store, found 'b7'",
     ]
+    moved = only(tmp_path, stock=STOCK.replace("C4", "a1").replace(",A1,", ",A3,").replace("A2", "a2"))
+    (tmp_path / "supply.csv").unlink()
+    assert faults(moved, held) == (
+        "stock.csv:3: bay: differs only in letter case from one in the store, found 'a2', would be right: 'A2', "
+        "if it is the same",
+        "stock.csv:4: bay: differs only in letter case from one in the store, found 'a1', would be right: 'A1', "
+        "if it is the same",
+    )
     both = replace(held, stock=(*held.stock, replace(held.stock[0], tag="r-1", batch="b7")))
     line = STOCK.splitlines()[1]
     again = f"{STOCK}{line.replace('R-1', 'r-1').replace('B7', 'b7')}\n"
-    (tmp_path / "supply.csv").unlink()
     assert len(read_folder(only(tmp_path, stock=again), both).stock) == 4
     (fault,) = faults(only(tmp_path, stock=again + again.splitlines()[-1]), both)
     assert fault.startswith("stock.csv:6: tag: given twice, found 'r-1', and 'r-1' in row 5")
