@@ -139,6 +139,7 @@ def contents(draw: st.DrawFn) -> SheetContents:
         outlines = tuple(draw(lawns(label)) for label in labels)
         jobs.append(Job(code, draw(texts), grass, draw(days), draw(texts), rule, strips, outlines, draw(wishes)))
     names_used = [(one.product, one.supplier, "") for one in supply] + [(one.product, "", one.batch) for one in stock]
+    names_used += [("", one.bay, "bay") for one in stock]
     assume(len(set(names_used)) == len({(code, folded(name), folded(batch)) for code, name, batch in names_used}))
     return SheetContents(tuple(products), tuple(supply), tuple(stock), tuple(jobs))
 
