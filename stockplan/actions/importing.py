@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -12,7 +13,9 @@ if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary
 
 
-def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = False) -> ImportSummary:
+def import_sheets(
+    where: str | None, sheets: Path, *, large_is_right: bool = False, today: date | None = None
+) -> ImportSummary:
     """Bring the store to what a folder of CSV files or a workbook says; the same sheets again change nothing.
 
     Parameters
@@ -23,6 +26,8 @@ def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = Fal
         Folder or .xlsx file.
     large_is_right
         Whether very large lawns in it are meant.
+    today
+        The day it is; new jobs laid before it are told as remarks. Default none are.
 
     Raises
     ------
@@ -41,7 +46,7 @@ def import_sheets(where: str | None, sheets: Path, *, large_is_right: bool = Fal
     if store_exists(where):
         with open_store(where, create=True) as store, store.reading() as session:  # a server's database may be empty
             known = read_contents(session)
-    contents = read_folder(sheets, known, outline_judge(where, large_is_right=large_is_right))
+    contents = read_folder(sheets, known, outline_judge(where, large_is_right=large_is_right), today)
     with open_store(where, create=True) as store, store.unit_of_work() as work:
         summary = import_contents(work, contents, user())
         work.commit()

@@ -144,7 +144,7 @@ def import_(
     """Take products, supply, stock and jobs from spreadsheets into the store."""
     from stockplan.actions.importing import import_sheets  # noqa: PLC0415
 
-    summary = import_sheets(store or context.obj, sheets, large_is_right=large_is_right)
+    summary = import_sheets(store or context.obj, sheets, large_is_right=large_is_right, today=date.today())
     print(_import_words(summary))
     for remark in summary.remarks:
         say(remark)

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +19,7 @@ from stockplan.domain.stock import Product, StockItem, SupplyOption
 from stockplan.domain.units import metres
 from stockplan.store.sheet_faults import FaultLog, shown, summarise_faults
 from stockplan.store.sheet_files import sheet_fault
+from stockplan.store.sheet_jobs import remark_passed
 from stockplan.store.sheet_lawns import OutlineJudge, lawns_of, no_judge
 from stockplan.store.sheet_offers import check_ended, pairs, read_ended, split_ended
 from stockplan.store.sheet_rules import (
@@ -65,7 +67,9 @@ class SheetContents:
     remarks: tuple[str, ...] = field(default=(), compare=False)
 
 
-def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJudge = no_judge) -> SheetContents:
+def read_folder(
+    path: Path, known: SheetContents | None = None, judge: OutlineJudge = no_judge, today: date | None = None
+) -> SheetContents:
     """Read a folder of CSV files, or an .xlsx workbook with sheets of the same names.
 
     Parameters
@@ -76,6 +80,8 @@ def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJu
         What the store already holds: jobs and stock may name its products. Default: nothing.
     judge
         Says what is wrong with a lawn's outline. Default: nothing ever is.
+    today
+        The day it is; jobs laid before it are remarked on. Default: none are.
 
     Raises
     ------
@@ -86,6 +92,8 @@ def read_folder(path: Path, known: SheetContents | None = None, judge: OutlineJu
     faults = FaultLog()
     sheets = _Sheets(path, held, faults)
     sheets.check(judge)
+    if today is not None and "jobs" in sheets.checked:
+        remark_passed(sheets.checked["jobs"], held.jobs, today, faults)
     faults.raise_if_any()
     return sheets.contents()
 

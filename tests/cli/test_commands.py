@@ -30,6 +30,18 @@ def test_import_says_what_is_new_and_then_that_nothing_is() -> None:
     assert "stock: 60 as before" in second.stdout
 
 
+def test_import_names_jobs_that_should_have_been_laid_before(tmp_path: Path) -> None:
+    sheets = tmp_path / "sheets"
+    sheets.mkdir()
+    (sheets / "products.csv").write_text("product,description,weight_kg_m2\nG30,x,2\n")
+    (sheets / "jobs.csv").write_text("job,site,product,lay_on,pile_towards,batch_rule\nJ1,x,G30,2001-02-03,,\n")
+    (sheets / "strips.csv").write_text("job,strip,width_m,length_m,count\nJ1,A,1,2,\n")
+    result = run("import", str(sheets))
+    assert result.exit_code == 0
+    assert result.stderr == "jobs.csv:2: lay_on: 2001-02-03 has passed; J1 is stored all the same\n"
+    assert "2001-02-03" in run("jobs").stdout
+
+
 def test_faulty_sheets_end_with_1_and_every_fault_on_standard_error(tmp_path: Path, store: Path) -> None:
     sheets = tmp_path / "sheets"
     sheets.mkdir()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import pytest
@@ -43,6 +44,24 @@ def test_files_that_are_not_read_are_named(tmp_path: Path) -> None:
         "strips.csv, lawns.csv"
         for name in ("'stock (1).csv'", "'jobs.xlsx'")
     )
+
+
+def test_jobs_of_days_that_have_passed_are_remarked_on_unless_the_store_has_them_so(tmp_path: Path) -> None:
+    write(tmp_path, jobs=JOBS.replace("2026-11-30", "2025-11-30"))
+    read = read_folder(tmp_path, today=date(2026, 12, 1))
+    assert read.remarks == ("jobs.csv:2: lay_on: 2025-11-30 has passed; J1 is stored all the same",)
+    assert [job.lay_on for job in read.jobs] == [date(2025, 11, 30), date(2026, 12, 1)]
+    assert read_folder(tmp_path, read, today=date(2026, 12, 1)).remarks == ()
+    assert read_folder(tmp_path, CONTENTS, today=date(2026, 12, 1)).remarks == read.remarks
+    assert read_folder(tmp_path).remarks == ()
+
+
+def test_of_many_jobs_of_days_that_have_passed_the_first_are_named(tmp_path: Path) -> None:
+    jobs = "".join(f"J{number},x,G30,2025-01-01,,\n" for number in range(1, 11))
+    strips = "".join(f"J{number},A,1,2,\n" for number in range(1, 11))
+    only(tmp_path, jobs=f"{JOBS.splitlines()[0]}\n{jobs}", strips=f"{STRIPS.splitlines()[0]}\n{strips}")
+    remarks = read_folder(tmp_path, CONTENTS, today=date(2026, 1, 1)).remarks
+    assert (len(remarks), remarks[-1]) == (9, "jobs.csv: 2 more jobs are laid on a day that has passed")
 
 
 def test_names_of_files_may_be_in_capitals(tmp_path: Path) -> None:
