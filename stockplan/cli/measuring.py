@@ -162,6 +162,8 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
         say(f"Job {job} has strips of its own; they are what is cut.")
     if not done.created:
         tell_unsuited(where, [job])
+    elif there.lay_on < date.today():
+        say(f"Job {job} is to be laid on {there.lay_on}, which has passed.")
 
 
 def lawns(

@@ -46,6 +46,12 @@ def marked(name: str) -> str:
     return block
 
 
+def test_a_new_job_of_a_day_that_has_passed_is_told(yard: Path) -> None:
+    done = run("measure-lawn", "J9", "6 x 4", "--product", "G30", "--lay-on", "2001-02-03")
+    assert (done.exit_code, done.stderr) == (0, "Job J9 is to be laid on 2001-02-03, which has passed.\n")
+    assert run("measure-lawn", "J8", "6 x 4", "--product", "G30", "--lay-on", "2099-02-03").stderr == ""
+
+
 def test_the_readmes_notes_give_what_the_readme_shows(store: Path, tmp_path: Path) -> None:
     sheets = tmp_path / "sheets"
     sheets.mkdir()
