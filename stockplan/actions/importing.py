@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -36,9 +37,11 @@ def import_sheets(
     StoreError
         When the store cannot be opened or written.
     """
+    from stockplan.actions.counting_again import count_again  # noqa: PLC0415
     from stockplan.actions.judging import outline_judge  # noqa: PLC0415
     from stockplan.store.connecting import store_exists  # noqa: PLC0415
     from stockplan.store.importing import import_contents, read_contents  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.sheets import read_folder  # noqa: PLC0415
 
@@ -49,8 +52,10 @@ def import_sheets(
     contents = read_folder(sheets, known, outline_judge(where, large_is_right=large_is_right), today)
     with open_store(where, create=True) as store, store.unit_of_work() as work:
         summary = import_contents(work, contents, user())
+        jobs = read_jobs(work.session, codes=[job.code for job in contents.jobs])
+        again = count_again(work.session, known.jobs if known is not None else (), jobs)
         work.commit()
-    return summary
+    return replace(summary, remarks=(*summary.remarks, *again))
 
 
 def fault_lines(faults: SheetFaults | SurveyFaults) -> str:

@@ -44,8 +44,12 @@ def set_aside(schedule: Schedule, code: str, standing: Iterable[Standing] | None
 
 def logged_by(piece: PieceCut) -> str:
     """Give the command that logs a piece as an offcut: it is no part of what its source left over."""
-    batch = "" if piece.batch == batch_key("", piece.source) else piece.batch
-    return f'stockplan offcut --product {piece.product} --batch "{batch}"'
+    return f'stockplan offcut --product {piece.product} --batch "{known_batch(piece)}"'
+
+
+def known_batch(piece: PieceCut) -> str:
+    """Give the batch of a piece as the yard has it: empty where it is not known."""
+    return "" if piece.batch == batch_key("", piece.source) else piece.batch
 
 
 def misfits(schedule: Schedule, one: Standing) -> Iterator[str]:

@@ -100,6 +100,25 @@ def test_what_was_cut_for_a_cancelled_job_is_told_with_how_to_log_it(
     ok("verify")
 
 
+COUNT_AGAIN = (
+    "J3: 2 pieces cut for it from R-2 count again; what of them was logged as an offcut since is to be written off, "
+    "or it is planned with twice: stockplan stock --product G30 --batch B8 --form offcut\n"
+)
+
+
+def test_pieces_that_count_again_as_a_job_is_changed_back_are_told(planned: Plan, tmp_path: Path) -> None:
+    begun(planned)
+    assert "count again" not in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    assert COUNT_AGAIN in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,1.9,2")
+    assert "count again" not in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,1.8,2")
+
+
+def test_pieces_that_count_again_as_a_job_is_promised_anew_are_told(planned: Plan, tmp_path: Path) -> None:
+    begun(planned)
+    ok("cancel-job", "J3")
+    assert COUNT_AGAIN in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2,2")
+
+
 @pytest.mark.parametrize("days", [WEEK, ("--from", "2026-12-01", "--to", "2026-12-01", "--today", "2026-11-23")])
 def test_other_sizes_from_the_same_things_are_told_as_different(
     planned: Plan, tmp_path: Path, days: tuple[str, ...]
