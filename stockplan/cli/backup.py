@@ -50,4 +50,6 @@ def restore(
 def _words(ending: Ending) -> str:
     if ending.at is None:
         return "an empty ledger"
-    return f"movement {ending.number} of {ending.at.astimezone():%Y-%m-%d %H:%M}"
+    from stockplan.report.words import here  # noqa: PLC0415
+
+    return f"movement {ending.number} of {here(ending.at):%Y-%m-%d %H:%M}"

@@ -10,7 +10,7 @@ from stockplan.domain.ledger import Movement, MovementKind, Origin
 from stockplan.domain.stock import StockForm
 from stockplan.domain.units import metres, money, size, square_metres
 from stockplan.report.columns import in_columns
-from stockplan.report.words import counted, form_words
+from stockplan.report.words import counted, form_words, here
 
 
 def history_list(movements: Sequence[Movement], zone: tzinfo | None = None) -> str:
@@ -27,7 +27,7 @@ def history_list(movements: Sequence[Movement], zone: tzinfo | None = None) -> s
     rows = [
         (
             str(movement.number),
-            f"{movement.at.astimezone(zone):%Y-%m-%d %H:%M}",
+            f"{here(movement.at, zone):%Y-%m-%d %H:%M}",
             movement.who,
             movement_words(movement) + (" (reversed since)" if movement.number in undone else ""),
             movement.why,
@@ -62,12 +62,12 @@ def origin_words(origin: Origin) -> str:
     lines = []
     for number, tag in enumerate(origin.tags[:-1]):
         cut = origin.cuts[number]
-        lines.append(f"{tag} was cut off {cut.tag} on {cut.at.astimezone():%Y-%m-%d} by {cut.who}{_plan(cut)}")
+        lines.append(f"{tag} was cut off {cut.tag} on {here(cut.at):%Y-%m-%d} by {cut.who}{_plan(cut)}")
     arrived, values = origin.delivery, origin.delivery.values
     note = f" with delivery {values['delivery']}" if "delivery" in values else ""
     what = f"{_form(values)} {_size(values)} of {origin.product}"
     batch = f"batch {origin.batch}" if origin.batch else "batch unknown"
-    lines.append(f"{origin.tags[-1]} came on {arrived.at.astimezone():%Y-%m-%d}{note} as {what}, {batch}")
+    lines.append(f"{origin.tags[-1]} came on {here(arrived.at):%Y-%m-%d}{note} as {what}, {batch}")
     return "\n".join(lines)
 
 

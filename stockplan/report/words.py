@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import unicodedata
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import BatchRule
@@ -50,6 +50,22 @@ def day(moment: date) -> str:
 def dated(moment: date) -> str:
     """Print a day with its year as `Mon 30 Nov 2026`, where it may be far from the day of asking."""
     return f"{day(moment)} {moment.year}"
+
+
+def here(moment: datetime, zone: tzinfo | None = None) -> datetime:
+    """Give a moment by a clock on the wall; by that of UTC where the other would run past the last year there is.
+
+    Parameters
+    ----------
+    moment
+        When; with its zone.
+    zone
+        Whose clock; default this machine's.
+    """
+    try:
+        return moment.astimezone(zone)
+    except OverflowError:
+        return moment
 
 
 def form_words(form: StockForm | SupplyForm) -> str:

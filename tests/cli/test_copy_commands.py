@@ -2,11 +2,17 @@
 
 from __future__ import annotations
 
+import time
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from builders import small_request
 from typed_commands import fill, run
+
+from stockplan.domain.ledger import moved
+from stockplan.store.ledger_rows import record
+from stockplan.store.quick import open_yard
 
 
 @pytest.fixture(autouse=True)
@@ -66,6 +72,24 @@ def test_a_copy_under_another_name_is_put_back_with_a_word_of_doubt(tmp_path: Pa
     result = run("restore", str(renamed))
     assert result.exit_code == 0, result.output
     assert "old.db has lost the check digits of its name" in result.stderr
+
+
+@pytest.mark.skipif(not hasattr(time, "tzset"), reason="the zone of a process cannot be set here")
+def test_what_was_written_on_the_last_day_there_is_can_be_told_east_of_it(
+    yard: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with open_yard(str(yard)) as store, store.unit_of_work() as work:
+        work.at = datetime(9999, 12, 31, 23, 30, tzinfo=UTC)
+        record(work, [moved("R-1", "south", "")], "tester")
+        work.commit()
+    monkeypatch.setenv("TZ", "Asia/Tokyo")
+    time.tzset()
+    try:
+        assert "it ends with movement 3 of 9999-12-31 23:30." in run("backup").stdout
+        assert "9999-12-31 23:30" in run("history", "R-1").stdout
+    finally:
+        monkeypatch.undo()
+        time.tzset()
 
 
 def test_what_is_no_copy_is_refused(tmp_path: Path) -> None:
