@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from stockplan.actions.accepting import give_back
 from stockplan.actions.in_force import PlanBooks, read_books, schedule_of
+from stockplan.actions.meant import jobs_meant
 from stockplan.actions.plan_states import end_plans
 from stockplan.domain.ledger_state import PieceCut
 from stockplan.domain.purchase import OrderState
@@ -71,7 +72,8 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
         schedule = schedule_of(work.rows, books, jobs, cut_for=codes)
         unknown = [code for code in codes if code not in schedule.jobs]
         if unknown:
-            raise StoreError(f"there is no job {', '.join(unknown)}; stockplan jobs lists what is promised")
+            meant = jobs_meant(work.rows, unknown) or "; stockplan jobs lists what is promised"
+            raise StoreError(f"there is no job {', '.join(unknown)}{meant}")
         work.rows.run_each("DELETE FROM job WHERE code = :code", [{"code": code} for code in dict.fromkeys(codes)])
         pins: list[Pin] = [pin for pin in read_pins(work.rows) if pin.job in codes]
         delete_pins(work, pins)

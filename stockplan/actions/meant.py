@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import shlex
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import is_misread, tidied
 from stockplan.domain.units import size
 from stockplan.errors import StoreError
+from stockplan.store.sheet_spelling import folded
 
 if TYPE_CHECKING:
     from stockplan.domain.ledger import Yard
@@ -67,6 +69,13 @@ def near_tags(rows: Rows, tag: str) -> list[str]:
         typed = tidied(tag).upper()
         alike = [one for one in known_tags if _one_slip(one.upper(), typed)]
     return alike[:MOST]
+
+
+def jobs_meant(rows: Rows, codes: Iterable[str]) -> str:
+    """Say which jobs may be meant by codes that no job has, spelt otherwise, as the end of a sentence; else empty."""
+    alike = {folded(code) for code in codes}
+    near = sorted(code for (code,) in rows.run("SELECT code FROM job") if folded(code) in alike)
+    return f"; perhaps {' and '.join(near[:MOST])} {'is' if len(near) == 1 else 'are'} meant" if near else ""
 
 
 def _plain(tag: str) -> str:

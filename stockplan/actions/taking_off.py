@@ -48,14 +48,17 @@ def take_off_jobs(
     StoreError
         When the store cannot be read.
     """
+    from stockplan.actions.meant import jobs_meant  # noqa: PLC0415
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
 
     with open_store(where) as store, store.reading() as session:
         jobs = read_jobs(session, window)
         if missing := [code for code in codes if code not in {job.code for job in jobs}]:
-            raise RequestError(f"the store knows no job {', '.join(missing)}; `stockplan jobs` lists them")
+            meant = jobs_meant(rows_of(session), missing) or "; `stockplan jobs` lists them"
+            raise RequestError(f"the store knows no job {', '.join(missing)}{meant}")
         jobs = [job for job in jobs if not codes or job.code in codes]
         if not jobs:
             raise RequestError(f"no job is laid from {window.first} to {window.last}; `stockplan jobs` lists them")

@@ -55,7 +55,8 @@ def tell(where: str | None, tag: str, today: date) -> Story:
     Raises
     ------
     StoreError
-        When it was never in the yard, which of a piece names what it was cut from, or the store cannot be read.
+        When it was never in the yard, which of a piece names what it was or is to be cut from, or the store cannot be
+        read.
     """
     from stockplan.actions.meant import meant  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_history, read_trace, read_yard  # noqa: PLC0415
@@ -67,7 +68,9 @@ def tell(where: str | None, tag: str, today: date) -> Story:
         rows = rows_of(source)
         movements = read_history(rows, tag)
         if not movements:
-            raise StoreError(_piece(rows, tag) or f"{tag} was never in the yard{meant(rows, tag)}")
+            raise StoreError(
+                _piece(rows, tag) or _planned(rows, tag) or f"{tag} was never in the yard{meant(rows, tag)}"
+            )
         yard = read_yard(rows, [tag])
         present = tag in yard.items or tag in yard.gone
         origin = read_trace(rows, tag) if present else None
@@ -90,3 +93,18 @@ def _piece(rows: Rows, code: str) -> str:
     sources = {f"{source} (spoiled)" if spoiled else source: source for _, source, spoiled in found}
     asked = " and ".join(f"stockplan history {shlex.quote(source)}" for source in dict.fromkeys(sources.values()))
     return f"{code} is a piece for job {found[0][0]}, cut from {' and from '.join(sources)}; see: {asked}"
+
+
+def _planned(rows: Rows, code: str) -> str:
+    """Say what a piece whose label was read is still to be cut from; empty where no accepted plan has one so named."""
+    from stockplan.actions.in_force import read_books  # noqa: PLC0415
+    from stockplan.domain.came_off import piece_words  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_stock  # noqa: PLC0415
+
+    books = read_books(rows) if code.count("/") > 1 else None
+    for one in books.standing(read_stock(rows, books.reserved)) if books else ():
+        if any(piece_words((piece.job, piece.strip, piece.number)) == code for piece in one.cuts.pieces()):
+            tag = one.item.tag
+            see = f"stockplan cut {shlex.quote(tag)}" if one.item.arrives_on is None else "stockplan orders"
+            return f"{code} is a piece that plan {one.plan} is still to cut from {tag}; see: {see}"
+    return ""

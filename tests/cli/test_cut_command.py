@@ -112,7 +112,7 @@ def test_the_bay_of_what_is_kept_is_told_together_with_what_cannot_have_come_off
 def test_the_code_on_a_piece_tells_what_it_was_cut_from(planned: Plan) -> None:
     planned()
     ok("accept", *TODAY)
-    assert "J2/A/1 was never in the yard" in refused("history", "J2/A/1")
+    assert "J2/A/1 is a piece that plan 1 is still to cut from R-1" in refused("history", "J2/A/1")
     ok("cut", "R-2", "--done", "--spoiled", "J3/A/2", "--seconds", "0.1")
     for code, source in (("J3/A/1", "R-2"), ("J3/A/2", "R-2 (spoiled)")):
         assert f"{code} is a piece for job J3, cut from {source}; see: stockplan history R-2" in refused(

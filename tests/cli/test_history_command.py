@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+from dataclasses import replace
 
-from stores_with_plans import TODAY, Plan, ok, refused
+from stores_with_plans import THREE, TODAY, Plan, ok, refused
 
 
 def lines_of(tag: str) -> list[str]:
@@ -45,6 +46,23 @@ def test_what_was_cut_for_nobody_has_no_pieces_noted(planned: Plan) -> None:
     planned()
     ok("offcut", "R-1", "--length", "2", "--width", "1.5", "--bay", "C1", "--rest", "7")
     assert has("R-1", "no pieces noted")
+
+
+def test_a_piece_that_is_still_to_be_cut_is_told_with_its_sheet(planned: Plan) -> None:
+    planned()
+    assert "J3/A/2 was never in the yard" in refused("history", "J3/A/2")
+    ok("accept", *TODAY)
+    told = "stockplan: J3/A/2 is a piece that plan 1 is still to cut from R-2; see: stockplan cut R-2\n"
+    assert refused("history", "J3/A/2") == told
+    assert "J3/A/3 was never in the yard" in refused("history", "J3/A/3")
+    ok("cut", "R-2", "--done")
+    assert "J3/A/2 is a piece for job J3, cut from R-2" in refused("history", "J3/A/2")
+
+
+def test_a_piece_of_what_is_still_to_come_is_told_with_its_order(planned: Plan) -> None:
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    assert "plan 1 is still to cut from P1-1; see: stockplan orders\n" in refused("history", "J3/A/2")
 
 
 def test_a_tag_that_never_was_is_refused(planned: Plan) -> None:

@@ -277,7 +277,9 @@ def test_a_cancelled_job_is_told_with_what_was_to_be_cut_and_planned_no_more(pla
     assert "J2: no longer planned; was from R-1" in again.stderr
     ok("accept", *TODAY)
     assert [one.jobs() for one in schedule(store).standing] == [["J3"], ["J1"]]
-    assert "there is no job J2, J9" in refused("cancel-job", "J2", "J9", "J1")
+    assert "there is no job J2, J9; stockplan jobs lists" in refused("cancel-job", "J2", "J9", "J1")
+    assert refused("cancel-job", "j1", "J9") == "stockplan: there is no job j1, J9; perhaps J1 is meant\n"
+    assert refused("take-off", "j1") == "stockplan: the store knows no job j1; perhaps J1 is meant\n"
 
 
 def test_what_served_only_cancelled_jobs_is_free_at_once(planned: Plan, store: Path) -> None:
