@@ -203,11 +203,15 @@ class Outline:
             self.prepare([(start, end)])
         return self._parts[start, end]
 
-    def within(self, part: Part, start: int, end: int) -> Part:
-        """What a part needs across between two places along the pile."""
-        box = shapely.box(part.across_from, start, part.across_to, end)
-        x0, _, x1, _ = shapely.bounds(shapely.intersection(self.polygon, box)).tolist()
-        return Part(down(x0), up(x1), start, end)
+    def within(self, part: Part, start: int, end: int) -> Part | None:
+        """What a part needs across between two places along the pile; None where there is no lawn between them."""
+        cut = shapely.intersection(self.polygon, shapely.box(part.across_from, start, part.across_to, end))
+        # Where the lawn beyond a side only touches it, a line comes inside a collection.
+        x0, y0, x1, y1 = shapely.bounds(shapely.get_parts(shapely.get_parts(cut))).T
+        wide = (x1 - x0 > SLIVER_MM) & (y1 - y0 > SLIVER_MM)
+        if not wide.any():
+            return None
+        return Part(down(float(x0[wide].min())), up(float(x1[wide].max())), start, end)
 
     def kept_clear(self, distance_mm: int) -> list[tuple[float, float]]:
         """Stretches across in which a seam along the pile would come too near an edge that is to be free of seams."""

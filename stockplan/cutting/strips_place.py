@@ -13,6 +13,8 @@ from stockplan.domain.layout import LaidLawn, LayoutSettings, PlacedStrip, Seam,
 
 UNNAMED = ""
 ROUNDING_MM = 0.5
+CORNER_MM = 2  # what is no longer is no seam
+BESIDE_MM = 0.01  # how far to either side of a head seam one looks for lawn
 
 
 def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: LayoutSettings) -> LaidLawn | None:
@@ -44,9 +46,11 @@ def laid(outline: Outline, borders: tuple[int, ...], grass: Grass, settings: Lay
             of_lane.append(run)
         joints = [joint for run in of_lane for joint in run.joints]
         runs.append(of_lane)
-    if not all(_across(outline, run, place) for of_lane in runs for run in of_lane for place in run.joints):
+    if not all(_joins(outline, run, place) for of_lane in runs for run in of_lane for place in run.joints):
         return None  # a head seam between two parts of the lawn that one run covers
-    strips = tuple(_strips(outline, lanes, runs, grass, settings))
+    strips = tuple(strip for strip in _strips(outline, lanes, runs, grass, settings) if strip)
+    if len(strips) < sum(len(run.joints) + 1 for of_lane in runs for run in of_lane):
+        return None  # a strip between two parts of the lawn that one run covers
     seams = tuple(_seams(outline, borders, runs))
     narrow = [strip for strip in strips if strip.covers_mm < settings.least_narrow_mm]
     if any(_beside(strip, seam) for strip in narrow for seam in seams):
@@ -71,11 +75,15 @@ def _beside(strip: PlacedStrip, seam: Seam) -> bool:
 
 def _strips(
     outline: Outline, lanes: list[Lane], runs: list[list[Run]], grass: Grass, settings: LayoutSettings
-) -> Iterator[PlacedStrip]:
+) -> Iterator[PlacedStrip | None]:
+    """Every strip, lane by lane and from the near end; None for one that would cover no lawn."""
     for number, (lane, of_lane) in enumerate(zip(lanes, runs, strict=True)):
         for run in of_lane:
             for start, end, length in run.segments(settings):
                 part = outline.within(run.part, start, end) if run.joints else run.part
+                if part is None:
+                    yield None
+                    continue
                 width = cut_width(part, lane, settings)
                 yield PlacedStrip(
                     lawn=outline.lawn.label,
@@ -106,11 +114,20 @@ def _seams(outline: Outline, borders: tuple[int, ...], runs: list[list[Run]]) ->
                 yield Seam(label, SeamKind.LONG, border, start, border, end)
 
 
+def _joins(outline: Outline, run: Run, place: int) -> bool:
+    """Whether a head seam joins more than a corner of the lawn."""
+    return any(end - start > CORNER_MM for start, end in _across(outline, run, place))
+
+
 def _across(outline: Outline, run: Run, place: int) -> list[tuple[int, int]]:
+    """Where on a line across a run there is lawn on both its sides: along an edge of the lawn nothing is joined."""
+    near, far = (_on_line(outline, run, place + beside) for beside in (-BESIDE_MM, BESIDE_MM))
+    both = [(round(max(a, c)), round(min(b, d))) for a, b in near for c, d in far]
+    return sorted(stretch for stretch in both if stretch[0] < stretch[1])
+
+
+def _on_line(outline: Outline, run: Run, along: float) -> list[tuple[float, float]]:
     """Where on a line across a run there is lawn."""
-    line = shapely.LineString([(run.part.across_from, place), (run.part.across_to, place)])
-    found = shapely.intersection(outline.polygon, line)
-    if found.is_empty:
-        return []
-    stretches = [(round(x0), round(x1)) for x0, _, x1, _ in shapely.bounds(shapely.get_parts(found)).tolist()]
-    return sorted(stretch for stretch in stretches if stretch[0] < stretch[1])
+    line = shapely.LineString([(run.part.across_from, along), (run.part.across_to, along)])
+    found = shapely.get_parts(shapely.intersection(outline.polygon, line))
+    return [(x0, x1) for x0, _, x1, _ in shapely.bounds(found[~shapely.is_empty(found)]).tolist()]

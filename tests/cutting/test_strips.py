@@ -114,6 +114,40 @@ def test_no_head_seam_lies_between_two_parts_of_a_lawn_that_one_run_covers() -> 
     assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
 
 
+# Longer than a roll of 25 m, so that a head seam lies 24.85 m from where the pile begins.
+BESIDE_HEAD_SEAMS = {
+    "a path up the middle, along a border": Lawn(
+        "back",
+        ring((0, 0), (8000, 0), (8000, 30000), (2700, 30000), (2700, 2000), (2000, 2000), (2000, 30000), (0, 30000)),
+    ),
+    "a bed that ends where a head seam lies": Lawn(
+        "back",
+        rectangle(3500, 30000).edge,
+        (ring((1000, 20850), (2000, 20850), (2000, 24850), (1000, 24850)),),
+    ),
+    "a bed that begins there, as wide as the lane": Lawn(
+        "back",
+        rectangle(11000, 30000).edge,
+        (ring((3000, 24850), (9000, 24850), (9000, 26000), (3000, 26000)),),
+    ),
+}
+
+
+@pytest.mark.parametrize("name", BESIDE_HEAD_SEAMS)
+def test_lawn_that_only_touches_a_strip_or_a_head_seam_is_none_of_it(name: str) -> None:
+    job = job_with(BESIDE_HEAD_SEAMS[name])
+    grass = Grass((4000,), ((4000, 25000),), 1000)
+    layouts = job_layouts(job, grass, SETTINGS, most=None)
+    assert any(seam.kind is SeamKind.HEAD for one in layouts for seam in one.seams())
+    assert [str(v) for one in layouts for v in check_layout(job, one, SETTINGS, grass.sizes)] == []
+
+
+def test_no_head_seam_joins_a_hair_of_lawn() -> None:
+    hair = ((1001, 3000), (1001, 40000), (1000, 40000), (1000, 3000))
+    job = job_with(Lawn("back", ring((0, 0), (2000, 0), (2000, 3000), *hair, (0, 3000))))
+    assert not job_layouts(job, Grass((4000,), ((4000, 25000),), 1000), SETTINGS)
+
+
 def test_the_quick_way_and_shapely_agree() -> None:
     tried = 0
     for seed in range(80):
