@@ -79,7 +79,7 @@ def _binned_for(plan: ProductPlan, base: ProductPlan | None, found: Bracket) -> 
     if not found.takes:
         return _binned(plan) - _binned(base)
     left = (one for take in found.takes for one in take.cut.remainders)
-    return sum(one.width_mm * one.length_mm for one in left if not one.worth_pence)
+    return sum(one.width_mm * one.length_mm for one in left if not one.keep)
 
 
 def _binned(plan: ProductPlan | None) -> int:

@@ -63,9 +63,9 @@ class Reserved:
         return load.source.touch_pence + self._kept(load, ()).net_pence
 
     def rests(self, load: Load) -> Iterator[Source]:
-        """What the plan leaves over of a thing and is worth keeping."""
+        """What the plan leaves over of a thing and keeps."""
         for left in self._kept(load, ()).remainders:
-            if left.worth_pence:
+            if left.keep:
                 yield left_of(load.source, left)
 
     def recut(self, load: Load, lifted: tuple[Item, ...], more: Pieces = ()) -> Recut:

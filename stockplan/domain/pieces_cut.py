@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from stockplan.domain.pieces import Pieces
+from stockplan.domain.worth import Leftover, big_enough
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,13 +35,18 @@ class Remainder:
     on_core
         Whether it stays on its roll.
     worth_pence
-        0 when it is not worth keeping.
+        0 when it is not kept, or cost next to nothing.
     """
 
     width_mm: int
     length_mm: int
     on_core: bool
     worth_pence: int
+
+    @property
+    def keep(self) -> bool:
+        """Whether it is kept, as plans keep it: grass that cost nothing is kept too."""
+        return big_enough(Leftover(self.width_mm, self.length_mm, self.on_core, self.width_mm))
 
 
 @dataclass(frozen=True, slots=True)

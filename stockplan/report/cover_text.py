@@ -79,7 +79,7 @@ def verdict(coverage: Coverage) -> str:
     if later:
         return _verdict(later[0]) + _without_a_seam(coverage, later[0])
     if coverage.answers:
-        first = coverage.answers[0].from_day
+        first = min((answer.from_day for answer in coverage.answers if answer.from_day), default=None)
         return f"Not in time: the first that would do can be cut from {day(first)}." if first else "Not in time."
     return "No: nothing in the yard covers it, and nothing that is sold does."
 

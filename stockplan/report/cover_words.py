@@ -106,7 +106,7 @@ def _drop_words(drop: Drop, width_mm: int) -> Iterator[str]:
 
 def left_words(take: Take) -> str:
     """Say what is left over of a source."""
-    kept = [one for one in take.cut.remainders if one.worth_pence]
+    kept = [one for one in take.cut.remainders if one.keep]
     if not kept:
         return "nothing left worth keeping"
     return "leaves " + " and ".join(f"{size(one.width_mm, one.length_mm)}" for one in kept)

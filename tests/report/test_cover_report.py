@@ -217,6 +217,21 @@ def test_too_late_is_said() -> None:
     assert "too late" in answer_line(found.answers[0])
 
 
+def test_of_several_that_are_too_late_the_first_to_come_is_said() -> None:
+    left = replace(lying("P1-1", 4000, 3000), from_day=THURSDAY)
+    found = answered((3100, 1800), rests=[left], supply=[CUTS], lay_on=TODAY + timedelta(days=1))
+    assert [answer.ready for answer in found.answers] == [Ready.REST, Ready.BUY]
+    assert verdict(found) == "Not in time: the first that would do can be cut from Sat 28 Nov."
+
+
+def test_what_is_left_of_grass_that_cost_nothing_is_kept_all_the_same() -> None:
+    gift = source_of(StockItem("K-9", "G30", "B1", StockForm.OFFCUT, 4000, 3700, "C3", 0), 4000)
+    (answer,) = answered((3100, 1800), free=[gift]).answers
+    assert "leaves 4.00 × 1.90 and 0.90 × 1.80; costs 5.00" in answer_line(answer)
+    small = source_of(StockItem("K-9", "G30", "B1", StockForm.OFFCUT, 3500, 2700, "C3", 0), 4000)
+    assert "nothing left worth keeping" in answer_line(answered((3100, 1800), free=[small]).answers[0])
+
+
 def test_a_plan_nobody_has_accepted_is_told_to_want_it() -> None:
     found = answered((3100, 1800), free=[lying("K-112", 3200, 4300)])
     found = replace(found, proposed=(Proposed("K-112", 2, ("J204", "J205")),))
