@@ -197,4 +197,7 @@ def _free_answer(coverage: Coverage, choice: int) -> Answer:
     answer = answers[choice - 1]
     if answer.ready is not Ready.FREE:
         raise RequestError(f"answer {choice} cannot be held: only what lies free in the yard can be")
+    if coming := [take.source for take in answer.takes if take.source.from_day]:
+        due = ", ".join(f"{source.key} is on its way, due on {source.from_day}" for source in coming)
+        raise RequestError(f"answer {choice} cannot be held: {due}; hold it once it has come")
     return answer

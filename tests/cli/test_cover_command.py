@@ -124,6 +124,17 @@ def test_only_what_lies_free_can_be_held(store: Path) -> None:
     assert run("cover", "3.1x1.8", *TODAY, "--hold", "Q-7").exit_code == 2
 
 
+def test_what_is_still_on_its_way_cannot_be_held(store: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("stockplan.cutting.plan_cuts", simple_plan, raising=False)
+    fill(store, replace(yard(), stock=()))
+    for command in (("plan", *WEEK), ("accept", *TODAY), ("order", "P1-1", *TODAY), ("withdraw", "1")):
+        assert run(*command).exit_code == 0
+    assert answers("4x3", *TODAY)[0]["ready"] == "free"
+    refused = run("cover", "4x3", *TODAY, "--hold", "Q-7", "--until", "2099-12-12")
+    assert refused.exit_code == 1
+    assert "answer 1 cannot be held: P1-1 is on its way, due on 2026-11-29; hold it once it has come" in refused.stderr
+
+
 def test_an_accepted_plan_turns_free_into_reserved_and_leaves_rests(
     store: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
