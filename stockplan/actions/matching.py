@@ -10,7 +10,7 @@ from pathlib import Path
 from stockplan.actions.shelf import Shelf
 from stockplan.domain.cover import Miss, Offer, Question
 from stockplan.domain.cover_answers import nearest_misses
-from stockplan.domain.cover_purchase import cheapest_purchase, check_question
+from stockplan.domain.cover_purchase import cheapest_purchases, check_question
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source
 from stockplan.domain.enquiries import Matched, Pairings, SmallEnquiry
@@ -108,13 +108,9 @@ def _worth(enquiry: SmallEnquiry, offer: Offer, desk: Desk, today: date) -> int 
     """What covering an enquiry is worth: as stated, else what buying its grass would cost; None where none is sold."""
     if enquiry.worth_pence is not None:
         return enquiry.worth_pence
-    question = Question(enquiry.pieces, (enquiry.product,), today)
-    takes = [
-        take
-        for option in offer.supply
-        if option.product == enquiry.product and (take := cheapest_purchase(desk, option, question))
-    ]
-    return min((take.cost_pence for take in takes), default=None)
+    options = [option for option in offer.supply if option.product == enquiry.product]
+    takes = cheapest_purchases(desk, options, Question(enquiry.pieces, (enquiry.product,), today))
+    return sum(take.cost_pence for take in takes) if takes else None
 
 
 def _answered(matched: Matched, offcuts: list[Source], currency: str) -> MatchedEnquiries:

@@ -67,6 +67,14 @@ def test_where_no_worth_is_given_it_is_what_buying_the_grass_would_cost(sheet: P
 
 
 @pytest.mark.usefixtures("yard")
+def test_what_takes_more_than_one_purchase_is_worth_all_of_them(sheet: Path) -> None:
+    document = answered(sheet, "field,G30,4,20,2,\n")
+    bought = next(one for one in json.loads(run("cover", "2@4x20", *TODAY, "--json").stdout)["answers"])
+    assert (bought["ready"], len(bought["takes"])) == ("buy", 2)
+    assert [left["worth"] for left in document["left"]] == [bought["cost"]]
+
+
+@pytest.mark.usefixtures("yard")
 def test_one_offcut_covers_as_many_enquiries_as_it_may(sheet: Path) -> None:
     rows = "a,G30,1.5,1.9,,50\nb,G30,1.6,1.9,,50\n"
     assert [sorted(names) for names, _ in covered(answered(sheet, rows))] == [["a", "b"]]
