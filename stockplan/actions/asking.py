@@ -6,12 +6,12 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
-from shlex import quote
 from typing import TYPE_CHECKING
 
 from stockplan.actions.in_force import PlanBooks, read_books, read_schedule, with_lawns_compared
 from stockplan.actions.last_plan import LastPlan, last_plan
 from stockplan.actions.laying_out import LaidOut, lay_out
+from stockplan.domain.as_typed import argument
 from stockplan.domain.jobs import Window
 from stockplan.domain.purchase import OrderState
 from stockplan.domain.replanning import Scope, scope
@@ -177,9 +177,9 @@ def _check_pins(
             faults.append((pin, f"{pin.source} is {item.product}, the job is laid in {job.product}"))
     if faults:
         told = [f"{pin.job} cannot be cut from {pin.source}: {why}" for pin, why in faults]
-        old = sorted({quote(f"{pin.job}={pin.source}") for pin, _ in faults if pin in stored})
+        old = sorted({f"{pin.job}={pin.source}" for pin, _ in faults if pin in stored})
         if old:
-            told.append(f"a pin made before is taken out with: stockplan unpin {' '.join(old)}")
+            told.append(f"a pin made before is taken out with: stockplan unpin {argument(*old)}")
         raise RequestError("\n".join(told))
 
 

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.plan import Plan
 
 if TYPE_CHECKING:
@@ -52,7 +52,7 @@ def wanted_notes(source: Session | Rows, wanted: Sequence[tuple[str, str]], day:
     holds = [(product, tag, yard.hold_on(tag, day)) for product, tag in wanted]
     return tuple(
         f"{product}: would have taken held {tag} (quote {hold.quote}, until {dated(hold.until)}); "
-        f"to let a plan have it: stockplan free {shlex.quote(tag)}"
+        f"to let a plan have it: stockplan free {argument(tag)}"
         for product, tag, hold in holds
         if hold is not None
     )

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import is_misread, tidied
 from stockplan.domain.units import size
@@ -42,11 +42,11 @@ def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
         if tag in yard.gone:
             was = yard.gone[tag].item
             raise StoreError(
-                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {shlex.quote(tag)}"
+                f"{error}; it measured {size(was.width_mm, was.length_mm)}; see: stockplan history {argument(tag)}"
             ) from error
         if any(True for _ in rows.run("SELECT number FROM movement WHERE tag = :tag LIMIT 1", {"tag": tag})):
             raise StoreError(
-                f"{tag} is on record no more, as its arrival was reversed; see: stockplan history {shlex.quote(tag)}"
+                f"{tag} is on record no more, as its arrival was reversed; see: stockplan history {argument(tag)}"
             ) from error
         near = meant(rows, tag) or "; stockplan stock lists what is there"
         raise StoreError(f"{error}{near}") from error

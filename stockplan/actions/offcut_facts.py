@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import SOUND, Gone, MovementKind, Yard
 from stockplan.domain.offcut import Doubts, Size, doubts
 from stockplan.domain.stock import StockForm, StockItem
@@ -259,7 +260,7 @@ def _uncut(yard: Yard, told: Told, source: StockItem) -> list[str]:
     if tag in yard.reservations:
         return [
             f"{tag} is to be cut for plan {yard.reservations[tag]}; record that first, and this with it: "
-            f"stockplan cut {shlex.quote(tag)} --done --keep ACROSSxALONG"
+            f"stockplan cut --done --keep ACROSSxALONG {argument(tag)}"
         ]
     if told.rest_mm is None:
         return [
@@ -319,8 +320,8 @@ def _too_much(gone: Gone, told: Told) -> list[str]:
         return []
     return [
         f"{square_metres(wanted)} m² cannot come off {tag}: beside its pieces and what came back before, only "
-        f"{square_metres(left)} m² of it is left; when it came back from a site, give --product {gone.item.product} "
-        f'--batch "{gone.item.batch}" instead'
+        f"{square_metres(left)} m² of it is left; when it came back from a site, give --product "
+        f"{shlex.quote(gone.item.product)} --batch {shlex.quote(gone.item.batch)} instead"
     ]
 
 

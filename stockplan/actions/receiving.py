@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from stockplan.actions.meant import known
 from stockplan.actions.yard_work import Done, look_at, write_about
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import Entry, Yard, corrected, counted, received
 from stockplan.domain.stock import StockItem
 from stockplan.errors import StockplanError, StoreError
@@ -163,7 +163,7 @@ def check_unused(yard: Yard, tag: str) -> None:
         When something did.
     """
     if tag in yard.items or tag in yard.gone:
-        see = f"see: stockplan history {shlex.quote(tag)}"
+        see = f"see: stockplan history {argument(tag)}"
         raise StoreError(f"{tag} was received before; give the new thing a tag of its own; {see}")
 
 

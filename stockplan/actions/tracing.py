@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-import shlex
 from dataclasses import dataclass
 from datetime import date
 from typing import TYPE_CHECKING
 
 from stockplan.actions.finding import Found, found_in
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import Gone, Movement, Origin
 from stockplan.errors import StoreError
 
@@ -91,7 +91,7 @@ def _piece(rows: Rows, code: str) -> str:
     if not found:
         return ""
     sources = {f"{source} (spoiled)" if spoiled else source: source for _, source, spoiled in found}
-    asked = " and ".join(f"stockplan history {shlex.quote(source)}" for source in dict.fromkeys(sources.values()))
+    asked = " and ".join(f"stockplan history {argument(source)}" for source in dict.fromkeys(sources.values()))
     return f"{code} is a piece for job {found[0][0]}, cut from {' and from '.join(sources)}; see: {asked}"
 
 
@@ -105,6 +105,6 @@ def _planned(rows: Rows, code: str) -> str:
     for one in books.standing(read_stock(rows, books.reserved)) if books else ():
         if any(piece_words((piece.job, piece.strip, piece.number)) == code for piece in one.cuts.pieces()):
             tag = one.item.tag
-            see = f"stockplan cut {shlex.quote(tag)}" if one.item.arrives_on is None else "stockplan orders"
+            see = f"stockplan cut {argument(tag)}" if one.item.arrives_on is None else "stockplan orders"
             return f"{code} is a piece that plan {one.plan} is still to cut from {tag}; see: {see}"
     return ""

@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
 from stockplan.cli.stock_lists import remarks
+from stockplan.domain.as_typed import argument
 from stockplan.domain.offcut import exchanged
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import size
@@ -54,7 +54,7 @@ def differences(taken: Stocktake) -> str:
         lines.append(f"{one.item.tag}: not found, {form_words(one.item.form)} {_size(one.item)}{note}")
     for gone in taken.gone:
         how = gone.how.value.replace("_", " ")
-        see = f"stockplan history {shlex.quote(gone.item.tag)}"
+        see = f"stockplan history {argument(gone.item.tag)}"
         lines.append(f"{gone.item.tag}: found, but {how} by the record; see: {see}")
     for tag, near in taken.unknown:
         meant = f"; perhaps {' or '.join(near)} is meant" if near else "; take it in with: stockplan receive"

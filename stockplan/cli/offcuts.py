@@ -16,6 +16,7 @@ from stockplan.cli.cutting import read_metres
 from stockplan.cli.labels import tell_lost_letters
 from stockplan.cli.options import StoreOption, file_named, whole
 from stockplan.cli.saying import say
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger_movements import CONDITIONS, SOUND
 from stockplan.domain.limits import MOST_LENGTH_MM
 from stockplan.domain.units import metres, parse_length, size
@@ -281,7 +282,7 @@ def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> N
     offered = Path(f"{tags[0]}.pdf".replace("/", "-"))
     if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
         label = offered
-    later = f"stockplan labels {shlex.join(tags)} --file {shlex.quote(str(offered))}"
+    later = f"stockplan labels --file {shlex.quote(str(offered))} {argument(*tags)}"
     if label is None:
         say(f"Print the label with: {later}")
         return

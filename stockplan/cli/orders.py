@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 from collections.abc import Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Annotated
@@ -13,6 +12,7 @@ from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
 from stockplan.cli.yard import SizeArgument, tell_other_product
+from stockplan.domain.as_typed import argument
 from stockplan.domain.units import money, size
 
 if TYPE_CHECKING:
@@ -163,7 +163,7 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
     if done.line.plan is None:
         print("It was for no plan any more and is free.")
     else:
-        cut = f"stockplan cut {shlex.quote(item.tag)}"
+        cut = f"stockplan cut {argument(item.tag)}"
         jobs = "job" if len(done.jobs) == 1 else "jobs"
         print(f"Reserved for plan {done.line.plan}, {jobs} {', '.join(done.jobs)}; its cuts: {cut}")
     for danger in done.dangers:

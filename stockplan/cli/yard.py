@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shlex
 import sys
 from collections.abc import Collection, Mapping, Sequence
 from datetime import date
@@ -13,6 +12,7 @@ import typer
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger_movements import CONDITIONS, condition_word
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
@@ -125,7 +125,7 @@ def tell_other_product(where: str | None, item: StockItem) -> None:
     from stockplan.actions.spelling import other_product  # noqa: PLC0415
 
     if odd := other_product(where, item.product, item.batch, item.tag):
-        see = f"stockplan history {shlex.quote(item.tag)}"
+        see = f"stockplan history {argument(item.tag)}"
         say(f"CAREFUL: {odd}. If that is a slip, reverse what was received and take it in again; its number: {see}")
 
 

@@ -18,6 +18,7 @@ from stockplan.cutting.building import build_instance
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading
+from stockplan.domain.as_typed import argument
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
@@ -189,7 +190,7 @@ class Remedies:
         yard = {item.tag for item in self.request.stock}
         sources = {cut.source for cut in cuts if any(piece.job == code for piece in cut.pieces())}
         names = [*sorted(sources & yard), *(["a new order"] if sources - yard else [])]
-        return f"from {' and '.join(names)} instead, without its pin: stockplan unpin {code}"
+        return f"from {' and '.join(names)} instead, without its pin: stockplan unpin {argument(code)}"
 
     def _read_in(self, request: PlanRequest) -> tuple[Instance, Solution | None]:
         """A changed problem, and the answer in its terms."""

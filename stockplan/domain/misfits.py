@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Collection, Iterable, Iterator
 
 from stockplan.domain.jobs import Job
@@ -44,7 +45,7 @@ def set_aside(schedule: Schedule, code: str, standing: Iterable[Standing] | None
 
 def logged_by(piece: PieceCut) -> str:
     """Give the command that logs a piece as an offcut: it is no part of what its source left over."""
-    return f'stockplan offcut --product {piece.product} --batch "{known_batch(piece)}"'
+    return f"stockplan offcut --product {shlex.quote(piece.product)} --batch {shlex.quote(known_batch(piece))}"
 
 
 def known_batch(piece: PieceCut) -> str:

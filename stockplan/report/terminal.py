@@ -10,6 +10,7 @@ from rich.padding import Padding
 from rich.table import Table
 from rich.text import Text
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.jobs import Job
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, Shortfall, SourceCuts
@@ -258,7 +259,9 @@ def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
     for one in short:
         job = jobs[one.job]
         strip = next(strip for strip in job.strips if strip.label == one.strip)
-        mend = f"Would mend it: {one.remedy}" if one.remedy else f"What would mend it: stockplan why {one.job}"
+        mend = (
+            f"Would mend it: {one.remedy}" if one.remedy else f"What would mend it: stockplan why {argument(one.job)}"
+        )
         # A remedy mends the whole job: said once, so that nobody adds it up strip by strip.
         why = ("as above",) if (one.job, one.reason, one.remedy) in told else (one.reason, mend)
         told.add((one.job, one.reason, one.remedy))

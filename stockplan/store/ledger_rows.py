@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 import json
-import shlex
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import Entry, Movement, MovementKind, Origin, Yard, history, trace
 from stockplan.errors import StoreConflict, StoreDamaged, StoreError
 from stockplan.store.derived_rows import write_derived
@@ -192,7 +192,7 @@ def _refusal(rows: Rows, refused: Movement, why: str) -> str:
     for movement in _movements(rows, "tag = :tag", {"tag": refused.tag}):
         last = movement
     told = f" (last: {_told(last)})" if last is not None else ""
-    return f"{why}{told}; nothing was stored; see how things stand with: stockplan history {shlex.quote(refused.tag)}"
+    return f"{why}{told}; nothing was stored; see how things stand with: stockplan history {argument(refused.tag)}"
 
 
 def _told(movement: Movement) -> str:

@@ -21,7 +21,7 @@ APART = replace(THREE.jobs[2], batch_rule=BatchRule.ANY, strips=(Strip("A", 4000
 ON_TWO = replace(THREE, supply=(), jobs=(APART,))
 COUNTS_NO_LONGER = (
     "since 2 pieces were cut for it from R-2: they count no longer; what is whole can be logged as an offcut, "
-    'so that plans use it: stockplan offcut --product G30 --batch "B8"'
+    "so that plans use it: stockplan offcut --product G30 --batch B8"
 )
 
 
@@ -94,7 +94,7 @@ def test_what_was_cut_for_a_cancelled_job_is_told_with_how_to_log_it(
     told = ok("cancel-job", "J3")
     command = ("offcut", "--product", "G30", "--batch", "B8", "--length", "2", "--width", "4", "--bay", "E1")
     assert "2 of its pieces are cut already.\n" in told
-    assert 'can be logged as an offcut: stockplan offcut --product G30 --batch "B8"\n' in told
+    assert "can be logged as an offcut: stockplan offcut --product G30 --batch B8\n" in told
     assert "cannot come off R-2" in refused("offcut", "R-2", *command[5:])
     ok(*command)
     ok("verify")

@@ -100,7 +100,7 @@ def test_a_label_that_cannot_be_written_is_printed_later_and_the_offcut_logged_o
     assert "/dev/full cannot be written: No space left on device; what was cut is logged all the same; print" in said
     later = shlex.split(said.split("print the label with: stockplan ")[1].splitlines()[0])
     assert typed(*later)[0] == 0
-    assert codes_in(yard / later[-1]) == {said.split("Write ")[1].split()[0]}
+    assert codes_in(yard / later[-2]) == {said.split("Write ")[1].split()[0]}
 
 
 def test_on_a_terminal_the_questions_come_in_the_order_of_the_hands(yard: Path) -> None:

@@ -71,6 +71,13 @@ def test_life_of_a_roll(yard: Path) -> None:
     assert "The store" in ok("verify")
 
 
+def test_a_tag_that_looks_an_option_is_told_as_it_can_be_typed(yard: Path) -> None:
+    ok("receive", *NEW[3:], "--", "-7", "4x5")
+    said = refused("receive", "--product", "G30", "--bay", "F1", "--cost", "5", "--", "-7", "4x5")
+    assert said.endswith(" stockplan history -- -7\n")
+    assert "received: roll" in ok("history", "--", "-7")
+
+
 def test_a_batch_on_record_for_another_product_is_told_as_it_is_received(yard: Path) -> None:
     small = small_request()
     fill(yard, replace(small, products=(*small.products, replace(small.products[0], code="G99"))))
