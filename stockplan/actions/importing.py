@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stockplan.actions.user import user
+from stockplan.domain.stock import StockItem
+from stockplan.domain.units import money, size
 from stockplan.errors import SheetFaults, SurveyFaults
+
+MOST_TOLD = 8  # things that a sheet corrects
 
 if TYPE_CHECKING:
     from stockplan.store.importing import ImportSummary
@@ -55,7 +60,31 @@ def import_sheets(
         jobs = read_jobs(work.session, codes=[job.code for job in contents.jobs])
         again = count_again(work.session, known.jobs if known is not None else (), jobs)
         work.commit()
-    return replace(summary, remarks=(*summary.remarks, *again))
+    corrected = _corrected(known.stock if known is not None else (), contents.stock)
+    return replace(summary, remarks=(*summary.remarks, *corrected, *again))
+
+
+def _corrected(before: Iterable[StockItem], after: Iterable[StockItem]) -> list[str]:
+    """Say of things in the yard what the sheets say otherwise: two things under one tag are taken for one."""
+    held = {item.tag: item for item in before}
+    changed = [(held[item.tag], item) for item in after if held.get(item.tag, item) != item]
+    told = [f"{was.tag}: was {_facts(was, now)}; is {_facts(now, was)} now" for was, now in changed[:MOST_TOLD]]
+    if more := len(changed[MOST_TOLD:]):
+        told.append(f"… and {more:,} more things are other than before")
+    return [*told, "A tag is one thing: another thing needs another tag."] if told else []
+
+
+def _facts(item: StockItem, other: StockItem) -> str:
+    """What can be put right of a thing, as far as it differs from another."""
+    mine, others = (
+        (
+            f"{size(one.width_mm, one.length_mm)} m",
+            f"bay {one.bay}" if one.bay else "in no bay",
+            f"{money(one.cost_pence_per_m2)} per m²",
+        )
+        for one in (item, other)
+    )
+    return ", ".join(fact for fact, same in zip(mine, others, strict=True) if fact != same)
 
 
 def fault_lines(faults: SheetFaults | SurveyFaults) -> str:

@@ -30,6 +30,24 @@ def test_import_says_what_is_new_and_then_that_nothing_is() -> None:
     assert "stock: 60 as before" in second.stdout
 
 
+def test_import_says_what_a_sheet_changes_of_things_in_the_yard(tmp_path: Path) -> None:
+    assert run("import", str(DEMO)).exit_code == 0
+    sheet = tmp_path / "stock.csv"
+    text = (DEMO / "stock.csv").read_text()
+    sheet.write_text(text.replace("R-201,K30,4488,roll,4,25,F1,10.60", "R-201,K30,4488,roll,4,12.5,Z 1,10.60"))
+    result = run("import", str(tmp_path))
+    assert "stock: 1 changed (R-201), 59 as before" in result.stdout
+    assert result.stderr == (
+        "R-201: was 4.00 × 25.00 m, bay F1; is 4.00 × 12.50 m, bay Z 1 now\n"
+        "A tag is one thing: another thing needs another tag.\n"
+    )
+    sheet.write_text(text.replace(",F", ",G"))
+    told = run("import", str(tmp_path)).stderr.splitlines()
+    assert told[0] == "R-201: was 4.00 × 12.50 m, bay Z 1; is 4.00 × 25.00 m, bay G1 now"
+    assert "R-202: was bay F1; is bay G1 now" in told
+    assert run("import", str(tmp_path)).stderr == ""
+
+
 def test_import_names_jobs_that_should_have_been_laid_before(tmp_path: Path) -> None:
     sheets = tmp_path / "sheets"
     sheets.mkdir()
