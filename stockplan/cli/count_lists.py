@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
+from stockplan.cli.saying import room
 from stockplan.cli.stock_lists import remarks
 from stockplan.domain.as_typed import argument
 from stockplan.domain.offcut import exchanged
@@ -34,7 +35,7 @@ def count_sheet(bay: str, found: Sequence[Found]) -> str:
         )
         for one in found
     ]
-    table = in_columns(headings, rows, right=("across × along, m",))
+    table = in_columns(headings, rows, ("across × along, m",), room())
     here = "Also here, not on this sheet: ______________________________"
     return f"Count of bay {bay}: {counted(len(rows), 'item')} on record\n\n{table}\n\n{here}"
 

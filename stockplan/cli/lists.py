@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from stockplan.cli.saying import room
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.units import square_metres
 from stockplan.report.columns import in_columns
@@ -34,7 +35,7 @@ def job_list(jobs: Sequence[Job]) -> str:
     summary = f"{counted(len(jobs), 'job')}, {pieces}, {total} m²"
     if not jobs:
         return summary
-    return f"{in_columns(headings, rows, right=('pieces', 'm²'))}\n\n{summary}"
+    return f"{in_columns(headings, rows, ('pieces', 'm²'), room())}\n\n{summary}"
 
 
 def jobs_json(jobs: Sequence[Job]) -> str:

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
-from stockplan.cli.saying import say
+from stockplan.cli.saying import room, say
 from stockplan.cli.weights import tell_weight
 from stockplan.cli.yard import SizeArgument, tell_other_product
 from stockplan.domain.as_typed import argument
@@ -75,7 +75,7 @@ def _listed(found: Sequence[OrderShown]) -> str:
     together = f"{counted(len(coming), 'open order')}, {money(sum(coming))} together. Ask for one batch of each product"
     summary = f"{together} and plan." if coming else "No order is open."
     marked = f"\n{LIFT_KEY}\n" if any(one.weight_kg for one in found) else ""
-    return f"{in_columns(headings, rows, right=('about kg', 'price'))}\n{marked}\n{summary}"
+    return f"{in_columns(headings, rows, ('about kg', 'price'), room())}\n{marked}\n{summary}"
 
 
 def _record(one: OrderShown) -> dict[str, object]:

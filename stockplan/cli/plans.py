@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, TodayOption, whole
-from stockplan.cli.saying import INPUT_WRONG, say
+from stockplan.cli.saying import INPUT_WRONG, room, say
 from stockplan.domain.request import Pin
 
 if TYPE_CHECKING:
@@ -143,7 +143,8 @@ def plans(context: typer.Context, as_json: JsonFlag = False, store: StoreOption 
         )
         for one in found
     ]  # fmt: skip
-    print(in_columns(headings, rows, right=("plan", "net cost", "still to cut")) if rows else "No plan has been made.")
+    right = ("plan", "net cost", "still to cut")
+    print(in_columns(headings, rows, right, room()) if rows else "No plan has been made.")
 
 
 def withdraw(context: typer.Context, number: PlanArgument, store: StoreOption = None) -> None:

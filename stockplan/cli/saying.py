@@ -14,6 +14,15 @@ def say(text: str) -> None:
     print(text, file=sys.stderr, flush=True)
 
 
+def room() -> int | None:
+    """Give how wide lists may be: as the terminal that shows them; None in a file or a pipe, which take any width."""
+    if not sys.stdout.isatty():
+        return None
+    import shutil  # noqa: PLC0415
+
+    return shutil.get_terminal_size().columns
+
+
 def stored_words() -> str:
     """Tell whoever is stopped by something what is stored all the same."""
     if STORED.plan is not None:

@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import AtLeastOption, JsonFlag, LeastSize, StoreOption
-from stockplan.cli.saying import say
+from stockplan.cli.saying import room, say
 from stockplan.domain.stock import StockForm
 
 FIRST_SHOWN = 200  # more would only run past
@@ -87,7 +87,7 @@ def history(
         return
     if story.origin is not None:
         print(origin_words(story.origin) + "\n")
-    print(history_list(story.movements) + "\n")
+    print(history_list(story.movements, room=room()) + "\n")
     if story.found is not None:
         print(f"It lies in the yard:\n{stock_list(listing([story.found]))}")
     elif story.gone is not None:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Hashable, Sequence
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
+from stockplan.cli.saying import room
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.units import money, size, square_metres
 from stockplan.report.columns import in_columns, set_out
@@ -53,7 +54,7 @@ def stock_list(listing: Listing) -> str:
         list(map(_remarks, each.plan, each.quote, each.held_until, each.condition)),
     )
     marked = f"\n{LIFT_KEY}" if any(weights) else ""
-    return f"{set_out(headings, columns, right=_RIGHT)}\n\n{summary}{marked}"
+    return f"{set_out(headings, columns, _RIGHT, room())}\n\n{summary}{marked}"
 
 
 def _kind_in_words(width_mm: int, length_mm: int, weight_g_m2: int | None) -> tuple[str, str, str]:
@@ -101,7 +102,7 @@ def unseen_list(bays: Sequence[tuple[str, Sequence[Found]]], days: int) -> str:
             for one in found
         ]
         headings = ("tag", "last seen", "product", "batch", "lies as", "across × along, m", "remarks")
-        table = in_columns(headings, rows, right=("across × along, m",))
+        table = in_columns(headings, rows, ("across × along, m",), room())
         parts.append(f"{f'Bay {bay}' if bay else 'Bay not recorded'}: {counted(len(rows), 'item')}\n{table}")
     count = sum(len(found) for _, found in bays)
     parts.append(

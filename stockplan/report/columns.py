@@ -7,10 +7,11 @@ from collections.abc import Sequence
 from stockplan.report.words import printable
 
 Rows = Sequence[Sequence[str]]
+SET_IN = "    "
 SAMPLE = 1000  # so many cells tell whether a column says the same again and again
 
 
-def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = ()) -> str:
+def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = (), room: int | None = None) -> str:
     """Set rows out in columns two spaces apart; a rich table would take several times as long for a whole yard.
 
     Parameters
@@ -21,22 +22,39 @@ def in_columns(headings: Sequence[str], rows: Rows, right: Sequence[str] = ()) -
         Cells of text.
     right
         Headings of the columns that stand to the right.
+    room
+        How wide lines may be. Columns that find no room go on in further lines of each row, set in. Default: any width.
     """
-    return set_out(headings, list(zip(*rows, strict=True)) if rows else [()] * len(headings), right)
+    return set_out(headings, list(zip(*rows, strict=True)) if rows else [()] * len(headings), right, room)
 
 
-def set_out(headings: Sequence[str], columns: Rows, right: Sequence[str] = ()) -> str:
+def set_out(headings: Sequence[str], columns: Rows, right: Sequence[str] = (), room: int | None = None) -> str:
     """Set columns out two spaces apart.
 
     Parameters
     ----------
-    headings, right
+    headings, right, room
         As in `in_columns`.
     columns
         The cells of each, all of one length.
     """
     ready = [_padded(heading, cells, heading in right) for heading, cells in zip(headings, columns, strict=True)]
-    return "\n".join([line.rstrip() for line in map("  ".join, zip(*ready, strict=True))])
+    rows = map("  ".join, zip(*ready, strict=True))
+    if room is not None and len(groups := _groups([_width(cells[0]) for cells in ready], room)) > 1:
+        parts = [list(map("  ".join, zip(*ready[first:end], strict=True))) for first, end in groups]
+        rows = map(f"\n{SET_IN}".join, ([one for one in row if one.strip()] for row in zip(*parts, strict=True)))
+    return "\n".join([line.rstrip() for row in rows for line in row.split("\n")])
+
+
+def _groups(widths: Sequence[int], room: int) -> list[tuple[int, int]]:
+    """Put columns together that find room beside each other: the first of each group, and the one after its last."""
+    groups, first, taken = [], 0, -2
+    for number, width in enumerate(widths):
+        if number > first and taken + 2 + width > room:
+            groups.append((first, number))
+            first, taken = number, len(SET_IN) - 2
+        taken += 2 + width
+    return [*groups, (first, len(widths))]
 
 
 def _padded(heading: str, cells: Sequence[str], to_the_right: bool) -> list[str]:

@@ -13,7 +13,7 @@ from stockplan.report.columns import in_columns
 from stockplan.report.words import counted, form_words, here
 
 
-def history_list(movements: Sequence[Movement], zone: tzinfo | None = None) -> str:
+def history_list(movements: Sequence[Movement], zone: tzinfo | None = None, room: int | None = None) -> str:
     """List movements in order: number, when, who, what happened, and why.
 
     Parameters
@@ -22,6 +22,8 @@ def history_list(movements: Sequence[Movement], zone: tzinfo | None = None) -> s
         In order of the ledger.
     zone
         Whose clock to tell the time by; default this machine's.
+    room
+        As in `in_columns`.
     """
     undone = {movement.reverses for movement in movements}
     rows = [
@@ -34,7 +36,7 @@ def history_list(movements: Sequence[Movement], zone: tzinfo | None = None) -> s
         )
         for movement in movements
     ]
-    return in_columns(("no.", "when", "who", "what", "why"), rows, right=("no.",))
+    return in_columns(("no.", "when", "who", "what", "why"), rows, ("no.",), room)
 
 
 def movement_words(movement: Movement) -> str:
