@@ -48,6 +48,8 @@ class ShownPlan:
         What is different from that plan, in plain words.
     state
         What has become of it: `proposed`, `accepted`, `done` or `withdrawn`.
+    left_over
+        What accepted plans will leave over that would do in the place of something of this one; sentences.
     """
 
     number: int
@@ -59,6 +61,7 @@ class ShownPlan:
     last: str | None = None
     changes: tuple[str, ...] = ()
     state: PlanState = PlanState.PROPOSED
+    left_over: tuple[str, ...] = ()
 
     @property
     def is_short(self) -> bool:
@@ -145,12 +148,12 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     last = before.label if before else None
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
     notes += tuple(bought_again(request, plan))
-    notes += tuple(_left_by_plans(request, plan, asked.scope, jobs))
-    return ShownPlan(number, request, plan, text, without_strips, notes, last, changes)
+    left_over = tuple(_left_by_plans(request, plan, asked.scope, jobs))
+    return ShownPlan(number, request, plan, text, without_strips, notes, last, changes, left_over=left_over)
 
 
 def _left_by_plans(request: PlanRequest, plan: Plan, found: Scope, stored: Mapping[str, Job]) -> Iterator[str]:
-    """Say what accepted plans will leave over that is large enough for jobs left short, or to spare an order."""
+    """Say what accepted plans will leave over that is large enough for jobs left short, or to spare what is opened."""
     jobs = {**stored, **{job.code: job for job in request.jobs}}
     short: dict[str, list[tuple[int, int]]] = {}
     for one in plan.short():
@@ -160,6 +163,7 @@ def _left_by_plans(request: PlanRequest, plan: Plan, found: Scope, stored: Mappi
     left = LeftByPlans(found.kept, jobs)
     yield from left.for_short(short, begun)
     yield from left.for_orders(plan)
+    yield from left.for_whole_rolls(plan, request.stock, begun)
 
 
 def _batches_expected(request: PlanRequest, plan: Plan) -> Iterator[str]:

@@ -289,5 +289,7 @@ def _tell_mend(shown: ShownPlan) -> None:
     for one in shown.plan.short():
         remedy = f"; would mend it: {one.remedy}" if one.remedy else ""
         print(f"No mend for {one.job} {one.strip} with all else as it is: {one.reason}{remedy}")
+    for note in shown.left_over:
+        print(f"{note}.")
     if pieces:
         print(f"Take it with: stockplan accept {shown.number}")

@@ -53,7 +53,7 @@ def _begun(note: str) -> str:
 
 def tell_changes(shown: ShownPlan) -> None:
     """Say what a new plan leaves to earlier ones and what it does differently."""
-    for note in shown.notes:
+    for note in (*shown.notes, *shown.left_over):
         say(f"{_begun(note)}.")
     planned = {job.product for job in shown.request.jobs}
     held = [item.tag for item in shown.request.held if item.product in planned]

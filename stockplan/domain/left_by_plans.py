@@ -1,17 +1,18 @@
-"""What accepted plans will leave over that is large enough for jobs left short, or to spare an order.
+"""What accepted plans will leave over that is large enough for jobs left short, or to spare an order or a whole roll.
 
 What such a plan is still to cut stays with it whole, so what it leaves is not there to be planned with until it is cut.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import Plan, PlannedLeftover, SourceCuts
 from stockplan.domain.standing import Standing, clusters, codes_of
+from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import size
 
 MOST_NAMED = 3  # things a sentence names
@@ -60,18 +61,40 @@ class LeftByPlans:
             The plan that orders.
         """
         bought = {order.key for order in plan.orders()}
+        for tag, told in self._instead(plan, bought, {}):
+            yield f"{tag} may be spared: {told}"
+
+    def for_whole_rolls(self, plan: Plan, stock: Iterable[StockItem], begun: Mapping[str, str]) -> Iterator[str]:
+        """Say for each whole roll that a plan opens what will be left that could give the same; a sentence each.
+
+        Parameters
+        ----------
+        plan
+            The plan.
+        stock
+            What it was made from.
+        begun
+            As in `for_short`.
+        """
+        whole = {item.tag for item in stock if item.form is StockForm.ROLL}
+        for tag, told in self._instead(plan, whole, begun):
+            yield f"{tag} may stay whole: {told}"
+
+    def _instead(self, plan: Plan, those: Collection[str], begun: Mapping[str, str]) -> Iterator[tuple[str, str]]:
+        """Give each of some sources that something left over could stand in for, and what is to be told of that."""
         sources: dict[str, set[str]] = {}
         for piece in plan.pieces():
             sources.setdefault(piece.job, set()).add(piece.source)
         for cuts in plan.cuts():
             served = [self.jobs[code] for code in dict.fromkeys(piece.job for piece in cuts.pieces())]
             tied = any(job.batch_rule is BatchRule.ONE and len(sources[job.code]) > 1 for job in served)
-            if cuts.source not in bought or tied:  # the rest of a job would be of another batch
+            batches = {begun[job.code] for job in served if job.code in begun}
+            if cuts.source not in those or tied or len(batches) > 1:  # the rest of a job would be of another batch
                 continue
             days = [job.lay_on for job in served]
-            found = self._large_enough(cuts.product, [_used(cuts)], min(days), None)
+            found = self._large_enough(cuts.product, [_used(cuts)], min(days), next(iter(batches), None))
             if found:
-                yield f"{cuts.source} may be spared: {self._told(found, 'all that is cut from it', days)}"
+                yield cuts.source, self._told(found, "all that is cut from it", days)
 
     def _large_enough(self, product: str, sizes: Sequence[Size], before: date, batch: str | None) -> _Found:
         return [

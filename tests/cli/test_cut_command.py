@@ -98,6 +98,15 @@ def test_a_spoiled_piece_says_what_is_short_and_the_mend_can_be_taken(planned: P
     ok("verify")
 
 
+def test_a_mend_that_opens_a_whole_roll_says_what_other_work_will_leave(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("receive", "R-9", "4x25", "--product", "G30", "--batch", "B9", "--bay", "north", "--cost", "10")
+    said = ok("cut", "R-1", "--done", "--spoiled", "J2/A/1", "--tail", "1", *TODAY)
+    assert "J2 A, 4.00 × 2.50 m: from R-9, 4.00 × 25.00 m, batch B9\n" in said
+    assert "R-9 may stay whole: accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for all" in said
+
+
 def test_the_bay_of_what_is_kept_is_told_together_with_what_cannot_have_come_off(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)

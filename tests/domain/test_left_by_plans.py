@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
-from builders import JOB, MONDAY, build, new_order, read_cuts, small_request
+from builders import JOB, MONDAY, OTHER_ROLL, ROLL, build, new_order, read_cuts, small_request
 from standing_yard import SECOND, THIRD, bought_plan, coming, first_plan, standing
 
 from stockplan.domain.jobs import BatchRule, Job, Strip
@@ -64,3 +64,17 @@ def test_an_order_that_what_is_left_over_could_spare_is_told() -> None:
     assert list(LEFT.for_orders(bought("1500: J9.A1", "2600: J9.A2"))) == []
     assert list(LEFT.for_orders(bought("1500: J9.A1", "1500: J9.A2", keys=("new-1", "new-2")))) == []
     assert list(LEFT.for_orders(first_plan())) == []
+
+
+def test_a_whole_roll_that_what_is_left_over_could_spare_is_told() -> None:
+    stock = (replace(ROLL, tag="R-9"), replace(OTHER_ROLL, tag="P-9"))
+    request = small_request(NEW, stock=stock)
+    drops = ("1500: J9.A1", "1500: J9.A2")
+    opened = build(request, {"R-9": read_cuts(request, *drops)}).plan
+    told_of_it = "accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for all that is cut from it"
+    assert list(LEFT.for_whole_rolls(opened, stock, {})) == [f"R-9 may stay whole: {told_of_it}: {ANEW}"]
+    assert list(LEFT.for_orders(opened)) == []
+    assert len(list(LEFT.for_whole_rolls(opened, stock, {"J9": "B8"}))) == 1
+    assert list(LEFT.for_whole_rolls(opened, stock, {"J9": "B7"})) == []
+    part = build(request, {"P-9": read_cuts(request, *drops)}).plan
+    assert list(LEFT.for_whole_rolls(part, stock, {})) == []
