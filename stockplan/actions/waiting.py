@@ -16,9 +16,9 @@ JOBS_NAMED = 3  # of one plan; more of them would hide which plan it is
 def waiting_beside(rows: Rows, last: StoredPlan, today: date) -> list[StoredPlan]:
     """Find plans that may be meant as well as the last one made, the newest first.
 
-    Such a plan is only proposed, its days have not passed, it plans a job of the schedule that no newer one of them
-    does, and no plan for any of its jobs was accepted since it was made: made again for the same jobs, or for more,
-    a plan takes the place of the one before.
+    Such a plan is only proposed, it cuts something, its days have not passed, it plans a job of the schedule that no
+    newer one of them does, and no plan for any of its jobs was accepted since it was made: made again for the same
+    jobs, or for more, a plan takes the place of the one before.
 
     Parameters
     ----------
@@ -39,7 +39,7 @@ def waiting_beside(rows: Rows, last: StoredPlan, today: date) -> list[StoredPlan
     for number in sorted(set(proposed) - {last.number}, reverse=True):
         stored = read_plan(rows, number)
         jobs = {code for code in _jobs(stored) if _in_schedule(rows, code)}
-        if any(jobs <= others for others in newer):
+        if any(jobs <= others for others in newer) or not _cuts(stored):
             continue
         if all(jobs.isdisjoint(_jobs(read_plan(rows, one))) for one in accepted_since(rows, stored.made_at)):
             newer.append(jobs)
@@ -53,9 +53,9 @@ def plan_words(plans: Iterable[StoredPlan]) -> str:
     for one in plans:
         jobs = _jobs(one)
         more = f" and {len(jobs) - JOBS_NAMED} more" if len(jobs) > JOBS_NAMED else ""
-        told.append(
-            f"plan {one.number}, {one.window.first} to {one.window.last}, for {', '.join(jobs[:JOBS_NAMED])}{more}"
-        )
+        bare = "" if _cuts(one) else ", which covers nothing"
+        days = f"{one.window.first} to {one.window.last}"
+        told.append(f"plan {one.number}, {days}, for {', '.join(jobs[:JOBS_NAMED])}{more}{bare}")
     return "; ".join(told)
 
 
@@ -64,6 +64,13 @@ def _jobs(stored: StoredPlan) -> tuple[str, ...]:
     from stockplan.report.plan_reader import read_request  # noqa: PLC0415
 
     return tuple(job.code for job in read_request(stored.plan_json).jobs)
+
+
+def _cuts(stored: StoredPlan) -> bool:
+    """Whether anything is cut by a plan; a mend that could not be found cuts nothing."""
+    from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
+
+    return any(True for _ in read_plan(stored.plan_json).cuts())
 
 
 def _in_schedule(rows: Rows, code: str) -> bool:

@@ -65,6 +65,23 @@ def test_which_of_two_plans_is_accepted_must_be_said(planned: Plan, store: Path)
     ok("verify")
 
 
+def test_a_mend_that_was_not_found_is_said_to_cover_nothing_and_does_not_wait(planned: Plan, store: Path) -> None:
+    planned(replace(THREE, supply=()))
+    ok("accept", *TODAY)
+    fill(
+        store, replace(THREE, supply=(), jobs=(*THREE.jobs, NEXT_WEEK), stock=(*THREE.stock, replace(ROLL, tag="R-9")))
+    )
+    ok(*AFTER)
+    ok("hold", "R-9", "Q1", "--until", "2099-01-01")
+    spoilt = ("--spoiled", "J3/A/1", "--spoiled", "J3/A/2", "--tail", "1")
+    assert run("cut", "R-2", "--done", *spoilt, *TODAY).exit_code == 3
+    bare = "plan 3, 2026-12-01 to 2026-12-01, for J3, which covers nothing; plan 2, 2026-12-07"
+    assert bare in refused("accept", *TODAY)
+    ok("free", "R-9")
+    ok(*AFTER)
+    assert "Plan 4 is accepted." in ok("accept", *TODAY)
+
+
 def test_a_plan_made_again_or_passed_or_for_a_job_cancelled_since_does_not_wait(planned: Plan, store: Path) -> None:
     planned()
     ok("plan", "--from", "2026-12-01", "--to", "2026-12-01", *TODAY)
