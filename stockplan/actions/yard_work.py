@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING, TypeVar
 
 from stockplan.actions.user import user
-from stockplan.domain.ledger import Entry, Yard
+from stockplan.domain.ledger import Entry, Hold, Yard
 from stockplan.domain.stock import StockItem
 
 if TYPE_CHECKING:
@@ -30,6 +30,8 @@ class Done:
         The plan it was reserved for before; None when for none.
     numbers
         Of the movements written.
+    hold
+        For which quote it was kept before; None when for none by now.
     """
 
     tag: str
@@ -37,6 +39,7 @@ class Done:
     after: StockItem | None
     plan: int | None
     numbers: tuple[int, ...]
+    hold: Hold | None = None
 
 
 def look_at(where: str | None, tag: str, look: Callable[[Rows, Yard], Seen]) -> Seen:
@@ -82,6 +85,7 @@ def write_about(where: str | None, tag: str, entries: Callable[[Rows, Yard], Seq
     """
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:
@@ -96,4 +100,5 @@ def write_about(where: str | None, tag: str, entries: Callable[[Rows, Yard], Seq
             follow_plans(work, before.reservations, after.reservations)
         work.commit()
     numbers = tuple(range(before.number + 1, before.number + 1 + len(written)))
-    return Done(tag, before.items.get(tag), after.items.get(tag), before.reservations.get(tag), numbers)
+    hold = before.hold_on(tag, ledger_day())
+    return Done(tag, before.items.get(tag), after.items.get(tag), before.reservations.get(tag), numbers, hold)

@@ -214,6 +214,8 @@ def write_off(context: typer.Context, tag: TagArgument, why: WhyNeeded, store: S
     cut_from = jobs_cut_from(where, [tag])
     done = write_off_item(where, tag, why)
     lost = f"; plan {done.plan} had it reserved" if done.plan is not None else ""
+    if done.hold is not None:
+        lost += f"; it was held for {done.hold.quote} until {done.hold.until}"
     _tell(done, f"{_size(done.before) if done.before else ''} written off{lost}")
     tell_lost(cut_from)
 

@@ -118,6 +118,16 @@ def test_numbers_of_thousands_of_digits_are_told(yard: Path) -> None:
         assert "is 5000 characters long; write" in told.stderr
 
 
+def test_what_is_written_off_though_it_is_held_says_for_whom(yard: Path) -> None:
+    ok("hold", "R-1", "Q-1", "--until", "2099-01-01")
+    assert ok("write-off", "R-1", "--why", "mould") == (
+        "R-1: 4.00 × 10.00 m written off; it was held for Q-1 until 2099-01-01 (movement 4).\n"
+    )
+    ok("hold", "R-2", "Q-2", "--until", "2099-01-01")
+    ok("free", "R-2")
+    assert "held" not in ok("write-off", "R-2", "--why", "mould")
+
+
 @pytest.mark.parametrize("tag", ["new-1", "P1-1"])
 def test_no_thing_is_received_under_the_name_of_an_order(yard: Path, tag: str) -> None:
     assert "tag: a name that orders have" in refused("receive", tag, *NEW[2:])
