@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import partial
 from typing import TYPE_CHECKING
 
 from stockplan.domain.acceptance import Now, judge
@@ -106,6 +107,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
     from stockplan.actions.held import unsound_notes  # noqa: PLC0415
     from stockplan.actions.plan_states import end_plans  # noqa: PLC0415
     from stockplan.actions.user import user  # noqa: PLC0415
+    from stockplan.actions.waiting import check_meant, waiting_beside  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
@@ -115,7 +117,8 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
         state = plan_rows.read_states(work.rows).get(stored.number)
         if number is None:
-            _check_meant(work.rows, stored, state, _order_day(plan, today))
+            day, good = _order_day(plan, today), partial(_still_good, work.rows, today=today)
+            check_meant(stored, state, waiting_beside(work.rows, stored, day, good))
         _check_open(stored.number, state)
         now, books = _now(work.rows, request, _order_day(plan, today), stored.made_at)
         verdict = judge(stored.number, request, plan, now)
@@ -156,16 +159,13 @@ def _kept_for_short(plan: Plan, schedule: Schedule, displaced: Iterable[Standing
     return tuple((one.item.tag, one.plan) for one in kept)
 
 
-def _check_meant(rows: Rows, last: StoredPlan, state: PlanState | None, today: date) -> None:
-    """Check that the last plan made is the only one that may be meant where no number was typed."""
-    from stockplan.actions.waiting import plan_words, waiting_beside  # noqa: PLC0415
+def _still_good(rows: Rows, stored: StoredPlan, today: date | None) -> bool:
+    """Whether a plan could be accepted as things are now."""
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
 
-    others = waiting_beside(rows, last, today)
-    if others and state is None:
-        told = plan_words([last, *others])
-        raise StoreError(f"say which plan is accepted, such as stockplan accept {last.number}; these wait: {told}")
-    if others:
-        raise StoreError(f"plan {last.number} is {state}; say which is accepted; these wait: {plan_words(others)}")
+    request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
+    now, _ = _now(rows, request, _order_day(plan, today), stored.made_at)
+    return not judge(stored.number, request, plan, now).changes
 
 
 def _check_open(number: int, state: PlanState | None) -> None:

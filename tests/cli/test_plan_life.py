@@ -75,11 +75,20 @@ def test_a_mend_that_was_not_found_is_said_to_cover_nothing_and_does_not_wait(pl
     ok("hold", "R-9", "Q1", "--until", "2099-01-01")
     spoilt = ("--spoiled", "J3/A/1", "--spoiled", "J3/A/2", "--tail", "1")
     assert run("cut", "R-2", "--done", *spoilt, *TODAY).exit_code == 3
+    ok("free", "R-9")
     bare = "plan 3, 2026-12-01 to 2026-12-01, for J3, which covers nothing; plan 2, 2026-12-07"
     assert bare in refused("accept", *TODAY)
-    ok("free", "R-9")
     ok(*AFTER)
     assert "Plan 4 is accepted." in ok("accept", *TODAY)
+
+
+def test_a_plan_that_could_not_be_accepted_any_more_does_not_wait(planned: Plan, store: Path) -> None:
+    planned()
+    fill(store, replace(THREE, jobs=(*THREE.jobs, NEXT_WEEK)))
+    ok(*AFTER)
+    assert "these wait: plan 2, 2026-12-07 to 2026-12-07, for J4; plan 1, 2026-11-30" in refused("accept", *TODAY)
+    ok("measure", "R-2", "4x7")
+    assert "Plan 2 is accepted." in ok("accept", *TODAY)
 
 
 def test_a_plan_made_again_or_passed_or_for_a_job_cancelled_since_does_not_wait(planned: Plan, store: Path) -> None:
