@@ -97,7 +97,7 @@ def read_sheet(path: Path) -> list[Seen]:
     SheetFaults
         When cells cannot be read; carries every fault.
     StockplanError
-        When the file cannot be read.
+        When the file cannot be read, or nobody has filled it in: it would say that all that lies there is missing.
     """
     lines = _lines_of(path)
     header = [name.strip() for name in lines[0]] if lines else []
@@ -114,7 +114,18 @@ def read_sheet(path: Path) -> list[Seen]:
             seen[one.tag] = one
     if faults:
         raise SheetFaults(faults)
+    if "found" in header and not _is_marked(lines, header.index("found")):
+        raise StockplanError(
+            f"the count sheet {path} is not filled in: nothing stands under found; put an x there where a thing was "
+            "found, or an n where it was not"
+        )
     return list(seen.values())
+
+
+def _is_marked(lines: Sequence[Sequence[str]], position: int) -> bool:
+    """Whether something stands in a column below its heading, or no row is there."""
+    rows = [cells for cells in lines[1:] if any(cell.strip() for cell in cells)]
+    return not rows or any(len(cells) > position and cells[position].strip() for cells in rows)
 
 
 def _lines_of(path: Path) -> list[list[str]]:

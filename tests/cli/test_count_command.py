@@ -70,6 +70,20 @@ def test_a_sheet_that_is_filled_in_is_not_written_over(yard: Path, tmp_path: Pat
     assert sheet.read_text() == filled
 
 
+@pytest.mark.parametrize("mark", ["", "n"])
+def test_a_sheet_that_nobody_filled_in_says_nothing_of_what_is_missing(yard: Path, tmp_path: Path, mark: str) -> None:
+    sheet = tmp_path / "north.csv"
+    assert run("count", "north", "--sheet", str(sheet)).exit_code == 0
+    sheet.write_text(sheet.read_text().replace(",,,,\n", f",{mark},,,\n"))
+    done = run("count", "north", "--found", str(sheet), "--yes", "--write-off-missing")
+    if mark:
+        assert (done.exit_code, "Stored: 2 movements." in done.stdout) == (0, True)
+        return
+    assert done.exit_code == 1
+    assert "is not filled in: nothing stands under found; put an x there where a thing was found" in done.stderr
+    assert [item["tag"] for item in json.loads(run("count", "north", "--json").stdout)["items"]] == ["R-1", "R-2"]
+
+
 def test_unknown_bay_is_told(yard: Path) -> None:
     told = run("count", "nort")
     assert told.exit_code == 1
