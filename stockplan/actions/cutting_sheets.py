@@ -12,7 +12,7 @@ from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.misfits import lacking, outdated
+from stockplan.domain.misfits import for_nobody, lacking, outdated, set_aside
 from stockplan.domain.plan_state import PlanState
 from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
@@ -70,6 +70,8 @@ class CutDone:
         What jobs of this source lack now: by job and strip how many pieces.
     plan_done
         Whether the plan has nothing left to cut.
+    useless
+        Which of the pieces nobody wants any more, and how to log them as offcuts; sentences.
     """
 
     standing: Standing
@@ -79,6 +81,7 @@ class CutDone:
     finished: tuple[str, ...]
     missing: Mapping[str, dict[str, int]]
     plan_done: bool
+    useless: tuple[str, ...] = ()
 
 
 def read_sheet(where: str | None, tag: str) -> Sheet:
@@ -252,7 +255,8 @@ def record_cut(where: str | None, tag: str, off: CameOff, bay: str = "", seen: S
     missing = {code: lacks for code in one.jobs() if (lacks := after.missing(code))}
     still = {code for other in after.standing for code in other.jobs()}
     finished = [code for code in one.jobs() if code in after.jobs and code not in missing and code not in still]
-    return CutDone(one, found, back, word, tuple(finished), missing, plan_done)
+    useless = (*for_nobody(one, found.pieces, after.jobs), *(set_aside(after, code) for code in one.jobs()))
+    return CutDone(one, found, back, word, tuple(finished), missing, plan_done, tuple(filter(None, useless)))
 
 
 def _check_came_off(found: Outcome) -> None:

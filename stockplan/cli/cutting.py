@@ -237,6 +237,8 @@ def _tell(found: CutDone) -> None:
         from stockplan.domain.units import square_metres  # noqa: PLC0415
 
         print(f"Binned: {square_metres(found.outcome.binned_mm2)} m².")
+    for told in found.useless:
+        say(f"CAREFUL: {told}")
     for code in found.finished:
         print(f"{code} is cut in full.")
     if found.plan_done:

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import shlex
-from collections.abc import Collection, Iterable, Iterator
+from collections import Counter
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from stockplan.domain.jobs import Job
+from stockplan.domain.ledger_movements import CutPiece
 from stockplan.domain.ledger_state import PieceCut
 from stockplan.domain.standing import Schedule, Standing
 from stockplan.domain.stock import batch_key
@@ -45,7 +47,40 @@ def set_aside(schedule: Schedule, code: str, standing: Iterable[Standing] | None
 
 def logged_by(piece: PieceCut) -> str:
     """Give the command that logs a piece as an offcut: it is no part of what its source left over."""
-    return f"stockplan offcut --product {shlex.quote(piece.product)} --batch {shlex.quote(known_batch(piece))}"
+    return log_command(piece.product, known_batch(piece))
+
+
+def log_command(product: str, batch: str) -> str:
+    """Give the command that logs grass as an offcut.
+
+    Parameters
+    ----------
+    product, batch
+        Of the grass; the batch is empty where it is not known.
+    """
+    return f"stockplan offcut --product {shlex.quote(product)} --batch {shlex.quote(batch)}"
+
+
+def for_nobody(one: Standing, pieces: Sequence[CutPiece], jobs: Collection[str]) -> Iterator[str]:
+    """Say which pieces cut from a source are for jobs that are no longer in the schedule; a sentence for each job.
+
+    Parameters
+    ----------
+    one
+        The source.
+    pieces
+        What it was cut into.
+    jobs
+        Codes of the jobs in the schedule.
+    """
+    counts = Counter(piece.job for piece in pieces if piece.job not in jobs and not piece.spoiled)
+    for code, count in counts.items():
+        were = "1 piece was" if count == 1 else f"{count} pieces were"
+        command = log_command(one.item.product, one.item.batch)
+        yield (
+            f"{code} is no longer in the schedule, and {were} cut for it; what is whole can be logged as an offcut, "
+            f"so that plans use it: {command}"
+        )
 
 
 def known_batch(piece: PieceCut) -> str:

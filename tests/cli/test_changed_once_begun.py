@@ -119,6 +119,24 @@ def test_pieces_that_count_again_as_a_job_is_promised_anew_are_told(planned: Pla
     assert COUNT_AGAIN in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2,2")
 
 
+def test_what_is_cut_for_a_job_cancelled_before_is_told_with_how_to_log_it(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    ok("cancel-job", "J2")
+    done = run("cut", "R-1", "--done", *TODAY)
+    assert "CAREFUL: J2 is no longer in the schedule, and 1 piece was cut for it; what is whole can be" in done.stderr
+    assert "so that plans use it: stockplan offcut --product G30 --batch B7\n" in done.stderr
+
+
+def test_what_is_cut_for_a_job_changed_before_is_told_with_how_to_log_it(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
+    done = run("cut", "R-2", "--done", *TODAY)
+    assert f"CAREFUL: J3 has other strips {COUNTS_NO_LONGER}\n" in done.stderr
+    assert "SHORT: J3 now lacks 2 pieces of A." in done.stderr
+
+
 @pytest.mark.parametrize("days", [WEEK, ("--from", "2026-12-01", "--to", "2026-12-01", "--today", "2026-11-23")])
 def test_other_sizes_from_the_same_things_are_told_as_different(
     planned: Plan, tmp_path: Path, days: tuple[str, ...]
