@@ -85,7 +85,7 @@ def bay_sheet(where: str | None, bay: str, today: date) -> list[Found]:
     StoreError
         When the store cannot be read.
     """
-    from stockplan.actions.finding import bays_meant  # noqa: PLC0415
+    from stockplan.actions.meant import bays_meant  # noqa: PLC0415
 
     found = find_stock(where, StockFilter(bay=bay), today)
     if not found:

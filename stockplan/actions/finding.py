@@ -16,7 +16,6 @@ if TYPE_CHECKING:  # lists are read from derived tables
 
 _TAG, _PRODUCT, _WIDTH, _LENGTH, _PLAN, _UNTIL, _SINCE = 0, 1, 4, 5, 8, 10, 13  # places in a row of `read_lying`
 _COLUMNS = 15
-ALIKE, MOST_MEANT = 0.6, 3  # names of bays; so many of them help somebody
 
 
 @dataclass(frozen=True, slots=True)
@@ -276,37 +275,3 @@ def unseen(where: str | None, days: int, today: date) -> list[tuple[str, list[Fo
     for one in sorted(found, key=lambda one: (one.last_seen or date.min, one.tag)):
         bays.setdefault(one.bay, []).append(one)
     return list(bays.items())
-
-
-def bays_meant(where: str | None, bay: str) -> str:
-    """Say which bays may be meant by the name of one in which nothing lies, as the end of a sentence.
-
-    Where no name is like it, some of those are named in which something lies; empty when there are none, or it is one.
-
-    Parameters
-    ----------
-    where
-        The store; see `locate_store`.
-    bay
-        As typed.
-
-    Raises
-    ------
-    StoreError
-        When the store cannot be read.
-    """
-    from difflib import SequenceMatcher  # noqa: PLC0415
-
-    from stockplan.store.quick import open_yard  # noqa: PLC0415
-    from stockplan.store.rows import rows_of  # noqa: PLC0415
-
-    with open_yard(where) as store, store.reading() as source:
-        bays = {found for (found,) in rows_of(source).run("SELECT DISTINCT bay FROM stock_item")} - {""}
-    if not bays or bay in bays:
-        return ""
-    alike = {name: SequenceMatcher(None, bay.casefold(), name.casefold()).ratio() for name in bays}
-    near = [name for name in sorted(bays, key=lambda name: (-alike[name], name)) if alike[name] >= ALIKE]
-    if near:
-        return f"; perhaps {' or '.join(near[:MOST_MEANT])} is meant"
-    others = " and others" if len(bays) > MOST_MEANT else ""
-    return f"; something lies in {', '.join(sorted(bays)[:MOST_MEANT])}{others}"

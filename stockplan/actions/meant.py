@@ -1,4 +1,4 @@
-"""Which tag may be meant by one that was never in the yard, and what became of one that is not there."""
+"""Which tag, job, bay or batch may be meant by a name that nothing has, and what became of one that is not there."""
 
 from __future__ import annotations
 
@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from stockplan.domain.ledger import Yard
     from stockplan.store.rows import Rows
 
-MOST = 3  # tags named; more of them help nobody
+MOST = 3  # names told; more of them help nobody
+ALIKE = 0.6  # of two names, from 0 to 1; so much of it helps somebody
 
 
 def known(rows: Rows, yard: Yard, tag: str) -> StockItem:
@@ -98,3 +99,66 @@ def meant(rows: Rows, tag: str) -> str:
     misread = "; its last letter does not fit the rest, so a character was misread" if is_misread(tag) else ""
     near = near_tags(rows, tag)
     return f"{misread}; perhaps {' or '.join(near)} is meant" if near else misread
+
+
+def bays_meant(where: str | None, bay: str) -> str:
+    """Say which bays may be meant by the name of one in which nothing lies, as the end of a sentence.
+
+    Where no name is like it, some of those are named in which something lies; empty when there are none, or it is one.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    bay
+        As typed.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    bays = _names(where, "SELECT DISTINCT bay FROM stock_item")
+    if not bays or bay in bays:
+        return ""
+    if near := _like(bay, bays):
+        return f"; perhaps {near} is meant"
+    others = " and others" if len(bays) > MOST else ""
+    return f"; something lies in {', '.join(sorted(bays)[:MOST])}{others}"
+
+
+def batches_meant(where: str | None, batch: str) -> str:
+    """Say which batches may be meant by the name of one of which nothing lies in the yard; empty where none is like it.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    batch
+        As typed.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    batches = _names(where, "SELECT DISTINCT batch FROM stock_item")
+    near = "" if batch in batches else _like(batch, batches)
+    return f"; perhaps {near} is meant" if near else ""
+
+
+def _names(where: str | None, query: str) -> set[str]:
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        return {found for (found,) in rows_of(source).run(query)} - {""}
+
+
+def _like(typed: str, names: set[str]) -> str:
+    """Names that are most like what was typed, with `or` between them; empty where none is."""
+    from difflib import SequenceMatcher  # noqa: PLC0415
+
+    alike = {name: SequenceMatcher(None, typed.casefold(), name.casefold()).ratio() for name in names}
+    near = [name for name in sorted(names, key=lambda name: (-alike[name], name)) if alike[name] >= ALIKE]
+    return " or ".join(near[:MOST])

@@ -50,10 +50,15 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
         if words := unknown_product(where, product):
             say(words)
     if bay is not None and not found.number:
-        from stockplan.actions.finding import bays_meant  # noqa: PLC0415
+        from stockplan.actions.meant import bays_meant  # noqa: PLC0415
 
         if meant := bays_meant(where, bay):
             say(f"Nothing lies in bay {bay!r}{meant}.")
+    if batch and not found.number:
+        from stockplan.actions.meant import batches_meant  # noqa: PLC0415
+
+        if meant := batches_meant(where, batch):
+            say(f"Nothing in the yard is of batch {batch!r}{meant}.")
 
 
 def _someone_looks() -> bool:

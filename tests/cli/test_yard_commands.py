@@ -324,6 +324,10 @@ def test_what_was_mistyped_is_told_where_nothing_is_found(yard: Path) -> None:
     assert "Nothing lies in bay 'North'; perhaps north is meant." in done.stderr
     assert run("stock", "--bay", "north", "--form", "offcut").stderr == ""
     assert "Nothing lies in bay 'ZZ'; something lies in north." in run("stock", "--bay", "ZZ").stderr
+    meant = "Nothing in the yard is of batch 'b7'; perhaps B7 is meant.\n"
+    assert run("stock", "--batch", "b7").stderr == meant
+    for batch, product in (("ZZ9", "G30"), ("", "G30"), ("B7", "G99")):
+        assert "of batch" not in run("stock", "--batch", batch, "--product", product).stderr
     ok("write-off", "R-1", "--why", "flood")
     assert refused("history", "r 1") == "stockplan: r 1 was never in the yard; perhaps R-1 is meant\n"
     ok("receive", "ö-9", "4x25", "--product", "G30", "--bay", "north", "--cost", "5")
