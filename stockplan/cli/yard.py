@@ -13,7 +13,7 @@ from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, 
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
 from stockplan.domain.as_typed import argument
-from stockplan.domain.ledger_movements import CONDITIONS, condition_word
+from stockplan.domain.ledger_movements import CONDITIONS, SOUND, condition_word
 from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import parse_money, size
 from stockplan.errors import UnitError
@@ -202,7 +202,10 @@ def condition(
     """Say in what condition a thing is."""
     from stockplan.actions.yard import set_condition  # noqa: PLC0415
 
-    _tell(set_condition(store or context.obj, tag, word, why), f"is {condition_word(word)}")
+    done, said = set_condition(store or context.obj, tag, word, why), condition_word(word)
+    _tell(done, f"is {said}")
+    if done.plan is not None and said != SOUND:
+        say(f"CAREFUL: plan {done.plan} is to cut it; its sheet: stockplan cut {argument(tag)}")
 
 
 def write_off(context: typer.Context, tag: TagArgument, why: WhyNeeded, store: StoreOption = None) -> None:

@@ -107,6 +107,14 @@ def test_a_mend_that_opens_a_whole_roll_says_what_other_work_will_leave(planned:
     assert "R-9 may stay whole: accepted plans will leave over 4.00 × 4.00 m of R-2, large enough for all" in said
 
 
+def test_what_is_found_wet_though_a_plan_is_to_cut_it_says_so(planned: Plan) -> None:
+    planned()
+    assert "CAREFUL" not in ok("condition", "R-2", "wet")
+    ok("accept", *TODAY)
+    assert "CAREFUL: plan 1 is to cut it; its sheet: stockplan cut R-2\n" in ok("condition", "R-2", "damaged")
+    assert "CAREFUL" not in ok("condition", "R-2", "sound")
+
+
 def test_the_bay_of_what_is_kept_is_told_together_with_what_cannot_have_come_off(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
