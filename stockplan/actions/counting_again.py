@@ -39,7 +39,7 @@ def count_again(source: Session | Rows, before: Iterable[Job], after: Iterable[J
     for code, pieces in _pieces(source, now, asked).items():
         again = [piece for piece in pieces if piece not in counted.get(code, ())]
         if again:
-            found.append(_words(code, again))
+            found.append(_words(code, again) + ("" if code in was else "; another job needs another code"))
     return found
 
 
@@ -58,5 +58,5 @@ def _words(code: str, pieces: list[PieceCut]) -> str:
     command = f"stockplan stock --product {shlex.quote(product)} --batch {shlex.quote(batch)} --form offcut"
     return (
         f"{code}: {were} cut for it from {sources} {count} again; what of them was logged as an offcut since is to be "
-        f"written off, or it is planned with twice: {command}"
+        f"written off, or it is planned with twice (see: {command})"
     )

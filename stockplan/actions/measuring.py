@@ -59,12 +59,15 @@ class MeasuredIn:
         Whether the job is new.
     replaced
         Labels of lawns that were there before and are measured anew.
+    again
+        What was cut for the job before and counts again; sentences.
     """
 
     measured: tuple[Measured, ...]
     job: Job
     created: bool = False
     replaced: tuple[str, ...] = field(default=())
+    again: tuple[str, ...] = ()
 
 
 def check_job(where: str | None, code: str, new: NewJob | None) -> None:
@@ -119,6 +122,7 @@ def measure_in(
     StoreError
         When the store cannot be opened or written.
     """
+    from stockplan.actions.counting_again import count_again  # noqa: PLC0415
     from stockplan.store.lawn_rows import replace_lawns  # noqa: PLC0415
     from stockplan.store.repository import write_jobs  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
@@ -132,8 +136,9 @@ def measure_in(
             replace_lawns(work, job)
         else:
             write_jobs(work, [job])
+        again = tuple(count_again(work.session, [before] if new is None else [], [job]))
         work.commit()
-    return MeasuredIn(tuple(measured), job, new is not None, replaced)
+    return MeasuredIn(tuple(measured), job, new is not None, replaced, again)
 
 
 def as_measured(where: str | None, code: str, measured: Sequence[Measured], pile: PileSaid | None) -> Job:

@@ -158,6 +158,8 @@ def measure_lawn(  # noqa: PLR0913, PLR0917 - one a choice people have
         return
     anew = f"; measured anew: {', '.join(done.replaced)}" if done.replaced else ""
     print(f"Stored on {'the new ' if done.created else ''}job {job}{anew}.")
+    for note in done.again:
+        say(f"CAREFUL: {note}")
     if there.strips:
         say(f"Job {job} has strips of its own; they are what is cut.")
     if not done.created:

@@ -102,21 +102,30 @@ def test_what_was_cut_for_a_cancelled_job_is_told_with_how_to_log_it(
 
 COUNT_AGAIN = (
     "J3: 2 pieces cut for it from R-2 count again; what of them was logged as an offcut since is to be written off, "
-    "or it is planned with twice: stockplan stock --product G30 --batch B8 --form offcut\n"
+    "or it is planned with twice (see: stockplan stock --product G30 --batch B8 --form offcut)"
 )
 
 
 def test_pieces_that_count_again_as_a_job_is_changed_back_are_told(planned: Plan, tmp_path: Path) -> None:
     begun(planned)
     assert "count again" not in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2.1,2")
-    assert COUNT_AGAIN in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,1.9,2")
+    assert f"{COUNT_AGAIN}\n" in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,1.9,2")
     assert "count again" not in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,1.8,2")
 
 
 def test_pieces_that_count_again_as_a_job_is_promised_anew_are_told(planned: Plan, tmp_path: Path) -> None:
     begun(planned)
     ok("cancel-job", "J3")
-    assert COUNT_AGAIN in changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2,2")
+    told = changed(tmp_path, THREE, "strips", "J3,A,4,2,2", "J3,A,4,2,2")
+    assert f"{COUNT_AGAIN}; another job needs another code\n" in told
+
+
+def test_pieces_that_count_for_a_job_measured_in_under_a_code_used_before_are_told(planned: Plan) -> None:
+    begun(planned)
+    ok("cancel-job", "J3")
+    measured = ("measure-lawn", "J3", "4 x 2", "--product", "G30", "--lay-on", "2099-12-01")
+    assert f"CAREFUL: {COUNT_AGAIN}; another job needs another code\n" in ok(*measured)
+    assert "CAREFUL" not in ok("measure-lawn", "J3", "4 x 2.5")
 
 
 def test_what_is_cut_for_a_job_cancelled_before_is_told_with_how_to_log_it(planned: Plan) -> None:
