@@ -132,7 +132,19 @@ def best_choice(pairings: Sequence[Pairing], seconds: float = SECONDS) -> tuple[
     solver.parameters.random_seed = 0
     solver.parameters.max_time_in_seconds = seconds
     status = solver.solve(model)
-    if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return [], False
-    chosen = [one for one, variable in zip(useful, taken, strict=True) if solver.boolean_value(variable)]
-    return chosen, status == cp_model.OPTIMAL
+    found = [_one_by_one(useful)]
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        found.insert(0, [one for one, variable in zip(useful, taken, strict=True) if solver.boolean_value(variable)])
+    return max(found, key=lambda chosen: sum(one.gain_pence for one in chosen)), status == cp_model.OPTIMAL
+
+
+def _one_by_one(pairings: Sequence[Pairing]) -> list[Pairing]:
+    """Take pairings one after the other, what gains most first, for want of time to weigh them together."""
+    used: set[Hashable] = set()
+    chosen = []
+    for one in sorted(pairings, key=lambda one: (-one.gain_pence, one.enquiries, one.source.key)):
+        rows = _rows(one)
+        if used.isdisjoint(rows):
+            used.update(rows)
+            chosen.append(one)
+    return chosen

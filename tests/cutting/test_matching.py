@@ -158,3 +158,13 @@ def test_out_of_time_the_answer_is_sound_and_not_said_to_be_proven() -> None:
     found = match(everything, seconds=0)
     assert_sound(found, everything)
     assert not found.proven
+
+
+def test_with_no_time_to_weigh_them_together_pairings_are_taken_one_by_one() -> None:
+    enquiries, offcuts = random_case(Random(3), 12, 12)
+    everything = pairings(enquiries, offcuts, 2)
+    exact = [everything.exact(one) for one in everything.bounded()]
+    chosen, proven = best_choice(exact, 0)
+    assert not proven
+    assert max(exact, key=lambda one: one.gain_pence) in chosen
+    assert_sound(Matched(tuple(enquiries), tuple(everything.worths), tuple(chosen), proven), everything)
