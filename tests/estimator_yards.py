@@ -18,7 +18,7 @@ from stockplan.domain.stock import StockForm, StockItem, SupplyForm
 
 WIDEST = 4000
 PENCE = 6  # one a leftover: worth is rounded down leftover by leftover
-LAYOUT = LayoutSettings(selvedge_mm=0, least_narrow_mm=500, warn_narrow_mm=500)
+LAYOUT = LayoutSettings(free_side_mm=0, selvedge_mm=0, least_narrow_mm=500, warn_narrow_mm=500)
 
 
 def lying(tag: str, width: int, length: int, batch: str = "B1", form: str = "offcut", pence: int = 1000) -> Source:

@@ -202,6 +202,8 @@ class Answer:
         Whether everything is there before the lay date.
     laying
         For which way to lay a lawn; None where sizes were asked for.
+    narrow_mm
+        How much the narrower side of that seam covers across, where the firm wants it pointed out; else 0.
     """
 
     ready: Ready
@@ -211,6 +213,7 @@ class Answer:
     freeing: Freeing | None = None
     in_time: bool = True
     laying: Laying | None = None
+    narrow_mm: int = 0
 
     @property
     def seams_pence(self) -> int:

@@ -18,8 +18,8 @@ from stockplan.domain.worth import LEAST_WIDTH_MM
 def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: LayoutSettings) -> Iterator[Answer]:
     """Give ways to cover one piece by two side by side, of one batch, with a seam along the pile; the cheapest first.
 
-    Each of the two is cut wider by what is trimmed off a seamed side, and covers no less than the narrowest strip the
-    firm lays.
+    Each of the two is cut wider by what is trimmed off a seamed side. As laid, its free side trimmed too, it covers no
+    less than the narrowest strip the firm lays.
 
     Parameters
     ----------
@@ -32,14 +32,13 @@ def side_by_side(desk: Desk, sources: Iterable[Source], size: Size, layout: Layo
     """
     length = size[1]
     total, least = _widths(size, layout)
-    seam_pence = _seam_pence(layout, length)
     if total < 2 * least:
         return
     seam = _Seam(desk, total, length, least)
     bounded: list[tuple[float, _Pair | tuple[Take, ...]]] = list(seam.pairs(sources))
     for _, takes in cheapest(bounded, seam.refine):
         assert not isinstance(takes, _Pair)
-        yield Answer(Ready.FREE, takes, length, seam_pence)
+        yield _seamed(Ready.FREE, takes, length, layout)
 
 
 def bought_side_by_side(
@@ -70,17 +69,24 @@ def bought_side_by_side(
         if least <= left <= widest and least <= total - left <= widest
     )
     takes = min((way for way in ways if way), key=lambda way: sum(take.cost_pence for take in way), default=None)
-    return Answer(Ready.BUY, takes, length, _seam_pence(layout, length)) if takes else None
+    return _seamed(Ready.BUY, takes, length, layout) if takes else None
 
 
 def _widths(size: Size, layout: LayoutSettings) -> tuple[int, int]:
-    """Of both pieces together, and of the narrower at least."""
-    return size[0] + 2 * layout.selvedge_mm, layout.least_narrow_mm + layout.selvedge_mm
+    """Of both pieces together, and of the narrower at least: with what is trimmed off at its seam and its free side."""
+    return size[0] + 2 * layout.selvedge_mm, layout.least_narrow_mm + _trimmed_mm(layout)
 
 
-def _seam_pence(layout: LayoutSettings, length_mm: int) -> int:
-    """Pence for a seam of this length along the pile, rounded up."""
-    return -(-layout.seam_pence_per_m * length_mm // 1000)
+def _trimmed_mm(layout: LayoutSettings) -> int:
+    """What of a side does not cover."""
+    return layout.selvedge_mm + layout.free_side_mm
+
+
+def _seamed(ready: Ready, takes: tuple[Take, ...], length_mm: int, layout: LayoutSettings) -> Answer:
+    """An answer with a seam of this length along the pile, its cost rounded up to the penny."""
+    covers = min(width for take in takes for width, _ in take.pieces) - _trimmed_mm(layout)
+    narrow = covers if covers < layout.warn_narrow_mm else 0
+    return Answer(ready, takes, length_mm, -(-layout.seam_pence_per_m * length_mm // 1000), narrow_mm=narrow)
 
 
 class _Pair:

@@ -147,6 +147,8 @@ def answer_line(answer: Answer, *, several: bool = False) -> str:
             parts.append(f"{seams_words(answer.laying)}, {money(answer.laying.seam_pence)}")
     if answer.seam_mm:
         parts.append(f"one seam of {metres(answer.seam_mm)} m along the pile, {money(answer.seam_pence)}")
+    if answer.narrow_mm:
+        parts.append(f"NARROW: one strip covers only {metres(answer.narrow_mm)} m")
     if answer.freeing:
         parts.append(_freeing_words(answer.freeing))
     if not answer.in_time:

@@ -21,6 +21,7 @@ from stockplan.domain.layout import LayoutSettings
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
 from stockplan.errors import RequestError
+from stockplan.report.cover_text import answer_line
 
 # --- every way there is ----------------------------------------------------------------------------------------------
 
@@ -276,6 +277,19 @@ def test_a_seam_takes_selvedge_off_both_sides_and_costs_its_metres() -> None:
     (answer,) = [one for one in found.of(Ready.FREE) if {take.source.key for take in one.takes} == {"K-1", "K-2"}]
     assert sum(take.pieces[0][0] for take in answer.takes) == 3100 + 2 * layout.selvedge_mm
     assert (answer.seam_mm, answer.seam_pence) == (1800, 1080)
+
+
+def test_neither_side_of_a_seam_covers_less_than_the_narrowest_strip_and_a_narrow_one_is_pointed_out() -> None:
+    """Of a side of 380 mm, 30 come off at the seam and 50 at the free side: 300 are left, the least there may be."""
+    wide, layout = lying("K-1", 780, 2000), LayoutSettings()
+    assert not answered(asked((1099, 2000)), wide, lying("K-2", 379, 2000), layout=layout).answers
+    (answer,) = answered(asked((1100, 2000)), wide, lying("K-2", 380, 2000), layout=layout).answers
+    assert answer.narrow_mm == 300
+    assert "one seam of 2.00 m along the pile, 12.00; NARROW: one strip covers only 0.30 m; costs" in answer_line(
+        answer
+    )
+    (wider,) = answered(asked((1300, 2000)), wide, lying("K-2", 580, 2000), layout=layout).answers
+    assert "NARROW" not in answer_line(wider)
 
 
 def test_a_part_roll_gives_both_sides_of_a_seam_one_behind_the_other() -> None:
