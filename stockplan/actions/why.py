@@ -85,7 +85,7 @@ def ask_why(
         if part is None and number is None:
             found, plan, part = _last_with(session, name) or (found, plan, part)
         if part is None:
-            neither = f"plan {found.number} neither serves, cuts nor orders {name}; it does: {_all_in(plan)}"
+            neither = f"plan {found.number} neither serves, cuts nor orders {name}; {_instead(plan, name)}"
             raise RequestError(_cannot_be_laid(session, plan, name) or neither)
         request = _asked_for(session, plan, part, found.number)
     jobs = {job.code: job for job in read_request(found.plan_json).jobs}
@@ -131,8 +131,13 @@ def _named_in(part: ProductPlan) -> list[str]:
     return [*sorted(jobs), *(cuts.source for cuts in part.cuts)]
 
 
-def _all_in(plan: Plan) -> str:
-    return ", ".join(name for part in plan.products for name in _named_in(part)) or "nothing"
+def _instead(plan: Plan, typed: str) -> str:
+    """Say what a plan names that is but spelt otherwise than what was typed; else all that it names."""
+    from stockplan.store.sheet_spelling import folded  # noqa: PLC0415
+
+    names = [name for part in plan.products for name in _named_in(part)]
+    meant = [name for name in names if folded(name) == folded(typed)]
+    return f"perhaps {' or '.join(meant)} is meant" if meant else f"it does: {', '.join(names) or 'nothing'}"
 
 
 def _asked_for(session: Session, plan: Plan, part: ProductPlan, number: int) -> PlanRequest:

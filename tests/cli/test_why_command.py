@@ -81,6 +81,7 @@ def test_what_is_not_in_the_plan_is_refused_with_what_is(planned: Path) -> None:
     refused = run("why", "J7")
     assert refused.exit_code == 1
     assert "plan 1 neither serves, cuts nor orders J7; it does: J1, J2, P-1" in refused.stderr
+    assert run("why", "j2").stderr.endswith("nor orders j2; perhaps J2 is meant\n")
     missing = run("why", "J1", "--plan", "4")
     assert missing.exit_code == 1
     assert "there is no plan 4" in missing.stderr
