@@ -16,6 +16,7 @@ from stockplan.domain.stock import StockForm, StockItem
 from stockplan.domain.units import size
 
 MOST_NAMED = 3  # things a sentence names
+MOST_ROLLS = 3  # told of in full; the same is often left over for many
 Size = tuple[int, int]  # width and length, mm
 _Found = Sequence[tuple[Standing, Sequence[PlannedLeftover]]]
 
@@ -77,8 +78,10 @@ class LeftByPlans:
             As in `for_short`.
         """
         whole = {item.tag for item in stock if item.form is StockForm.ROLL}
-        for tag, told in self._instead(plan, whole, begun):
-            yield f"{tag} may stay whole: {told}"
+        found = list(self._instead(plan, whole, begun))
+        yield from (f"{tag} may stay whole: {told}" for tag, told in found[:MOST_ROLLS])
+        if more := [tag for tag, _ in found[MOST_ROLLS:]]:
+            yield f"{', '.join(more)} may stay whole as well, each by itself"
 
     def _instead(self, plan: Plan, those: Collection[str], begun: Mapping[str, str]) -> Iterator[tuple[str, str]]:
         """Give each of some sources that something left over could stand in for, and what is to be told of that."""

@@ -78,3 +78,14 @@ def test_a_whole_roll_that_what_is_left_over_could_spare_is_told() -> None:
     assert list(LEFT.for_whole_rolls(opened, stock, {"J9": "B7"})) == []
     part = build(request, {"P-9": read_cuts(request, *drops)}).plan
     assert list(LEFT.for_whole_rolls(part, stock, {})) == []
+
+
+def test_of_many_whole_rolls_the_first_are_told_in_full() -> None:
+    tags = [f"R-1{number}" for number in range(6)]
+    jobs = [replace(NEW, code=f"J1{number}", strips=(Strip("A", 4000, 1500),)) for number in range(6)]
+    request = small_request(*jobs, stock=[replace(ROLL, tag=tag) for tag in tags])
+    cuts = {tag: read_cuts(request, f"1500: {job.code}.A1") for tag, job in zip(tags, jobs, strict=True)}
+    left = replace(LEFT, jobs={**JOBS, **{job.code: job for job in jobs}})
+    *first, rest = left.for_whole_rolls(build(request, cuts).plan, request.stock, {})
+    assert [told.split()[0] for told in first] == tags[:3]
+    assert rest == "R-13, R-14, R-15 may stay whole as well, each by itself"
