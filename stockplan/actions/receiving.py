@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from stockplan.store.rows import Rows
 
 
-def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "") -> Done:
+def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "", *, as_typed: bool = False) -> Done:
     """Take something into the yard that no order announced.
 
     Parameters
@@ -29,12 +29,14 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
         A remark; default none.
     delivery
         Number of a delivery note; default none.
+    as_typed
+        That across and along are not exchanged, however it looks.
 
     Raises
     ------
     StockplanError
         When a field cannot be, the product is unknown, the tag was used before, the delivery is an order that is still
-        to come, or tag, batch or bay are spelt otherwise than in the yard.
+        to come, tag, batch or bay are spelt otherwise than in the yard, or across and along look exchanged.
     StoreError
         When the store cannot be read or written.
     """
@@ -42,24 +44,23 @@ def receive(where: str | None, item: StockItem, why: str = "", delivery: str = "
     from stockplan.actions.spelling import check_spelling  # noqa: PLC0415 - only here
     from stockplan.actions.typed import check_item  # noqa: PLC0415 - only here
 
-    def check_store(rows: Rows, yard: Yard) -> None:
+    def check_rest(rows: Rows) -> None:
         check_all(
             lambda: _check_product(rows, item.product),
             lambda: _check_delivery(rows, delivery),
-            lambda: check_unused(yard, item.tag),
             lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
+            lambda: _check_sides(rows, item, as_typed=as_typed),
         )
+
+    def check_store(rows: Rows, yard: Yard) -> None:
+        check_all(lambda: check_rest(rows), lambda: check_unused(yard, item.tag))
 
     with every_fault(lambda: look_at(where, item.tag, check_store)):
         check_item(item, delivery)
 
     def entries(rows: Rows, yard: Yard) -> list[Entry]:
         with every_fault(lambda: check_unused(yard, item.tag)):
-            check_all(
-                lambda: _check_product(rows, item.product),
-                lambda: _check_delivery(rows, delivery),
-                lambda: check_spelling(rows, item.product, item.batch, item.tag, item.bay),
-            )
+            check_rest(rows)
         return [received(item, why, delivery=delivery)]
 
     return write_about(where, item.tag, entries)
@@ -152,6 +153,37 @@ def _exchanged(rows: Rows, before: StockItem, size_mm: tuple[int, int]) -> str:
 
     widest = read_full_widths(rows, [before.product]).get(before.product, 0)
     return exchanged(size_mm, (before.width_mm, before.length_mm), widest)
+
+
+def looks_turned(where: str | None, product: str, size_mm: tuple[int, int]) -> str:
+    """Say why across and along look exchanged in a new thing; empty when they do not.
+
+    Parameters
+    ----------
+    where, product
+        The store, and what grass it is.
+    size_mm
+        As measured, across and along, mm.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    return look_at(where, "", lambda rows, _: _turned(rows, product, size_mm))
+
+
+def _turned(rows: Rows, product: str, size_mm: tuple[int, int]) -> str:
+    from stockplan.domain.offcut import too_wide  # noqa: PLC0415 - only here
+    from stockplan.store.plan_rows import read_full_widths  # noqa: PLC0415
+
+    return too_wide(size_mm, read_full_widths(rows, [product]).get(product, 0))
+
+
+def _check_sides(rows: Rows, item: StockItem, *, as_typed: bool) -> None:
+    odd = "" if as_typed else _turned(rows, item.product, (item.width_mm, item.length_mm))
+    if odd:
+        raise StockplanError(f"{odd}: are across and along exchanged? give it the other way round, or add --as-typed")
 
 
 def check_unused(yard: Yard, tag: str) -> None:

@@ -69,14 +69,20 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
     batch: Annotated[str, typer.Option(help="Its dye batch. Default: unknown.", show_default=False)] = "",
     form: Annotated[StockForm, typer.Option(help="How it lies there.")] = StockForm.ROLL,
     delivery: Annotated[str, typer.Option(help="Number of the delivery note.", show_default=False)] = "",
+    as_typed: Annotated[bool, typer.Option("--as-typed", help="Across and along are not exchanged.")] = False,
     why: WhyOption = "",
     store: StoreOption = None,
 ) -> None:
     """Take a thing into the yard that no order announced."""
+    from stockplan.actions.receiving import looks_turned  # noqa: PLC0415
     from stockplan.actions.receiving import receive as receive_item  # noqa: PLC0415
 
-    item = StockItem(tag, product, batch, form, measured.width_mm, measured.length_mm, bay, cost)
-    _tell(receive_item(store or context.obj, item, why, delivery), f"received, {_size(item)}, bay {bay}")
+    size_mm = (measured.width_mm, measured.length_mm)
+    if not as_typed and sys.stdin.isatty():
+        size_mm, as_typed = _which_way(looks_turned(store or context.obj, product, size_mm), size_mm)
+    item = StockItem(tag, product, batch, form, *size_mm, bay, cost)
+    done = receive_item(store or context.obj, item, why, delivery, as_typed=as_typed)
+    _tell(done, f"received, {_size(item)}, bay {bay}")
     tell_weight(store or context.obj, tag)
     tell_other_product(store or context.obj, item)
 
@@ -164,7 +170,11 @@ def _asked(where: str | None, tag: str, size_mm: tuple[int, int], cost: int | No
     """Ask which way round it is, where across and along look exchanged; say whether that was asked."""
     from stockplan.actions.receiving import exchanged_sides  # noqa: PLC0415
 
-    odd = exchanged_sides(where, tag, size_mm, cost)
+    return _which_way(exchanged_sides(where, tag, size_mm, cost), size_mm)
+
+
+def _which_way(odd: str, size_mm: tuple[int, int]) -> tuple[tuple[int, int], bool]:
+    """Ask which way round a thing is, where something is odd about it; say whether that was asked."""
     if not odd:
         return size_mm, False
     say(f"{odd[0].upper()}{odd[1:]}.")

@@ -76,9 +76,19 @@ def exchanged(found: Size, recorded: Size, widest_mm: int) -> str:
         return ""
     if _near(turned, recorded):
         return f"on record it is {size(*recorded)} m, not {size(*found)} m"
-    if widest_mm and turned[0] <= widest_mm < found[0]:
-        return f"no roll of it is wider than {metres(widest_mm)} m"
-    return ""
+    return too_wide(found, widest_mm)
+
+
+def too_wide(found: Size, widest_mm: int) -> str:
+    """Say that a thing is wider than any roll of its grass, where the other way round it would not be; else empty.
+
+    Parameters
+    ----------
+    found, widest_mm
+        As in `exchanged`.
+    """
+    width_mm, length_mm = found
+    return f"no roll of it is wider than {metres(widest_mm)} m" if 0 < length_mm <= widest_mm < width_mm else ""
 
 
 def _limits(source: StockItem | None, widest_mm: int) -> tuple[Size | None, str]:

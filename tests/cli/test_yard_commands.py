@@ -71,6 +71,17 @@ def test_life_of_a_roll(yard: Path) -> None:
     assert "The store" in ok("verify")
 
 
+def test_a_thing_received_with_across_and_along_exchanged_is_refused(yard: Path) -> None:
+    turned = ("receive", "C-9", "5.80x3.90", *NEW[3:], "--form", "offcut")
+    assert refused(*turned) == (
+        "stockplan: no roll of it is wider than 4.00 m: are across and along exchanged? give it the other way round, "
+        "or add --as-typed\n"
+    )
+    assert "received, 3.90 × 5.80 m" in ok("receive", "C-9", "3.90x5.80", *NEW[3:], "--form", "offcut")
+    assert "received, 5.80 × 3.90 m" in ok("receive", "C-10", *turned[2:], "--as-typed")
+    assert "received, 5.00 × 25.00 m" in ok("receive", "C-11", "5x25", *NEW[3:])
+
+
 def test_a_tag_that_looks_an_option_is_told_as_it_can_be_typed(yard: Path) -> None:
     ok("receive", *NEW[3:], "--", "-7", "4x5")
     said = refused("receive", "--product", "G30", "--bay", "F1", "--cost", "5", "--", "-7", "4x5")
