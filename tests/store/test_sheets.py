@@ -46,6 +46,15 @@ def test_files_that_are_not_read_are_named(tmp_path: Path) -> None:
     )
 
 
+def test_a_batch_that_lies_in_the_yard_in_other_grass_is_remarked_on_once(tmp_path: Path) -> None:
+    new = (
+        "N-1,G40,B7,offcut,1,2,A1,0\nN-2,G40,B7,offcut,1,2,A1,0\nN-3,G40,,offcut,1,2,A1,0\nN-4,G30,B7,offcut,1,2,A1,0\n"
+    )
+    read = read_folder(only(tmp_path, stock=STOCK + new), CONTENTS)
+    assert read.remarks == ("stock.csv:5: batch: B7 lies in the yard as G30; N-1 is stored as G40 all the same",)
+    assert read_folder(tmp_path, replace(CONTENTS, stock=read.stock)).remarks == ()
+
+
 def test_jobs_of_days_that_have_passed_are_remarked_on_unless_the_store_has_them_so(tmp_path: Path) -> None:
     write(tmp_path, jobs=JOBS.replace("2026-11-30", "2025-11-30"))
     read = read_folder(tmp_path, today=date(2026, 12, 1))
