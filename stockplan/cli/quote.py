@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -116,13 +117,13 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
     from stockplan.domain.units import parse_money  # noqa: PLC0415
 
-    for path in (page, customer):
-        if path is not None:
-            check_writable(path)
+    if page is not None and customer is not None and page.resolve() == customer.resolve():
+        raise typer.BadParameter("the firm's page and the customer's are two files", param_hint="--customer")
     if bool(sizes) == (lawn is not None):
         raise typer.BadParameter("give sizes such as 4x6.2, or a lawn with --lawn", param_hint="SIZE")
     asked, where = today or date.today(), store or context.obj
     day = lay_on or asked + timedelta(days=7)
+    files: list[Callable[[], object]] = [partial(check_writable, path) for path in (page, customer) if path is not None]
     checks: list[Callable[[], object]] = [
         lambda: check_days(day, asked, first, last),
         lambda: check_product(where, product),
@@ -133,7 +134,11 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
         from stockplan.actions.covering_lawns import check_lawn  # noqa: PLC0415
 
         checks.insert(0, lambda: check_lawn(where, lawn, large_is_right=large_is_right))
-    with every_fault(*checks):
+    else:
+        checks.insert(0, lambda: parse_sizes(sizes or ()))
+    with every_fault(*checks, *files):
+        for check in files:
+            check()
         enquiry = Enquiry(
             quote=name,
             product=product,

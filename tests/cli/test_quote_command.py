@@ -114,6 +114,16 @@ def test_what_cannot_be_quoted_is_refused(planner: Watched, arguments: tuple[str
     assert words in result.stderr
 
 
+def test_files_that_cannot_be_written_are_told_beside_everything_else(planner: Watched, tmp_path: Path) -> None:
+    page, customer = tmp_path / "away" / "firm.html", tmp_path / "gone" / "customer.html"
+    refused = run("quote", "7x2", *ASKED, "--product", "NO", "--page", str(page), "--customer", str(customer))
+    assert refused.exit_code == 1
+    for words in (f"{page.parent} is not there", f"{customer.parent} is not there", "size '7x2'", "no product NO;"):
+        assert words in refused.stderr
+    same = run("quote", "4x2", *ASKED, "--page", str(tmp_path / "q.html"), "--customer", str(tmp_path / "q.html"))
+    assert (same.exit_code, planner.asked) == (2, [])
+
+
 def test_a_job_that_nothing_covers_in_time_has_no_cost(planner: Watched, store: Path) -> None:
     result = run("quote", "2@4x12", "--product", "G30", "--today", "2026-11-23", "--lay-on", "2026-11-24")
     assert result.exit_code == 0, result.output
