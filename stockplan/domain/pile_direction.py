@@ -188,21 +188,29 @@ def _direction(group: Sequence[Lawn], wish: PileWish | None) -> PileDirection:
 
 
 def _by_practice(group: Sequence[Lawn]) -> PileDirection:
-    house = _edge_bearing(group, HOUSE)
-    places = {lawn.place for lawn in group}
-    if house is not None and LawnPlace.BACK in places:
-        return PileDirection(house, False, f"towards {HOUSE} ({BY_PRACTICE} in back gardens)")
-    if house is not None and LawnPlace.FRONT in places:
-        return PileDirection(_turned(house, 180.0), False, f"from {HOUSE} ({BY_PRACTICE} in front)")
+    back, front = (_house_bearing(group, place) for place in (LawnPlace.BACK, LawnPlace.FRONT))
+    if back is not None:
+        return PileDirection(back, False, f"towards {HOUSE} ({BY_PRACTICE} in back gardens)")
+    if front is not None:
+        return PileDirection(_turned(front, 180.0), False, f"from {HOUSE} ({BY_PRACTICE} in front)")
     return PileDirection(None, True, "open")
+
+
+def _house_bearing(group: Sequence[Lawn], place: LawnPlace) -> float | None:
+    """Bearing from the grass over the side called house, of the lawns in a place; None where none lies there.
+
+    Their own sides come first. A lawn across the house looks at it from the other side, and has no say in it.
+    """
+    there = [lawn for lawn in group if lawn.place is place]
+    beside = [lawn for lawn in group if lawn.place is LawnPlace.OTHER]
+    return _edge_bearing([*there, *beside], HOUSE) if there else None
 
 
 def _follows_the_back(group: Sequence[Lawn]) -> str:
     """Lawns in front whose pile leans by what is common practice at the back; nothing where a wish settles it."""
     front = [lawn.label for lawn in group if lawn.place is LawnPlace.FRONT]
-    settled = any(lawn.pile is not None for lawn in group) or _edge_bearing(group, HOUSE) is None
-    at_the_back = any(lawn.place is LawnPlace.BACK for lawn in group)
-    return ", ".join(front) if at_the_back and not settled else ""
+    settled = any(lawn.pile is not None for lawn in group) or _house_bearing(group, LawnPlace.BACK) is None
+    return "" if settled else ", ".join(front)
 
 
 def _edge_bearing(group: Sequence[Lawn], name: str) -> float | None:

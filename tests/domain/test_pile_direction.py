@@ -75,6 +75,22 @@ def test_common_practice_is_towards_the_house_behind_it_and_outward_in_front() -
     assert "common practice" in both.direction.why
 
 
+def test_a_house_between_two_lawns_is_leant_towards_at_the_back_whichever_was_measured_first() -> None:
+    """Over both the pile leans down the page: towards the house from the lawn above it, away from it below.
+
+    back
+    house
+    front
+    """
+    above = (EdgeNote(2, "house"),)
+    back, front = lawn(y_bearing=0.0), lawn("front", place=LawnPlace.FRONT, notes=above, y_bearing=0.0)
+    told = {pile_groups(group)[0].direction for group in ((back, front), (front, back))}
+    assert [(one.bearing, one.why) for one in told] == [(180.0, "towards house (common practice in back gardens)")]
+    (only_front,) = pile_groups([front, replace(back, notes=())])
+    assert only_front.direction.bearing == 180.0
+    assert pile_doubts([front, replace(back, notes=())]) == []
+
+
 def test_walking_the_outline_the_other_way_round_changes_no_direction() -> None:
     mirrored = Lawn("back", SQUARE[::-1], notes=(EdgeNote(2, "house"),), place=LawnPlace.BACK)
     assert mirrored.side(2) == (Point(6000, 0), Point(0, 0))
