@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, LargeOption, StoreOption, read_date, whole
-from stockplan.cli.saying import say
+from stockplan.cli.saying import fitted, say
 
 Sizes = Annotated[
     list[str] | None,
@@ -105,6 +105,6 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     else:
         from stockplan.report.cover_text import cover_text, held_words  # noqa: PLC0415
 
-        print(cover_text(found.coverage, found.currency, found.note))
+        print(fitted(cover_text(found.coverage, found.currency, found.note)))
         if held and hold is not None and until is not None:
             say(held_words(held, hold, until.isoformat()))

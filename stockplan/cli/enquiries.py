@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, read_date, whole
+from stockplan.cli.saying import fitted
 
 
 def enquiries(
@@ -43,4 +44,4 @@ def enquiries(
     if as_json:
         print(enquiries_to_json(*parts), end="")
     else:
-        print(enquiries_text(*parts))
+        print(fitted(enquiries_text(*parts)))

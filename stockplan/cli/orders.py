@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
-from stockplan.cli.saying import room, say
+from stockplan.cli.saying import fitted, room, say
 from stockplan.cli.weights import tell_weight
 from stockplan.cli.yard import SizeArgument, tell_other_product
 from stockplan.domain.as_typed import argument
@@ -43,7 +43,7 @@ def orders(
         document = {"format": "stockplan-orders", "version": 1, "orders": [_record(one) for one in found]}
         print(json_document(document), end="")
     else:
-        print(_listed(found))
+        print(fitted(_listed(found)))
 
 
 def _listed(found: Sequence[OrderShown]) -> str:

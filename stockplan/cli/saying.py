@@ -23,6 +23,21 @@ def room() -> int | None:
     return shutil.get_terminal_size().columns
 
 
+def fitted(text: str) -> str:
+    """Break lines between words where they are wider than the terminal that shows them; elsewhere leave them."""
+    width = room()
+    if width is None or all(len(line) <= width for line in text.split("\n")):
+        return text
+    from textwrap import fill  # noqa: PLC0415
+
+    return "\n".join(
+        line
+        if len(line) <= width
+        else fill(line, width, subsequent_indent="    ", break_long_words=False, break_on_hyphens=False)
+        for line in text.split("\n")
+    )
+
+
 def stored_words() -> str:
     """Tell whoever is stopped by something what is stored all the same."""
     if STORED.plan is not None:

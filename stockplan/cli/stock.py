@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import AtLeastOption, JsonFlag, LeastSize, StoreOption
-from stockplan.cli.saying import room, say
+from stockplan.cli.saying import fitted, room, say
 from stockplan.domain.stock import StockForm
 
 FIRST_SHOWN = 200  # more would only run past
@@ -43,7 +43,7 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
     wanted = StockFilter(product, batch, bay, least.width_mm, least.length_mm, form, free)
     most = None if everything or as_json or not _someone_looks() else FIRST_SHOWN
     found = list_stock(where, wanted, ledger_day(), oldest=oldest, most=most)
-    print(stock_json(found) if as_json else stock_list(found))
+    print(stock_json(found) if as_json else fitted(stock_list(found)))
     if product is not None and not found.number:
         from stockplan.actions.looking import unknown_product  # noqa: PLC0415
 
@@ -91,10 +91,10 @@ def history(
         print(json_document(document), end="")
         return
     if story.origin is not None:
-        print(origin_words(story.origin) + "\n")
+        print(fitted(origin_words(story.origin)) + "\n")
     print(history_list(story.movements, room=room()) + "\n")
     if story.found is not None:
-        print(f"It lies in the yard:\n{stock_list(listing([story.found]))}")
+        print(fitted(f"It lies in the yard:\n{stock_list(listing([story.found]))}"))
     elif story.gone is not None:
         print(f"It has left the yard: {story.gone.how.value.replace('_', ' ')}.")
     else:

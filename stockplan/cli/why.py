@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 from stockplan.cli.options import JsonFlag, StoreOption, whole, with_decimals
-from stockplan.cli.saying import say
+from stockplan.cli.saying import fitted, say
 
 
 def why(
@@ -43,4 +43,4 @@ def why(
     if as_json:
         print(why_to_json(found.why, found.plan, found.currency), end="")
     else:
-        print(why_text(found.why, found.job, found.plan))
+        print(fitted(why_text(found.why, found.job, found.plan)))
