@@ -69,7 +69,7 @@ def cover(
         return list(everything_free() if everything_free else offer.free)
 
     counters = {code: _Counter(question, offer, code) for code in question.products}
-    whole = _ranked((answer for one in counters.values() for answer in one.whole(most_pence)), question.most)
+    whole = _whole(counters.values(), question, most_pence)
     seamed: list[Answer] = []
     misses: tuple[Miss, ...] = ()
     if not whole and (most_pence == inf or len(question.pieces) == 1):
@@ -85,6 +85,17 @@ def cover(
         others = [miss for one in counters.values() for miss in one.other_misses(rests + promised, bought)]
         misses += tuple(sorted(others, key=lambda miss: (miss.ready is Ready.BUY, miss.across_mm + miss.along_mm)))
     return Coverage(question, (*whole, *seamed, *rests, *promised, *bought), misses)
+
+
+def _whole(counters: Iterable[_Counter], question: Question, most_pence: float) -> list[Answer]:
+    """Free answers without a seam; in one grass after the other, no further than those known make worth while."""
+    highest = most_pence if len(question.pieces) > 1 else inf
+    found: list[Answer] = []
+    for one in counters:
+        found = _ranked([*found, *one.whole(highest)], question.most)
+        if len(found) == question.most and not _unsound(found[-1]):
+            highest = min(highest, found[-1].cost_pence)
+    return found
 
 
 def _promised(
@@ -107,12 +118,16 @@ def _ranked(answers: Iterable[Answer], most: int) -> list[Answer]:
     """Put answers in order: in time, sound, known to be replaceable, cheap; and keep the first few."""
 
     def rank(answer: Answer) -> tuple[bool, bool, bool, int, int, list[str]]:
-        unsound = any(take.source.condition for take in answer.takes)
         unknown = answer.freeing is not None and answer.freeing.cost_pence is None
         keys = [take.source.key for take in answer.takes]
-        return not answer.in_time, unsound, unknown, answer.cost_pence, len(keys), keys
+        return not answer.in_time, _unsound(answer), unknown, answer.cost_pence, len(keys), keys
 
     return sorted(answers, key=rank)[:most]
+
+
+def _unsound(answer: Answer) -> bool:
+    """Whether something that it takes is wet, damaged or the like."""
+    return any(take.source.condition for take in answer.takes)
 
 
 def _rather(before: Answer | None, freeing: Freeing) -> bool:
@@ -144,16 +159,16 @@ class _Counter:
         mine = [one for one in sources if one.product == self.product and not one.condition]
         return [one for one in mine if self._in_time(one)]
 
-    def whole(self, most_pence: float) -> Iterator[Answer]:
-        """Free answers without a seam; as many sound ones as are wanted, and as many of the others."""
-        pieces, most = self.question.pieces, self.question.most
-        highest = most_pence if len(pieces) > 1 else inf
-        for sources in (
-            [one for one in self.free if not one.condition],
-            [one for one in self.free if one.condition],
-        ):
-            for takes in from_one_batch(self.desk, sources, pieces, most, highest):
+    def whole(self, highest: float) -> Iterator[Answer]:
+        """Free answers without a seam, none dearer than so much; others than sound ones where these are too few."""
+        pieces, wanted = self.question.pieces, self.question.most
+        for unsound in (False, True):
+            sources = [one for one in self.free if bool(one.condition) is unsound]
+            for takes in from_one_batch(self.desk, sources, pieces, self.question.most, highest):
+                wanted -= 1
                 yield Answer(Ready.FREE, takes)
+            if wanted <= 0:
+                break
 
     def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:
         """Free answers with a seam; sound sources only, which is what a seam needs."""
@@ -240,8 +255,8 @@ class _Counter:
         costs = sorted(
             one.cost_pence for one in known if one.freeing is not None and one.freeing.cost_pence is not None
         )
-        sound = not any(take.source.condition for take in answer.takes)
-        return costs[self.question.most - 1] - answer.seam_pence if sound and len(costs) >= self.question.most else inf
+        few = _unsound(answer) or len(costs) < self.question.most
+        return inf if few else costs[self.question.most - 1] - answer.seam_pence
 
     def _search(self, everything: Callable[[], list[Source]]) -> FreeingSearch:
         if self._freeing is None:

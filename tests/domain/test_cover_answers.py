@@ -117,6 +117,26 @@ def test_several_pieces_in_random_yards(block: int) -> None:
         judge(seed, 3, 4)
 
 
+@pytest.mark.parametrize("block", range(4))
+def test_of_several_grasses_the_best_of_each_are_told(block: int) -> None:
+    """However far one grass needs to be gone into, once answers in another are known: nothing is lost by it."""
+    for seed in range(8000 + 25 * block, 8000 + 25 * block + 25):
+        random = Random(seed)
+        yard = [
+            replace(one, key=f"{grass}-{one.key}", product=grass, condition=random.choice(["", "", "wet"]))
+            for grass in ("G20", "G30", "G40")
+            for one in random_yard(random, 6)
+        ]
+        pieces = in_order(tuple((500 * random.randint(1, 5), 500 * random.randint(2, 5)) for _ in range(seed % 3 + 1)))
+        offer = Offer(yard, (), dict.fromkeys(("G20", "G30", "G40"), WIDEST), layout=LAYOUT)
+        every = Question(pieces, tuple(offer.widest_mm), TODAY, None, 2)
+        each = [cover(replace(every, products=(grass,)), offer).of(Ready.FREE) for grass in every.products]
+        apart = [one for answers in each for one in answers if not one.seam_mm]
+        apart.sort(key=lambda one: (any(take.source.condition for take in one.takes), one.cost_pence))
+        told = [one for one in cover(every, offer).of(Ready.FREE) if not one.seam_mm]
+        assert [one.cost_pence for one in told] == [one.cost_pence for one in apart[:2]], seed
+
+
 @pytest.mark.slow
 def test_one_piece_in_random_yards_many_times() -> None:
     for seed in range(10_000, 12_000):
