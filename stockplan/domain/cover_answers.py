@@ -88,10 +88,13 @@ def cover(
 
 
 def _whole(counters: Iterable[_Counter], question: Question, most_pence: float) -> list[Answer]:
-    """Free answers without a seam; in one grass after the other, no further than those known make worth while."""
+    """Free answers without a seam; in one grass after the other, no further than those known make worth while.
+
+    The grass of which the cheapest offcut costs least goes first, as it is likely to give the cheapest answers.
+    """
     highest = most_pence if len(question.pieces) > 1 else inf
     found: list[Answer] = []
-    for one in counters:
+    for one in sorted(counters, key=_Counter.cheapest_free):
         found = _ranked([*found, *one.whole(highest)], question.most)
         if len(found) == question.most and not _unsound(found[-1]):
             highest = min(highest, found[-1].cost_pence)
@@ -151,6 +154,10 @@ class _Counter:
         self.here = {load.source.key: load.source for load in self.loads if load.here}
         self.supply = [option for option in offer.supply if option.product == product]
         self._freeing: FreeingSearch | None = None
+
+    def cheapest_free(self) -> float:
+        """What the cheapest grass of the free things costs for its area."""
+        return min((one.pence_per_mm2 for one in self.free), default=inf)
 
     def _in_time(self, source: Source) -> bool:
         return source.there_before(self.question.lay_on)
