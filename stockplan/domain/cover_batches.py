@@ -8,10 +8,12 @@ from __future__ import annotations
 
 from bisect import insort
 from collections.abc import Iterable, Iterator, Sequence
+from heapq import heapify, heappop, heappush
+from itertools import count
 from math import inf
 
 from stockplan.domain.cover import Take
-from stockplan.domain.cover_search import Desk, OneSource, cheapest, from_one_source
+from stockplan.domain.cover_search import Desk, OneSource, cheapest
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, with_first
 
@@ -26,7 +28,7 @@ class _Batch:
         self.desk, self.sources, self.pieces = desk, sources, pieces
         self._bounds: dict[Pieces, float] = {}
         self._shares: dict[Pieces, float] = {(): 0.0}
-        self._ranked: dict[Pieces, tuple[list[Take], Iterator[Take]]] = {}
+        self._ranked: dict[Pieces, _Ranked] = {}
 
     def least(self) -> float:
         """A bound on what sharing the pieces out costs at least."""
@@ -71,26 +73,48 @@ class _Batch:
                 break
             if not taken and not rest:
                 continue
-            for take in self._cheapest(block):
-                if spent + take.cost_pence + self._share(rest) >= self._limit:
-                    break
+            others = spent + self._share(rest)
+            for take in self._cheapest(block, others):
                 if take.source.key not in used:
                     self._split(rest, [*taken, take], spent + take.cost_pence)
 
-    def _cheapest(self, block: Pieces) -> Iterator[Take]:
-        """Sources for a block, the cheapest first, cut as they are asked for."""
+    def _cheapest(self, block: Pieces, others: float) -> Iterator[Take]:
+        """Sources for a block, the cheapest first, that with what all others cost are below the limit as it then is."""
         if block not in self._ranked:
-            self._ranked[block] = ([], from_one_source(self.desk, self.sources, block))
-        known, others = self._ranked[block]
-        place = 0
-        while True:
-            if place == len(known):
-                take = next(others, None)
-                if take is None:
-                    return
-                known.append(take)
-            yield known[place]
+            self._ranked[block] = _Ranked(self.desk, self.sources, block)
+        ranked, place = self._ranked[block], 0
+        while (take := ranked.at(place, self._limit - others)) is not None:
+            yield take
             place += 1
+
+
+class _Ranked:
+    """Sources for a block from the cheapest on, each bounded at first and cut only where that may be of use."""
+
+    def __init__(self, desk: Desk, sources: Sequence[Source], block: Pieces) -> None:
+        single = OneSource(desk, sources, block)
+        self._refine = single.refine
+        self._known: list[Take] = []
+        self._order = count(len(single.bounded))
+        self._waiting: list[tuple[float, int, int, Source | tuple[Source] | Take, bool]] = [
+            (cost, place, place, one, False) for place, (cost, one) in enumerate(single.bounded)
+        ]
+        heapify(self._waiting)
+
+    def at(self, place: int, below: float) -> Take | None:
+        """The take in a place, the next of those given before at most; None where it costs no less than a limit."""
+        while place == len(self._known):
+            if not self._waiting or self._waiting[0][0] >= below:
+                return None
+            _, first, _, one, exact = heappop(self._waiting)
+            if exact:
+                assert isinstance(one, Take)
+                self._known.append(one)
+                break
+            for better, other, known in self._refine(one):
+                heappush(self._waiting, (better, first, next(self._order), other, known))
+        take = self._known[place]
+        return take if take.cost_pence < below else None
 
 
 _Candidate = Source | tuple[Source] | Take | _Batch | list[Take]
