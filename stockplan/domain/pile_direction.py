@@ -125,7 +125,8 @@ def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
 
     Those seen together may have been measured on axes that are not parallel, so that one lies turned: either north is
     known for some of them only, or each has sides of the name that the direction follows, and these face different ways
-    where north is not known. And a lawn in front may only be thought to be seen together with one at the back.
+    where north is not known. Where it is, a wish that names such sides may be meant for another of them. And a lawn in
+    front may only be thought to be seen together with one at the back.
 
     Parameters
     ----------
@@ -153,11 +154,14 @@ def pile_doubts(lawns: Sequence[Lawn], wish: PileWish | None = None) -> list[str
         facing = {lawn.label: _edge_bearing([lawn], name) for lawn in group if name and lawn.named(name)}
         known = [bearing for bearing in facing.values() if bearing is not None]
         apart = max((abs((one - known[0] + 180.0) % FULL_CIRCLE - 180.0) for one in known), default=0.0)
+        each = ", ".join(f"{label} {bearing:.0f}°" for label, bearing in facing.items() if bearing is not None)
         if apart > PARALLEL_DEGREES and without:
-            each = ", ".join(f"{label} {bearing:.0f}°" for label, bearing in facing.items() if bearing is not None)
             doubts.append(
                 f"{name} lies at {each}: right only where their x axes are parallel; else give north for each"
             )
+        elif own is not None and (min(apart, 180.0 - apart) if own.either_way else apart) > PARALLEL_DEGREES:
+            first = next(iter(facing))
+            doubts.append(f"{name} lies at {each}: the pile lies as {first} has it; else ask for it by a bearing")
     return doubts
 
 

@@ -121,6 +121,17 @@ def test_axes_that_may_not_be_parallel_are_pointed_out() -> None:
     assert pile_doubts([lawn(cannot_be_seen_with=("side",)), turned]) == []
 
 
+def test_a_wish_that_names_sides_facing_different_ways_is_pointed_out() -> None:
+    front = lawn("front", notes=(EdgeNote(2, "house"),), place=LawnPlace.FRONT, y_bearing=0.0)
+    back = lawn(y_bearing=0.0)
+    (doubt,) = pile_doubts([front, back], parse_pile("towards house"))
+    assert doubt == "house lies at front 0°, back 180°: the pile lies as front has it; else ask for it by a bearing"
+    assert pile_groups([front, back], parse_pile("towards house"))[0].direction.bearing == 0.0
+    assert pile_doubts([front, back], parse_pile("bearing 0")) == []
+    assert pile_doubts([front, back], parse_pile("square to house")) == []
+    assert pile_doubts([replace(front, notes=()), back], parse_pile("towards house")) == []
+
+
 def test_north_known_for_some_lawns_only_is_doubted() -> None:
     (doubt,) = pile_doubts([lawn(y_bearing=30.0), lawn("side", notes=())])
     assert doubt.startswith("north is known for back, and not for side: right only where the y axis there points north")
