@@ -8,12 +8,12 @@ from typing import NamedTuple
 
 from stockplan.domain.cover import Question, Take
 from stockplan.domain.cover_batches import from_one_batch
-from stockplan.domain.cover_purchase import cheapest_purchases, is_small
+from stockplan.domain.cover_purchase import MOST_PIECES, cheapest_purchases, is_small
 from stockplan.domain.cover_search import Desk
 from stockplan.domain.cover_source import Source, source_of
 from stockplan.domain.jobs import Job
 from stockplan.domain.layout import Layout
-from stockplan.domain.pieces import Pieces, in_order
+from stockplan.domain.pieces import Pieces, in_order, subsets
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, SupplyForm
@@ -140,11 +140,11 @@ class _Added:
         return min(found, default=None)
 
     def _bought(self, pieces: Pieces) -> list[Take] | None:
-        """The purchases that cost least together; one for each piece where there are too many to try every sharing."""
+        """The purchases that cost least together; a few pieces at a time where these are too many to share out."""
         request, lay_on = self.request, self.job.lay_on
         in_time = [option for option in self.supply if (lay_on - request.today).days > option.lead_days]
         found: list[Take] = []
-        for some in [pieces] if is_small(pieces) else [(piece,) for piece in pieces]:
+        for some in [pieces] if is_small(pieces) else _few_at_a_time(pieces):
             question = Question(some, (self.job.product,), request.today, lay_on)
             takes = cheapest_purchases(self.desk, in_time, question)
             if takes is None:
@@ -194,6 +194,18 @@ class _Added:
                     left.source, self.job.product, batch, form, left.width_mm, left.length_mm, cost, left.value_pence,
                     item.bay if item else "", "", there,
                 )  # fmt: skip
+
+
+def _few_at_a_time(pieces: Pieces) -> Iterator[Pieces]:
+    """Part pieces, in their order, into as many of them together as are soon shared out: alike ones, or three."""
+    some: Pieces = ()
+    for piece in pieces:
+        if len(subsets((*some, piece))) > MOST_PIECES + 1:
+            yield some
+            some = ()
+        some = (*some, piece)
+    if some:
+        yield some
 
 
 def pieces_of(strips: Sequence[Strip]) -> Pieces:

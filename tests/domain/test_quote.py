@@ -156,6 +156,13 @@ def test_a_job_that_takes_the_grass_of_another_costs_the_others_replacement() ->
     assert found.cost.least <= 30_000 <= found.cost.most
 
 
+def test_grass_for_many_pieces_is_bought_for_some_of_them_together() -> None:
+    """14 of 2 × 1 m, more than can be shared out in every way: 7 lengths of 1 m at 50.00, each ripped in two."""
+    new = job("J1", "2000x1000*14")
+    found, _ = bracketed(problem([new], [], [cut_lengths("4000x15000", 5000)]), new, 5)
+    assert found.ceiling == 7 * (5000 + 300)
+
+
 def test_no_purchase_in_time_means_no_ceiling() -> None:
     new = replace(job("J1", "4000x5000"), lay_on=TODAY + timedelta(days=3))
     request = problem([new], [item("P", "4000x6000", form="part_roll")], [rolls("4000x25000", 90_000, lead_days=3)])
