@@ -9,8 +9,8 @@ recreate was seen to make; the best loads of every batch are added to it, and so
 pass over the batches they are tried with the sets of pieces listed so far alone, which takes 2 to 3 s in place of 4 to
 15 and gives most of the loads; a batch that time does not reach has what `standing.py` says of it.
 
-On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the best plans, this 0.1 to 0.7 %
-after a minute, on two weeks of 13 1.0 and 1.1 %: one with sizes of 10 mm, where there is time for two passes.
+On weeks of 30 jobs relaxations that serve jobs in shares leave 0.6 to 2.2 % below the best plans, this 0.1 to 1.1 %
+after a minute, the more so with sizes of 10 mm, where there is time for two passes.
 
 What is bought may still be cut in shares. With loads of it whole as well, of cuts that were known, the relaxation of
 two such weeks rose by another 0.06 and 0.17 %, but after 10 to 30 whole-number programs of 2 to 12 s each. Rows that
