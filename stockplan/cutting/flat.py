@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.pricers import Pricers
 from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, CUT_LENGTH_STEP_MM, SupplyForm
 from stockplan.domain.worth import FULL_WIDTH_PERCENT
 
@@ -23,8 +24,9 @@ Numbers = NDArray[np.int64]
 # A function is compiled anew for each number that a call spells out; so they are written as numbers of a type.
 whole = cast(Callable[[int], int], np.int64)
 
-# at the head of `facts`: prices of cuts, what counts as full width, the batch that is bought or -1, and where lists are
-CROSSCUT, RIP, HAS_WORTH, FULL_WIDTH, BOUGHT, BATCHES, JOBS, JOBS_END, FACTS_HEAD = range(9)
+# at the head of `facts`: prices of cuts, what counts as full width, the batch that is bought or -1, where lists are,
+# and whether some size lies off the grid
+CROSSCUT, RIP, HAS_WORTH, FULL_WIDTH, BOUGHT, BATCHES, JOBS, JOBS_END, OFF_GRID, FACTS_HEAD = range(10)
 # of sources and piece types: the size
 WIDTH, LENGTH = range(2)
 # of sources: CHAIN is where the lengths of its offer are, 0 where it is no cut length; COPIES is -1 where there is no
@@ -144,6 +146,7 @@ class Flat:
             len(self.instance.batches),
             self.first_job,
             self.first_job + len(self.instance.jobs) * JOB_SIZE,
+            not Pricers(self.instance).exact,
         )
 
     def _state_sources(self) -> None:

@@ -7,7 +7,7 @@ Compiled with `rows.py`, and for the same reason.
 from __future__ import annotations
 
 from stockplan.cutting.compiled import compiled
-from stockplan.cutting.flat import CROSSCUT, LENGTH, RIP, WIDTH, Numbers
+from stockplan.cutting.flat import CROSSCUT, LENGTH, OFF_GRID, RIP, WIDTH, Numbers
 from stockplan.cutting.memory import ROW_ROOM
 from stockplan.cutting.rows import (
     BESIDE,
@@ -65,8 +65,8 @@ def in_lane(facts: Numbers, state: Numbers, row: int, at: int, lane: int, piece:
     if length <= left:
         change = lane_end_cost(facts, s, width, left - length) - lane_end_cost(facts, s, width, left)
         return change + facts[CROSSCUT] + trim_cost(facts, s, trimmed, length), IN_LANE
-    if state[at + 1] == 1:
-        return NO_ROOM, NOWHERE
+    if state[at + 1] == 1 and not facts[OFF_GRID]:
+        return NO_ROOM, NOWHERE  # where the grid carries every size, recombining lays such pieces end to end
     # The lane then ends with the drop, which saves the crosscut that the piece costs.
     sized = resized(facts, s, state[row + USED] + state[lane + 1] + length - state[at])
     if sized < 0:

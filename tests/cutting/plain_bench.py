@@ -12,6 +12,7 @@ from typing import NamedTuple
 
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
+from stockplan.cutting.pricers import Pricers
 from stockplan.domain.stock import CUT_LENGTH_LEAST_MM, CUT_LENGTH_STEP_MM, SupplyForm
 
 Lane = tuple[int, int, tuple[int, ...]]
@@ -82,6 +83,7 @@ class Bench:
         self._narrowest = min(self.width, default=0)
         self._crosscut = instance.costs.crosscut_pence
         self._rip = instance.costs.rip_pence
+        self._off_grid = not Pricers(instance).exact
         self._drop_costs: dict[tuple[int, Drop], int] = {}
         self._loose: dict[tuple[int, int, int], int] = {}
         self._tails: dict[tuple[int, int], int] = {}
@@ -236,20 +238,20 @@ class Bench:
                     fuller = (*lanes[:n], (lane_width, used + length, (*pieces, piece)), *lanes[n + 1 :])
                     if used + length <= drop_length:
                         yield self._with_drop(one, d, (drop_length, fuller))
-                    elif len(lanes) > 1:
+                    elif len(lanes) > 1 or self._off_grid:
                         yield from self._grown(one, d, (used + length, fuller))
             if width <= beside:
                 yield from self._beside(piece, one, d, beside)
         yield from self._as_new_drop(piece, one)
 
     def _loose_drops(self, one: Opened) -> tuple[int, ...]:
-        """Numbers of the drops that may hold more: all but those of one lane, full, with no room beside."""
+        """Numbers of the drops that may hold more: all, or all but those of one lane, full, with no room beside."""
         if one.loose is None:
             widest = self.sources[one.source].width_mm - self._narrowest
             one.loose = tuple(
                 d
                 for d, (length, lanes) in enumerate(one.drops)
-                if len(lanes) > 1 or lanes[0][1] < length or lanes[0][0] <= widest
+                if self._off_grid or len(lanes) > 1 or lanes[0][1] < length or lanes[0][0] <= widest
             )
         return one.loose
 

@@ -150,6 +150,20 @@ def test_sizes_with_no_common_step(seed: int) -> None:
     assert only(problem(jobs, stock, supply), SearchLimits(seconds=5, work=40)).short == ()
 
 
+#    0          2.321   3.355     two drops with a rip each, or one drop ripped once and crosscut at 10.001 m
+#  0 +-------------+------+
+#    |      A      |      |
+#    +-------------+      |
+#    |      A      |      |
+# 20 +-------------+------+
+@pytest.mark.parametrize("pence", [0, 1000])
+def test_pieces_of_one_width_come_off_one_drop_though_sizes_have_no_common_step(pence: int) -> None:
+    stock = [item("P1", "3355x34999", form="part_roll", pence=pence)]
+    product = only(problem([job("J1", "2321x10001*2")], stock))
+    ((cuts,), (drop,)) = product.cuts, product.cuts[0].drops
+    assert (cuts.crosscuts, cuts.rips, drop.length_mm) == (2, 1, 20_002)
+
+
 def test_an_offcut_wider_than_any_roll_is_full_width_and_counts() -> None:
     product = only(problem([job("J1", "4400x2000")], [item("C1", "4500x5000")], [ROLLS]))
     assert product.short == ()
