@@ -65,14 +65,20 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
 ) -> None:
     """Print the sheet to count a bay by, or write down what was found there."""
     where = store or context.obj
+    writing = {"--sheet": sheet is not None, "--pdf": pdf is not None, "--json": as_json}
+    booking = {"--found": found is not None, "--yes": yes, "--write-off-missing": write_off_missing}
     if due is not None:
         if bay is not None:
             raise typer.BadParameter("--due lists every bay; name none", param_hint="BAY")
+        _refuse({**writing, **booking, "--json": False}, "--due only lists what nobody has seen")
         _show_due(where, due, as_json)
         return
     if bay is None:
         raise typer.BadParameter("name the bay to count, or --due DAYS", param_hint="BAY")
-    if not tags and found is None:
+    if tags or found is not None:
+        _refuse(writing, "what was found is written down, and no sheet is written; leave one of them out")
+    else:
+        _refuse(booking, "nothing is said of what was found; give tags, or the filled-in sheet with --found")
         _show_sheet(where, bay, sheet, pdf, as_json)
         return
     from stockplan.actions.count_sheet import read_sheet, typed  # noqa: PLC0415
@@ -84,6 +90,12 @@ def count(  # noqa: PLR0913, PLR0917 - one a choice people have
     taken = compare(where, bay, seen, ledger_day())
     print(differences(taken))
     _write(where, taken, write_off_missing, yes)
+
+
+def _refuse(given: dict[str, bool], why: str) -> None:
+    """Refuse options that would do nothing here, so that nobody takes them for done."""
+    if useless := [name for name, typed in given.items() if typed]:
+        raise typer.BadParameter(why, param_hint=" and ".join(useless))
 
 
 def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bool) -> None:

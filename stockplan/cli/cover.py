@@ -81,6 +81,8 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
 
     if (hold is None) != (until is None):
         raise typer.BadParameter("--hold and --until go together", param_hint="--hold")
+    if take != 1 and hold is None:
+        raise typer.BadParameter("says which answer to hold; give --hold and --until as well", param_hint="--take")
     where = store or context.obj
     if bool(sizes) == (lawn is not None):
         raise typer.BadParameter("give sizes such as 3.1x1.8, or a lawn with --lawn", param_hint="SIZE")

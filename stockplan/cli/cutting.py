@@ -155,7 +155,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         sheet = read_sheet(where, tag)
         _show(sheet)
         if not _someone_answers():
-            if off != CameOff():
+            if off != CameOff() or bay:
                 raise typer.BadParameter("what came off is recorded with --done; nothing was stored")
             return
         asked = _ask(sheet, off)

@@ -139,6 +139,8 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
         raise typer.BadParameter(f"still to be said: {', '.join(lacking)}")
     if corners is not None and (length or width):
         raise typer.BadParameter("give either --corners or --length and --width", param_hint="--corners")
+    if rest is not None and not parent:
+        raise typer.BadParameter("is what is left of the parent; name that as well", param_hint="--rest")
     sizes = ((width, length),) if width and length else ()
     told = Told(
         sizes, bay or "", condition or SOUND, parent or "", product or "", batch, tag, rest, as_typed, keep_anyway,

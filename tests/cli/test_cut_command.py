@@ -218,6 +218,15 @@ def test_a_sheet_that_goes_to_a_printer_is_not_asked_about(planned: Plan, store:
     assert end(store) == before
 
 
+@pytest.mark.parametrize("off", ["--bay Z1", "--tail 1"])
+def test_what_came_off_is_not_taken_for_recorded_where_nobody_says_done(planned: Plan, store: Path, off: str) -> None:
+    planned()
+    ok("accept", *TODAY)
+    before = end(store)
+    assert "what came off is recorded with --done; nothing was stored" in refused("cut", "R-2", *off.split(), status=2)
+    assert end(store) == before
+
+
 def test_a_roll_that_measures_short_endangers_its_jobs(planned: Plan, tmp_path: Path) -> None:
     planned()
     ok("accept", *TODAY)

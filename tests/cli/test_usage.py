@@ -117,3 +117,20 @@ def test_a_link_to_itself_ends_in_words(store: Path, typed: tuple[str, ...]) -> 
     told = run(*typed, str(store.parent / "loop"))
     assert told.exit_code == 1
     assert told.stderr.startswith("stockplan: there is no store at ")
+
+
+@pytest.mark.parametrize(
+    ("typed", "refused"),
+    [
+        ("count F1 --yes --write-off-missing", "--yes and --write-off-missing: nothing is said of what was found"),
+        ("count F1 R-1 --sheet a.csv --json", "--sheet and --json: what was found is written down"),
+        ("count F1 --found a.csv --pdf a.pdf", "--pdf: what was found is written down"),
+        ("count --due 3 --found a.csv", "--found: --due only lists what nobody has seen"),
+        ("offcut --product K30 --length 2 --width 1 --bay F1 --rest 3", "--rest: is what is left of the parent"),
+        ("cover 1x2 --product K30 --take 2", "--take: says which answer to hold"),
+    ],
+)
+def test_what_would_do_nothing_is_not_taken_for_done(store: Path, typed: str, refused: str) -> None:
+    told = run(*typed.split())
+    assert (told.exit_code, told.stdout) == (2, "")
+    assert f"Invalid value for {refused}" in told.stderr
