@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import zipfile
+import zlib
 from pathlib import Path
 
 from stockplan.errors import SheetFaults
@@ -42,7 +43,7 @@ def read_sheets(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
     try:
         titles = workbook_titles(path)
         sheets = read_workbook(path, faults)
-    except (OSError, ValueError, KeyError, zipfile.BadZipFile) as error:
+    except (OSError, ValueError, KeyError, zipfile.BadZipFile, zlib.error, RuntimeError) as error:
         right = "a workbook saved as .xlsx, without a password"
         raise SheetFaults([f"{path}: the workbook cannot be read ({error}); would be right: {right}"]) from error
     if not titles:

@@ -19,12 +19,13 @@ from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.lengths import Unit
 from stockplan.surveying.notes_words import LONGEST_NAME
 from stockplan.surveying.outline_faults import outline_faults, without_repeats
-from stockplan.surveying.outlines import Outline, measured_outlines
+from stockplan.surveying.outlines import FURTHEST_MM, Outline, measured_outlines, on_earth
 
 # $INSUNITS of the DXF reference: inches, feet, millimetres, centimetres, metres, decimetres
 MM_PER_UNIT = {1: 25.4, 2: 304.8, 4: 1.0, 5: 10.0, 6: 1000.0, 14: 100.0}
 MM_PER_STATED = {Unit.METRES: 1000.0, Unit.MILLIMETRES: 1.0, Unit.FEET: 304.8}
 LEAST_BULGE = 1e-9
+CONTROL_POINT = 16  # flag of a vertex that only shapes a smoothed polyline, and lies off it
 OUTLINES = "LWPOLYLINE POLYLINE CIRCLE"
 
 
@@ -120,13 +121,21 @@ def _rings(document: Any, scale: float, faults: FaultList) -> Iterator[_Ring]:
         if abs(upward) < 0.999:
             faults.add(f"{where}: an outline that does not lie flat", "a tilted plane", "outlines in plan")
         elif entity.dxftype() == "CIRCLE":
-            centre = entity.dxf.center
+            centre, radius = entity.dxf.center, entity.dxf.radius * scale
             place = (mirrored * centre.x * scale, centre.y * scale)
-            yield _Ring(where, entity.dxf.layer, centre=place, radius=entity.dxf.radius * scale)
+            if not (0 < radius <= FURTHEST_MM and on_earth(*place)):
+                faults.add(
+                    f"{where}: no circle", f"a radius of {entity.dxf.radius:g}", "a radius above 0, a kilometre at most"
+                )
+            else:
+                yield _Ring(where, entity.dxf.layer, centre=place, radius=radius)
         else:
             corners = _corners(entity, scale, mirrored)
             closes = len(corners) > 1 and corners[0][:2] == corners[-1][:2]
-            if not (entity.is_closed or closes):
+            if not _in_reach(corners):
+                found = "a coordinate or an arc that is no number, or too large for one"
+                faults.add(f"{where}: no place", found, "numbers, and arcs within a kilometre")
+            elif not (entity.is_closed or closes):
                 right = "a closed polyline; close it, or put other lines in another drawing"
                 faults.add(f"{where}: an outline that is open", f"{len(corners)} corners", right)
             elif len(corners) < 2:
@@ -139,8 +148,18 @@ def _corners(entity: Any, scale: float, mirrored: float) -> list[tuple[float, fl
     if entity.dxftype() == "LWPOLYLINE":
         found = [(x, y, bulge) for x, y, bulge in entity.get_points("xyb")]
     else:
-        found = [(v.dxf.location.x, v.dxf.location.y, v.dxf.get("bulge", 0.0)) for v in entity.vertices]
+        drawn = [v.dxf for v in entity.vertices if not v.dxf.get("flags", 0) & CONTROL_POINT]
+        found = [(v.location.x, v.location.y, v.get("bulge", 0.0)) for v in drawn]
     return [(mirrored * x * scale, y * scale, mirrored * bulge) for x, y, bulge in found]
+
+
+def _in_reach(corners: Sequence[tuple[float, float, float]]) -> bool:
+    """Whether corners are places, and arcs of more than half a circle have a radius that can be drawn."""
+    following = [*corners[1:], *corners[:1]]
+    return all(
+        on_earth(x1, y1) and abs(bulge) * hypot(x2 - x1, y2 - y1) <= 4 * FURTHEST_MM
+        for (x1, y1, bulge), (x2, y2, _) in zip(corners, following, strict=True)
+    )
 
 
 def _nested(rings: Sequence[_Ring], gap: float) -> list[Outline]:

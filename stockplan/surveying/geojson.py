@@ -4,16 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from math import isfinite
 from typing import Any
 
 from stockplan.domain.lawn import LawnPlace
 from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M
+from stockplan.errors import SurveyFaults
 from stockplan.surveying.curves import Place
 from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.notes_words import LONGEST_NAME
-from stockplan.surveying.outlines import DEGREES, Outline, measured_outlines
+from stockplan.surveying.outlines import DEGREES, MOST_MM, Outline, measured_outlines
 
 IN_DEGREES = ("4326", "CRS84", "WGS84")
 SHAPES = ("Polygon", "MultiPolygon")
@@ -38,11 +38,22 @@ def read_geojson(text: str, label: str) -> list[Measured]:
     """
     faults = FaultList(label)
     try:
+        return _read(text, faults)
+    except RecursionError:
+        faults.add("objects too deep within one another", "hundreds", "a GeoJSON text of one lawn or a few")
+        raise SurveyFaults(faults.lines()) from None
+
+
+def _read(text: str, faults: FaultList) -> list[Measured]:
+    try:
         root = json.loads(text)
     except json.JSONDecodeError as error:
         faults.add(
             "not JSON", f"{error.msg.removesuffix(' at')} at column {error.colno}", "a GeoJSON text", error.lineno
         )
+        faults.raise_if_any()
+    except ValueError:
+        faults.add("a number of thousands of digits", "one in the text", "a GeoJSON text, coordinates in metres")
         faults.raise_if_any()
     crs = json.dumps(root["crs"]) if isinstance(root, dict) and root.get("crs") else ""
     if any(name in crs.replace("::", ":").replace(" ", "") for name in IN_DEGREES):
@@ -124,4 +135,4 @@ class _Reader:
 
 
 def _is_number(value: object) -> bool:
-    return isinstance(value, int | float) and not isinstance(value, bool) and isfinite(value)
+    return isinstance(value, int | float) and not isinstance(value, bool) and abs(value) <= MOST_MM / MM_PER_M

@@ -14,6 +14,7 @@ from stockplan.surveying.faults import FaultList
 from stockplan.surveying.outline_faults import outline_faults, without_repeats
 
 FURTHEST_MM = 1_000_000  # beyond a kilometre from the origin, coordinates are counted from the lawns' own corner
+MOST_MM = 1e11  # no grid on earth counts so far
 LEAST_SIZE_MM = 500.0  # nothing that is laid is smaller; coordinates in degrees come out at millimetres
 MOST_DEGREES = 180.0
 DEGREES = "coordinates in metres; project them to a grid in metres before saving"
@@ -38,6 +39,11 @@ class Outline:
     holes: Sequence[Sequence[Place]] = ()
     label: str = ""
     place: LawnPlace = LawnPlace.OTHER
+
+
+def on_earth(x: float, y: float) -> bool:
+    """Whether coordinates in mm are numbers, and small enough for a place in some grid."""
+    return abs(x) <= MOST_MM and abs(y) <= MOST_MM
 
 
 def measured_outlines(outlines: Sequence[Outline], faults: FaultList, said: tuple[str, ...] = ()) -> list[Measured]:

@@ -12,7 +12,7 @@ from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M
 from stockplan.surveying.faults import FaultList, quoted
 from stockplan.surveying.geojson import HEIGHTS, IN_DEGREES
-from stockplan.surveying.outlines import DEGREES, Outline, measured_outlines
+from stockplan.surveying.outlines import DEGREES, Outline, measured_outlines, on_earth
 
 _SRID = re.compile(r"\s*SRID\s*=\s*(\d+)\s*;\s*", re.IGNORECASE)
 
@@ -45,7 +45,7 @@ def read_wkt(text: str, label: str) -> list[Measured]:
         with warnings.catch_warnings():
             warnings.simplefilter("ignore", RuntimeWarning)  # coordinates that are no numbers are noted below
             area = shapely.from_wkt(_SRID.sub("", text, count=1).strip())
-    except ShapelyError as error:
+    except (ShapelyError, NotImplementedError) as error:
         reason = str(error).removeprefix("ParseException: ").removeprefix("IllegalArgumentException: ")
         faults.add("not well-known text", quoted(reason), "POLYGON ((x y, x y, x y, x y)), closed, in metres")
         faults.raise_if_any()
@@ -61,8 +61,9 @@ def read_wkt(text: str, label: str) -> list[Measured]:
             [(x * MM_PER_M, y * MM_PER_M) for x, y, *_ in ring.coords]
             for ring in (polygon.exterior, *polygon.interiors)
         ]
-        if not all(abs(value) < float("inf") for ring in rings for place in ring for value in place):
-            faults.add(f"polygon {number}: no place", "a coordinate that is no number", "numbers, in metres")
+        if not all(on_earth(x, y) for ring in rings for x, y in ring):
+            found = "a coordinate that is no number, or too large for one"
+            faults.add(f"polygon {number}: no place", found, "numbers, in metres")
             continue
         outlines.append(Outline(f"polygon {number}", rings[0], rings[1:]))
     heights = any(polygon.has_z for polygon in polygons)

@@ -137,6 +137,23 @@ def test_what_is_no_workbook_is_told_so(tmp_path: Path) -> None:
     assert "no sheet of a known name, found Sheet, notes" in faults(save(tmp_path / "n.xlsx", notes=[["a"]]))[0]
 
 
+def test_a_workbook_with_a_byte_gone_bad_far_down_a_sheet_is_told_so(tmp_path: Path) -> None:
+    path = save(tmp_path / "yard.xlsx", products=PRODUCTS[:1] + [[f"K{n}", "grass", 2.5] for n in range(1500)])
+    with zipfile.ZipFile(path) as packed, zipfile.ZipFile(tmp_path / "as is.xlsx", "w", 8, compresslevel=0) as archive:
+        for name in packed.namelist():
+            archive.writestr(name, packed.read(name))
+        entry = max(archive.infolist(), key=lambda one: one.file_size)
+    path = tmp_path / "as is.xlsx"
+    data = bytearray(path.read_bytes())
+    at = entry.header_offset + 30 + len(entry.filename)
+    while not data[at] & 1:  # from block to block, each with its length, up to the last
+        at += 5 + int.from_bytes(data[at + 1 : at + 3], "little")
+    data[at + 1] ^= 0xFF
+    path.write_bytes(data)
+    (fault,) = faults(path)
+    assert "as is.xlsx: the workbook cannot be read (" in fault
+
+
 def test_a_damaged_workbook_is_told_so(tmp_path: Path) -> None:
     path = save(tmp_path / "yard.xlsx", products=PRODUCTS, stock=STOCK)
     (fault,) = faults(rewritten(path, {"</row></sheetData>": ""}))

@@ -100,6 +100,22 @@ def test_what_is_wrong_with_geojson(data: str, expected: list[str]) -> None:
     assert [fault[: len(start)] for fault, start in zip(found, expected, strict=True)] == expected
 
 
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        (
+            '{"type": "Polygon", "coordinates": [[[0, 0], [1e300, 0], [6, 4], [0, 0]]]}',
+            "the geometry, ring 1, position 2",
+        ),
+        (f'{{"type": "Polygon", "coordinates": [[[{"9" * 400}, 0]]]}}', "the geometry, ring 1, position 1: no place"),
+        (f'{{"type": "Polygon", "coordinates": [[[{"9" * 5000}, 0]]]}}', "a number of thousands of digits"),
+        ('{"type": "GeometryCollection", "geometries": [' * 20_000, "objects too deep within one another"),
+    ],
+)
+def test_numbers_and_depths_without_end(text: str, expected: str) -> None:
+    assert faults("a.json", text)[0].startswith(f"a.json: {expected}")
+
+
 def test_well_known_text_typed_or_in_a_file() -> None:
     (typed,) = read_typed("polygon ((0 0, 6 0, 6 4, 0 4, 0 0), (1 1, 1 2, 2.5 2, 2.5 1, 1 1))", SETTINGS)
     assert (typed.lawn.area_mm2, len(typed.lawn.holes)) == (22_500_000, 1)
@@ -126,6 +142,8 @@ def test_coordinates_of_a_national_grid_are_counted_from_the_lawn() -> None:
         ("LINESTRING (0 0, 6 0)", "a.wkt: not an area"),
         ("POLYGON EMPTY", "a.wkt: not an area"),
         ("POLYGON ((0 0, 6 0, 6 nan, 0 0))", "a.wkt: polygon 1: no place"),
+        ("POLYGON ((0 0, 1e300 0, 6 4, 0 0))", "a.wkt: polygon 1: no place"),
+        ("CURVEPOLYGON (CIRCULARSTRING (0 0, 1 1, 2 0, 1 -1, 0 0))", "a.wkt: not well-known text, found 'Nonlinear"),
         ("SRID=4326;POLYGON ((0 0, 6 0, 6 4, 0 0))", "a.wkt: coordinates in degrees"),
         (
             "POLYGON ((0.1 0.1, 0.1001 0.1, 0.1001 0.1002, 0.1 0.1))",
@@ -229,6 +247,40 @@ def test_what_is_wrong_with_a_drawing() -> None:
     ]
     assert "on layer back" in found[0]
     assert faults("plan.dxf", b"nonsense")[0].startswith("plan.dxf: not a DXF drawing that can be read")
+
+
+def test_control_points_of_a_smoothed_polyline_are_no_corners() -> None:
+    document = drawing()
+    line = document.modelspace().add_polyline2d([], close=True)
+    line.dxf.flags |= 4
+    # Corners of the frame, each before the places on the curve near it; the curve is an octagon within.
+    for frame, *curve in [
+        ((0, 0), (0, 1000), (1000, 0)),
+        ((6000, 0), (5000, 0), (6000, 1000)),
+        ((6000, 4000), (6000, 3000), (5000, 4000)),
+        ((0, 4000), (1000, 4000), (0, 3000)),
+    ]:
+        line.append_vertices([frame], {"flags": 16})
+        line.append_vertices(curve, {"flags": 8})
+    (one,) = read("plan.dxf", saved(document))
+    assert one.lawn.area_mm2 == 22_000_000
+    assert len(one.lawn.edge) == 8
+
+
+@pytest.mark.parametrize("first", [(1e300, 0, 0), (float("nan"), 0, 0), (0, 0, 1e9)])
+def test_places_and_arcs_without_end(first: tuple[float, float, float]) -> None:
+    document = drawing()
+    document.modelspace().add_lwpolyline([first, (6000, 0, 0), (6000, 4000, 0)], format="xyb", close=True)
+    (found,) = faults("plan.dxf", saved(document))
+    assert "no place" in found
+
+
+@pytest.mark.parametrize("radius", [0, -500, 1e9])
+def test_a_circle_that_is_none(radius: float) -> None:
+    document = drawing()
+    document.modelspace().add_circle((0, 0), radius)
+    (found,) = faults("plan.dxf", saved(document))
+    assert "no circle" in found
 
 
 def test_without_the_extra_a_sentence_says_what_to_install(monkeypatch: pytest.MonkeyPatch) -> None:
