@@ -12,7 +12,7 @@ from stockplan.domain.came_off import CameOff, Kept, Outcome, outcome
 from stockplan.domain.deliveries import Danger, mixing, too_small
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger import Entry, binned, condition, cut, returned
-from stockplan.domain.misfits import for_nobody, lacking, outdated, set_aside
+from stockplan.domain.misfits import for_nobody, lacking, outdated, set_aside, surplus
 from stockplan.domain.plan_state import PlanState
 from stockplan.domain.standing import Schedule, Standing, served
 from stockplan.domain.stock import StockItem
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from stockplan.store.quick import OpenWork
     from stockplan.store.rows import Rows
 
-CHANGED = "has changed since this was planned, measured again or with other strips: plan again before cutting for it"
+CHANGED = "has changed since this was planned, measured again or with other strips"
 
 
 @dataclass(frozen=True, slots=True)
@@ -164,7 +164,7 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
     changed = _changed(source, one, schedule)
-    warnings += [f"{code} {CHANGED}" for code in changed]
+    warnings += [f"{why}: plan again before cutting for it" for why in changed.values()]
     warnings += [f"{lacks}, and no plan is to cut that" for lacks in lacking(schedule, one.jobs(), besides=changed)]
     return Sheet(
         standing=one,
@@ -174,13 +174,14 @@ def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
     )
 
 
-def _changed(source: Session | Rows, one: Standing, schedule: Schedule) -> list[str]:
-    """Codes of the jobs that want other pieces by now: measured again, or with other strips in the sheets."""
+def _changed(source: Session | Rows, one: Standing, schedule: Schedule) -> dict[str, str]:
+    """Say which jobs want other pieces by now, or fewer than are cut and to be cut; by code, a sentence."""
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
 
     jobs = {job.code: job for job in read_jobs(source, codes=one.jobs())}
     compared = with_lawns_compared(source, replace(schedule, jobs={**schedule.jobs, **jobs}))
-    return outdated(compared, one)
+    many = surplus(compared, one)
+    return {code: many.get(code, f"{code} {CHANGED}") for code in outdated(compared, one)}
 
 
 def _condition(rows: Rows, tag: str) -> str:

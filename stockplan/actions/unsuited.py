@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Collection
 
-from stockplan.actions.in_force import read_schedule, with_lawns_compared
+from stockplan.actions.in_force import read_books, read_schedule, schedule_of, with_lawns_compared, with_pieces
 from stockplan.domain.deliveries import too_small
-from stockplan.domain.misfits import misfits, set_aside
+from stockplan.domain.misfits import misfits, set_aside, surplus
 
 
 def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[str]) -> list[str]:
@@ -43,3 +43,28 @@ def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[s
                 still = f"{one.item.tag} is still to be cut as plan {one.plan} has it"
                 told.update(dict.fromkeys(f"{why}; {still}" for why in misfits(schedule, one)))
     return list(told)
+
+
+def too_many(where: str | None, tag: str) -> tuple[str, ...]:
+    """Say of which jobs a thing would be cut into more pieces than they need; a sentence each.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        The thing asked about.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        books = read_books(source)
+        schedule = schedule_of(source, books, read_promised(source, books.jobs()), cut_for=())
+        cut = [one for one in schedule.standing if one.item.tag == tag]
+        return tuple(why for one in cut for why in surplus(with_pieces(source, schedule, one.jobs()), one).values())

@@ -270,6 +270,7 @@ def reverse(
 ) -> None:
     """Undo a movement made by mistake, a cut with all that came off it, while nothing later of it stands."""
     from stockplan.actions.reversing import reverse as reverse_movement  # noqa: PLC0415
+    from stockplan.actions.unsuited import too_many  # noqa: PLC0415
 
     done = reverse_movement(store or context.obj, number, why)
     written = ", ".join(map(str, done.numbers))
@@ -280,6 +281,8 @@ def reverse(
         print(f"Take these tags off again, they are void: {', '.join(came_off)}.")
     if done.plan is not None:
         print(f"It is reserved for plan {done.plan} again.")
+        for many in too_many(store or context.obj, done.movement.tag):
+            say(f"CAREFUL: {many}; plan its days again before cutting for it.")
     if done.lost is not None:
         print(f"It is reserved for plan {done.lost} no longer, which was to cut it: plan its days again.")
     if done.movement.kind.value == "corrected":

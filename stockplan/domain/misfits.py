@@ -9,6 +9,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from stockplan.domain.jobs import Job
 from stockplan.domain.ledger_movements import CutPiece
 from stockplan.domain.ledger_state import PieceCut
+from stockplan.domain.plan import Piece
 from stockplan.domain.standing import Schedule, Standing
 from stockplan.domain.stock import batch_key
 from stockplan.domain.units import size
@@ -148,15 +149,32 @@ def outdated(schedule: Schedule, one: Standing) -> list[str]:
     ]
 
 
+def surplus(schedule: Schedule, one: Standing) -> dict[str, str]:
+    """Say which jobs have more cut and still to be cut than they need, with all else as it was; by code, a sentence.
+
+    Parameters
+    ----------
+    schedule, one
+        As for `misfits`.
+    """
+    jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
+    same = [job for job in jobs if job.product == one.item.product and not any(_other_pieces(schedule, job, one))]
+    return {job.code: "; ".join(many) for job in same if (many := list(_too_many(schedule, job, one)))}
+
+
 def _changed(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+    yield from _other_pieces(schedule, job, one)
+    if job.code not in schedule.remeasured:
+        yield from _too_many(schedule, job, one)
+
+
+def _other_pieces(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
     if job.code in schedule.remeasured:
         yield f"{job.code} has been measured again"
         return
     strips = {strip.label: strip for strip in job.strips}
-    planned = [piece for piece in one.cuts.pieces() if piece.job == job.code]
-    for label in dict.fromkeys(piece.strip for piece in planned):
+    for label, mine in _planned(job, one).items():
         strip = strips.get(label)
-        mine = next(piece for piece in planned if piece.strip == label)
         if strip is None:
             yield f"{job.code} no longer needs {label}"
         elif (mine.width_mm, mine.length_mm) != (strip.width_mm, strip.length_mm):
@@ -164,7 +182,23 @@ def _changed(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
                 f"{job.code} {label} is now {size(strip.width_mm, strip.length_mm)}, "
                 f"was {size(mine.width_mm, mine.length_mm)}"
             )
-        else:
-            cut, to_cut = schedule.count(job.code, strip)
-            if cut + to_cut > strip.count:
-                yield f"{job.code} needs {strip.count} of {label}; {cut} cut and {to_cut} to be cut are too many"
+
+
+def _too_many(schedule: Schedule, job: Job, one: Standing) -> Iterator[str]:
+    planned = _planned(job, one)
+    for strip in job.strips:
+        mine = planned.get(strip.label)
+        if mine is None or (mine.width_mm, mine.length_mm) != (strip.width_mm, strip.length_mm):
+            continue
+        cut, to_cut = schedule.count(job.code, strip)
+        if cut + to_cut > strip.count:
+            yield f"{job.code} needs {strip.count} of {strip.label}; {cut} cut and {to_cut} to be cut are too many"
+
+
+def _planned(job: Job, one: Standing) -> dict[str, Piece]:
+    """Of each strip of a job that a source is to be cut into, the first piece, in the order they are cut."""
+    found: dict[str, Piece] = {}
+    for piece in one.cuts.pieces():
+        if piece.job == job.code:
+            found.setdefault(piece.strip, piece)
+    return found

@@ -83,6 +83,23 @@ def test_the_rest_of_a_wet_roll_cut_without_a_plan_stays_wet(planned: Plan, stor
     ok("verify")
 
 
+def test_a_cut_undone_after_another_thing_was_to_make_up_for_it_says_what_is_too_many(
+    planned: Plan, store: Path
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+    refused("cut", "R-2", "--done", "--spoiled", "J3/A/2", "--tail", "1.5", status=3)
+    grass = ("--product", "G30", "--batch", "B8", "--bay", "east", "--cost", "5")
+    ok("receive", "R-9", "4x5", *grass)
+    ok("plan", *WEEK)
+    assert "Reserved: R-9." in ok("accept", *TODAY)
+    many = "CAREFUL: J3 needs 2 of A; 0 cut and 3 to be cut are too many"
+    undone = run("reverse", cut_number(store), "--why", "it was sound")
+    assert (undone.exit_code, f"{many}; plan its days again before cutting for it.\n" in undone.stderr) == (0, True)
+    for tag in ("R-2", "R-9"):
+        assert f"{many}: plan again before cutting for it" in " ".join(ok("cut", tag).split())
+
+
 def test_a_cut_stays_when_what_came_off_it_was_touched(planned: Plan, store: Path) -> None:
     planned()
     ok("accept", *TODAY)
