@@ -1,22 +1,25 @@
 """A process that works out a bound while this one looks for plans: one product keeps two processors busy.
 
-It tells every better bound through a pipe, and what it found on the way that a plan may use. When it is killed nothing
-is lost but what it did: the search then works the bound out itself. As soon as it is gone a thread of the search has
-its processor.
+It tells every better bound through a pipe, and what it found on the way that a plan may use, and is told what the
+search has seen. When it is killed nothing is lost but what it did: the search then works the bound out itself. As soon
+as it is gone a thread of the search has its processor.
 """
 
 from __future__ import annotations
 
+import threading
+from collections import deque
 from contextlib import suppress
 from multiprocessing import get_context
 from multiprocessing.connection import Connection, wait
 from typing import TYPE_CHECKING, Self
 
-from stockplan.actions.processes import StopWord, interrupts_held_back
+from stockplan.actions.processes import interrupts_held_back
 from stockplan.cutting.parts import Part
 
 if TYPE_CHECKING:
     from stockplan.cutting.batch_columns import BatchColumn
+    from stockplan.cutting.first_loads import Told
     from stockplan.cutting.patterns import Pattern
 
 SECONDS_TO_END = 2.0
@@ -74,6 +77,12 @@ class BoundBeside:
         found, self._found = self._found, ([], [])
         return found
 
+    def show(self, told: Told) -> None:
+        """Take what the search has seen."""
+        if not self._ended:
+            with suppress(OSError):  # it is gone, which its silence will tell
+                self._pipe.send(told)
+
     def _hear(self) -> None:
         """Take what was told since."""
         try:
@@ -89,11 +98,40 @@ class BoundBeside:
             self._ended = self.lost = True
 
 
+class _Heard:
+    """What the search says, taken from the pipe at once, so that neither ever waits for the other to listen.
+
+    Attributes
+    ----------
+    gone
+        Whether nobody will say anything any more.
+    """
+
+    def __init__(self, pipe: Connection) -> None:
+        self.gone = False
+        self._pipe = pipe
+        self._told: deque[Told] = deque()
+        threading.Thread(target=self._listen, daemon=True).start()
+
+    def _listen(self) -> None:
+        try:
+            while True:
+                self._told.append(self._pipe.recv())
+        except (EOFError, OSError):
+            pass  # whoever wanted the bound has it, or is gone
+        finally:
+            self.gone = True
+
+    def new(self) -> list[Told]:
+        """What was told since this was asked last."""
+        return [self._told.popleft() for _ in range(len(self._told))]
+
+
 def _work(pipe: Connection, part: Part, deadline: float) -> None:
     """Tell every better bound and what else may be of use, and None in the end."""
     from stockplan.cutting.planner import bound_part  # noqa: PLC0415  it takes a while
 
-    best = 0.0
+    best, heard = 0.0, _Heard(pipe)
 
     def tell(bound: float) -> None:
         nonlocal best
@@ -102,5 +140,5 @@ def _work(pipe: Connection, part: Part, deadline: float) -> None:
             pipe.send(bound)
 
     with suppress(OSError):  # whoever wanted it is gone
-        bound_part(part, deadline, tell, lambda *found: pipe.send(found), StopWord(pipe))
+        bound_part(part, deadline, tell, lambda *found: pipe.send(found), lambda: heard.gone, heard.new)
         pipe.send(None)

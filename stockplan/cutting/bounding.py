@@ -28,6 +28,7 @@ from stockplan.cutting.pricers import Pricers
 if TYPE_CHECKING:
     from stockplan.cutting.batch_columns import BatchColumn
     from stockplan.cutting.exact import Exact
+    from stockplan.cutting.first_loads import Told
     from stockplan.cutting.set_tables import SetTables
 
 MOST_ROWS = 4_000  # beyond this the linear program is slower than it is worth
@@ -58,6 +59,9 @@ class Beside(Protocol):
 
     def found(self) -> tuple[list[BatchColumn], list[Pattern]]:
         """Loads and cuts of what is bought that were found on the way to it, and not told before."""
+
+    def show(self, told: Told) -> None:
+        """Take what the search has seen."""
 
     @property
     def processors(self) -> int:

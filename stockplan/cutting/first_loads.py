@@ -1,13 +1,19 @@
-"""Loads for a bound over whole loads to begin with: those that ruin and recreate sees, and walks at their prices."""
+"""Loads for a bound over whole loads to begin with: those that a search tells of, or ruin and recreate and walks here.
+
+A search beside has seen as good ones by the time they are wanted: gathered here as well they took a tenth of two
+processors' time in a plan of 20 s.
+"""
 
 from __future__ import annotations
 
+from collections.abc import Callable, Iterable
 from typing import NamedTuple
 
-from stockplan.cutting.batch_columns import columns_of
+from stockplan.cutting.batch_columns import BatchColumn, columns_of
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance
+from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.solution import Solution
@@ -24,6 +30,24 @@ class FirstLoads(NamedTuple):
 
     recombiner: Recombiner
     best: Solution
+
+
+class Told(NamedTuple):
+    """What a search tells: loads and cuts of what is bought that lose little, and its best answer."""
+
+    loads: list[BatchColumn]
+    bought: list[Pattern]
+    best: Solution
+
+
+Hear = Callable[[], Iterable[Told]]  # what was told since it was asked last
+
+
+def loads_told(instance: Instance, told: Told) -> FirstLoads:
+    """What a search tells of a problem, to begin with."""
+    recombiner = Recombiner(instance, Recreate(instance, SEED, alone=True).seen)
+    recombiner.master.add(told.loads, told.bought)
+    return FirstLoads(recombiner, told.best)
 
 
 def first_loads(instance: Instance, start: Solution, budget: Budget) -> FirstLoads:

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterable
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 
 from stockplan.cutting.batch_columns import BatchColumn
 from stockplan.cutting.bounding import Beside, Bounding, is_large
@@ -28,10 +28,14 @@ from stockplan.cutting.wanted import held_wanted
 from stockplan.domain.plan import Plan, PlanStatus, ProductPlan
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 
+if TYPE_CHECKING:
+    from stockplan.cutting.first_loads import FirstLoads, Hear
+
 SMALLEST_GAP = 1e-6
 FIRST_LAYOUTS_SHARE = 0.2  # of the time and work, at most, for a plan that lays every job its first way
 MIXING_SHARE = 0.15  # of the time and work, at most, for how jobs are laid that may mix batches
 STEPS_PER_JOB, MOST_STEPS = 1_000, 50_000  # for that plan
+WAITING_SHARE, SECONDS_BETWEEN_LOOKS = 0.15, 0.02  # of the clock, at most, for loads that a search tells of
 GATHERING_SHARE = 0.3  # of the clock, at most, for loads that a bound over whole loads begins with
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
@@ -211,6 +215,7 @@ def bound_part(
     tell: Callable[[float], None],
     show: Callable[[list[BatchColumn], list[Pattern]], None],
     should_stop: Callable[[], bool],
+    hear: Hear | None = None,
 ) -> None:
     """Work out one product's bound and nothing else.
 
@@ -226,6 +231,8 @@ def bound_part(
         Shown loads of batches and cuts of what is bought, found on the way, that may be of use in a plan.
     should_stop
         Asked now and then; once it answers True no better bound is looked for.
+    hear
+        What a search of plans tells of what it has seen; default there is none.
     """
     instance = build_instance(part.request, part.product)
     budget = Budget(deadline, None, should_stop)
@@ -238,15 +245,25 @@ def bound_part(
     if not goes_on:
         bounding.climb(ceiling)
         return
-    from stockplan.cutting.first_loads import first_loads  # noqa: PLC0415  slow to load, and not for every week
-    from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415
+    from stockplan.cutting.whole_loads import WholeLoads  # noqa: PLC0415  slow to load, and not for every week
 
-    with ThreadPoolExecutor(1) as meanwhile:
-        gathering = meanwhile.submit(first_loads, instance, foreman, budget.part(GATHERING_SHARE))
-        bounding.climb(ceiling)
-    first = gathering.result()
+    bounding.climb(ceiling)
     if bounding.prices and bounding.bound > 0.0 and not budget.over():
-        WholeLoads(instance, bounding.prices, first, budget, rows=bounding.rows, worth=bounding.worth).run(tell, show)
+        first = _first_loads(instance, foreman, budget, hear)
+        loads = WholeLoads(instance, bounding.prices, first, budget, rows=bounding.rows, worth=bounding.worth)
+        loads.run(tell, show, hear or tuple)
+
+
+def _first_loads(instance: Instance, foreman: Solution, budget: Budget, hear: Hear | None) -> FirstLoads:
+    """Loads to begin with: those that a search tells of in time, else gathered here."""
+    from stockplan.cutting.first_loads import first_loads, loads_told  # noqa: PLC0415  as for whole loads
+
+    waiting = budget.part(WAITING_SHARE)
+    while hear is not None and not waiting.over():
+        for told in hear():
+            return loads_told(instance, told)
+        time.sleep(SECONDS_BETWEEN_LOOKS)
+    return first_loads(instance, foreman, budget.part(GATHERING_SHARE))
 
 
 def _laid(part: Part, budget: Budget) -> tuple[PlanRequest, Solution]:

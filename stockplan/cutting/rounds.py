@@ -8,13 +8,14 @@ bought as it is, then, in weeks that are small enough, with all of it free.
 from __future__ import annotations
 
 import time
-from collections.abc import Iterable
+from collections.abc import Callable, Collection
 
 from stockplan.cutting.batch_columns import BatchColumn, columns_of
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.beside import Effort, Whole
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.diving import dive
+from stockplan.cutting.first_loads import Told
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.recombining import Recombiner
 from stockplan.cutting.recreate import Recreate
@@ -28,6 +29,7 @@ SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take s
 MOST_SECONDS, MOST_SHARE = 8.0, 0.5  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
 SMALLEST = 1e-6
+SHOWN_WITHIN, MOST_SHOWN = 0.003, 3_000  # of the relaxation's value: what loses more is not shown, nor more at once
 
 
 class Rounds:
@@ -39,6 +41,8 @@ class Rounds:
         What has seen it; walks at given prices use its room and chance too.
     budget
         Work and clock.
+    show
+        Told what was seen that may be of use to a bound; default nobody.
 
     Attributes
     ----------
@@ -46,21 +50,24 @@ class Rounds:
         How long the last round took by the clock; 0 before the first.
     """
 
-    def __init__(self, recreate: Recreate, budget: Budget) -> None:
-        self.instance, self._budget = recreate.instance, budget
+    def __init__(self, recreate: Recreate, budget: Budget, show: Callable[[Told], None] | None = None) -> None:
+        self.instance, self._budget, self._show = recreate.instance, budget, show
+        self._shown: set[BatchColumn | Pattern] = set()
         self._recombiner = Recombiner(recreate.instance, recreate.seen)
         self._pricing = BatchPricing(recreate)
         self._recreate = recreate
         self._relax_seconds = self.seconds = 0.0
 
-    def learn(self, loads: Iterable[BatchColumn], bought: Iterable[Pattern]) -> None:
+    def learn(self, loads: Collection[BatchColumn], bought: Collection[Pattern]) -> None:
         """Take loads and cuts of what is bought that were found elsewhere into the relaxation."""
+        self._shown.update(loads, bought)
         self._recombiner.master.add(loads, bought)
 
     def run(self, best: Solution) -> Solution:
         """The best answer that gives every batch a load it was seen to serve; none worse than the one given."""
         began = time.monotonic()
         if self._learn(best):
+            self._show_seen(best)
             best = self._dived(best)
             if self._relaxed(best):
                 best = self._recombined_stock(best)
@@ -79,6 +86,17 @@ class Rounds:
             starts = list(dict.fromkeys(starts))
             self._pricing.run(starts, master.job_prices(), MOVES_A_ROUND // max(1, len(starts)), self._budget)
         return self._relaxed(best)
+
+    def _show_seen(self, best: Solution) -> None:
+        """Show what loses little and was not shown before, nor learnt from where it would be shown."""
+        if self._show is None:
+            return
+        master = self._recombiner.master
+        loss = SHOWN_WITHIN * master.value
+        loads = [one for one in master.columns_within(loss, MOST_SHOWN) if one not in self._shown]
+        bought = [one for one in master.patterns_within(loss, MOST_SHOWN) if one not in self._shown]
+        self._shown.update(loads, bought)
+        self._show(Told(loads, bought, best))
 
     def _dived(self, best: Solution) -> Solution:
         """An answer near the relaxation, where that is better."""

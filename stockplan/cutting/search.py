@@ -45,6 +45,7 @@ PROVE_SHARE = 0.7  # of the clock and work, at most, for one attempt at the proo
 BOUND_SHARE = 0.6  # of the clock, at most, for the bound
 CYCLES = 200
 STEPS_OF_CYCLE, STEPS_TIMES_JOBS = 200_000, 24_000_000  # of the first cycle, at most, the second by the number of jobs
+SMALL, STEPS_OF_SMALL = 80, 90_000  # jobs; of their first cycle, since programs between cycles bring more
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
 HEATS = (0.1, 0.02)  # of cycles by turns
 STEPS_IN_PORTIONS = 4_000  # after the first cycle, for each job
@@ -186,7 +187,8 @@ class Search:
 
     def _steps(self) -> int:
         """Of the first cycle."""
-        return min(STEPS_OF_CYCLE, STEPS_TIMES_JOBS // len(self.instance.jobs))
+        jobs = len(self.instance.jobs)
+        return STEPS_OF_SMALL if jobs <= SMALL else min(STEPS_OF_CYCLE, STEPS_TIMES_JOBS // jobs)
 
     def _go_on(self) -> None:
         """Ruin and recreate by turns with the best of all that every batch served in it."""
@@ -287,7 +289,7 @@ class Search:
         from stockplan.cutting.rounds import Rounds  # noqa: PLC0415  as for ruin and recreate
 
         if self._rounds is None:
-            self._rounds = Rounds(self.recreate, self.budget)
+            self._rounds = Rounds(self.recreate, self.budget, None if self._beside is None else self._beside.show)
         if self._beside is not None and any(found := self._beside.found()):
             self._rounds.learn(*found)
             self.budget.by_the_clock = True

@@ -33,7 +33,7 @@ from stockplan.cutting.bought_prices import BoughtPrices
 from stockplan.cutting.boxed import Rows
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import Pools
-from stockplan.cutting.first_loads import FirstLoads
+from stockplan.cutting.first_loads import FirstLoads, Hear
 from stockplan.cutting.found_loads import FoundLoads
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.links import charged_once, rebates
@@ -132,7 +132,7 @@ class WholeLoads:
         self._best_prices = self._cheapest(prices)
         self.bound = 0.0
 
-    def run(self, tell: Callable[[float], None], show: Show) -> None:
+    def run(self, tell: Callable[[float], None], show: Show, hear: Hear = tuple) -> None:
         """Raise the bound pass by pass until it stays or the budget is over.
 
         Parameters
@@ -141,9 +141,14 @@ class WholeLoads:
             Told every better bound.
         show
             Shown loads found on the way, and cuts of what is bought, that may be of use in an answer.
+        hear
+            What a search of plans tells of what it has seen; default there is none.
         """
         seconds = 0.0
         for _ in range(MOST_PASSES):
+            for loads, bought, best in hear():
+                self._recombiner.master.add(loads, bought)
+                self._best = min(self._best, best, key=lambda answer: answer.rank(self.instance))
             if self.budget.over(WORTH_BEGINNING * seconds) or not self._priced():
                 return
             show(*self._found.to_show(self._recombiner.master))

@@ -5,20 +5,24 @@ from __future__ import annotations
 import os
 import signal
 import time
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
+from multiprocessing import Pipe
 from random import Random
 
 import pytest
 from test_engines import alive
 
-from stockplan.actions.bound_beside import BoundBeside
+from stockplan.actions.bound_beside import BoundBeside, _Heard
 from stockplan.actions.engines import WAYS_FOR_BOUND_BESIDE, planner_on, ways_to_lay
 from stockplan.bench.lawns import lawns_for
 from stockplan.bench.layouts import laid_out
 from stockplan.bench.weeks import week, week_of
+from stockplan.cutting.first_loads import Told
 from stockplan.cutting.parts import Part, parts_of
 from stockplan.cutting.planner import bound_part, plan_part
+from stockplan.cutting.solution import Solution
 from stockplan.domain.check import check
 from stockplan.domain.request import SearchLimits
 
@@ -78,6 +82,31 @@ def test_the_search_works_the_bound_out_itself_when_the_process_is_killed() -> N
         assert beside.free(0)
         plan = plan_part(part, deadline, None, None, beside)
     assert plan.lower_bound_pence > 0.5 * plan.net_cost_pence  # how near depends on the machine
+
+
+def test_what_the_search_has_seen_is_heard_in_order_and_its_silence_too() -> None:
+    """More of it than a pipe holds, and nobody asks meanwhile."""
+    here, there = Pipe()
+    heard = _Heard(there)
+    told = [("a" * 1_000_000, number) for number in range(3)]
+    for one in told:
+        here.send(one)
+    new: list[object] = []
+    assert wait_until(lambda: new.extend(heard.new()) or len(new) == len(told))
+    assert new == told
+    assert not heard.gone
+    here.close()
+    assert wait_until(lambda: heard.gone)
+    assert heard.new() == []
+
+
+def test_a_process_that_is_gone_may_be_told_what_was_seen() -> None:
+    with BoundBeside(part_of_thirty_jobs(), time.monotonic() + PATIENCE) as beside:
+        os.kill(child_of(beside), signal.SIGKILL)
+        assert beside.free(PATIENCE)
+        beside.show(Told([], [], Solution(Counter(), {}, frozenset())))
+        assert wait_until(lambda: (beside.bound(), beside.lost)[1])
+        beside.show(Told([], [], Solution(Counter(), {}, frozenset())))
 
 
 def interrupted(beside: BoundBeside) -> None:

@@ -16,6 +16,7 @@ from stockplan.cutting.batch_columns import BatchColumn
 from stockplan.cutting.bounding import Beside
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
+from stockplan.cutting.first_loads import Told
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.loads import EVER, newer, take_in
@@ -170,6 +171,9 @@ class Bounded:
 
     def found(self) -> tuple[list[BatchColumn], list[Pattern]]:
         return [], []
+
+    def show(self, told: Told) -> None:
+        self.told = told
 
     def free(self, seconds: float) -> bool:
         return seconds >= 0

@@ -115,7 +115,7 @@ def test_the_search_improves_portions_of_large_weeks_alone(a_week: Instance, mon
     monkeypatch.setattr(Portions, "improved", improved)
     monkeypatch.setattr("stockplan.cutting.bounding.Bounding.climb", lambda *_: None)
     monkeypatch.setattr("stockplan.cutting.rounds.Rounds.run", lambda _, best: best)
-    for steps in ("FIRST_STEPS", "STEPS_OF_CYCLE"):
+    for steps in ("FIRST_STEPS", "STEPS_OF_CYCLE", "STEPS_OF_SMALL"):
         monkeypatch.setattr(f"stockplan.cutting.search.{steps}", 200)
     monkeypatch.setattr("stockplan.cutting.search.CYCLES", 1)
     small = build_instance(week_of([LEAST_JOBS - 1], 3), GRASS)

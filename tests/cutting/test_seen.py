@@ -114,7 +114,7 @@ class WithoutBounds(Search):
 
 def test_where_only_work_is_limited_the_answer_does_not_depend_on_the_clock(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("stockplan.cutting.rounds.MOVES_A_ROUND", 6_000)
-    monkeypatch.setattr("stockplan.cutting.search.STEPS_OF_CYCLE", 5_000)
+    monkeypatch.setattr("stockplan.cutting.search.STEPS_OF_SMALL", 5_000)
     instance = build_instance(week_of([12], 2), GRASS)
     found = []
     for _ in range(2):

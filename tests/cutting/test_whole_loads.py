@@ -17,7 +17,7 @@ from test_brute_force import PENCE, random_request
 from test_brute_force_layouts import layout
 
 from stockplan.bench.weeks import week
-from stockplan.cutting import first_loads, grounds, whole_loads
+from stockplan.cutting import bounding, first_loads, grounds, whole_loads
 from stockplan.cutting.ascent import first_price
 from stockplan.cutting.batch_columns import BatchColumn, bought_batches
 from stockplan.cutting.batch_load import BatchLoad
@@ -245,18 +245,36 @@ def test_where_purchases_are_settled_none_gains_and_no_price_is_held_down_by_a_f
         assert all(bought.prices[t] == pytest.approx(pence, abs=0.1) for t, pence in asked.items())
 
 
-def test_a_fault_while_first_loads_are_gathered_is_heard(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The bound by columns ends well meanwhile."""
+def test_loads_that_a_search_tells_of_are_not_gathered_again(monkeypatch: pytest.MonkeyPatch) -> None:
+    (part,) = parts_of(week("S", 0), None, 0)
+    instance = build_instance(part.request, part.product)
+    gathered = first_loads.first_loads(instance, trimmed(instance, foreman_plan(instance)), Budget(math.inf))
+    master = gathered.recombiner.master
+    told = first_loads.Told(master.columns(), master.patterns_within(math.inf, 1_000), gathered.best)
+    words = [[told], [], [told._replace(loads=[])]]
 
+    def hear() -> list[first_loads.Told]:
+        return words.pop() if words else []
+
+    monkeypatch.setattr(bounding.Bounding, "_over_sets", lambda _: False)
+    monkeypatch.setattr(first_loads, "first_loads", None)
+    bounds: list[float] = []
+    bound_part(part, time.monotonic() + 60, bounds.append, lambda *_: None, lambda: False, hear)
+    assert not words, "it listens between passes too"
+    assert bounds[0] < bounds[-1] <= gathered.best.rank(instance)[0]
+
+
+def test_where_a_search_tells_of_none_in_time_loads_are_gathered_here(monkeypatch: pytest.MonkeyPatch) -> None:
     def none(*_: object) -> None:
         raise LookupError
 
     monkeypatch.setattr(first_loads, "first_loads", none)
+    monkeypatch.setattr("stockplan.cutting.planner.WAITING_SHARE", 0.005)
     (part,) = parts_of(week("S", 0), None, 0)
     told: list[float] = []
     with pytest.raises(LookupError):
-        bound_part(part, time.monotonic() + 60, told.append, lambda *_: None, lambda: False)
-    assert told
+        bound_part(part, time.monotonic() + 60, told.append, lambda *_: None, lambda: False, list)
+    assert told, "the bound by columns comes before"
 
 
 def proved(instance: Instance) -> int:
