@@ -5,14 +5,14 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from stockplan.domain.jobs import Job, Window
-from stockplan.errors import StoreError
+from stockplan.errors import RequestError, StoreError
 
 if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
 
-def unknown_product(where: str | None, code: str) -> str | None:
-    """Say that the store knows no product of this code, and which one may be meant; None when it knows it.
+def check_product(where: str | None, code: str) -> None:
+    """Check that the store knows a product of this code.
 
     Parameters
     ----------
@@ -23,6 +23,8 @@ def unknown_product(where: str | None, code: str) -> str | None:
 
     Raises
     ------
+    RequestError
+        When it knows none; says which one may be meant.
     StoreError
         When the store cannot be read.
     """
@@ -33,14 +35,13 @@ def unknown_product(where: str | None, code: str) -> str | None:
 
     with open_yard(where) as store, store.reading() as source:
         codes = [product.code for product in read_products(source)]
-    if code in codes:
-        return None
-    near = nearest(code, codes)
-    meant = f"; perhaps {shown(near)} is meant" if near else ""
-    return f"The store knows no product {shown(code)}{meant}."
+    if code not in codes:
+        near = nearest(code, codes)
+        meant = f"; perhaps {shown(near)} is meant" if near else ""
+        raise RequestError(f"the store knows no product {shown(code)}{meant}")
 
 
-def list_jobs(where: str | None, window: Window | None = None) -> list[Job]:
+def list_jobs(where: str | None, window: Window | None = None, code: str | None = None) -> list[Job]:
     """Read the schedule, in order of lay date and code.
 
     Parameters
@@ -49,17 +50,27 @@ def list_jobs(where: str | None, window: Window | None = None) -> list[Job]:
         The store; see `locate_store`.
     window
         The days to look at; default all.
+    code
+        Of the only job to look at; default all.
 
     Raises
     ------
+    RequestError
+        When the schedule holds no job of that code; says which one may be meant.
     StoreError
         When the store cannot be read.
     """
+    from stockplan.actions.meant import jobs_meant  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
-        return read_jobs(source, window)
+        found = read_jobs(source, window, codes=None if code is None else [code])
+        if code is not None and not found:
+            meant = jobs_meant(rows_of(source), [code]) or "; `stockplan jobs` lists them"
+            raise RequestError(f"the store knows no job {code!r}{meant}")
+    return found
 
 
 def verify(where: str | None) -> tuple[str, list[str]]:

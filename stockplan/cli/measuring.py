@@ -191,7 +191,5 @@ def lawns(
         take_off_job(where, job, remove)
         say(f"Took lawn {remove} off job {job}.")
         tell_unsuited(where, [job])
-    found = [one for one in list_jobs(where) if job in (None, one.code)]
+    found = list_jobs(where, code=job)
     print(lawns_json(found) if as_json else lawn_list(found), end="" if as_json else "\n")
-    if job is not None and not found:
-        say(f"The store knows no job {job}.")

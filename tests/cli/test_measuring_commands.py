@@ -244,7 +244,14 @@ def test_lawns_are_listed_and_taken_off(yard: Path) -> None:
     assert run("lawns", "--job", "J9", "--remove", "side").exit_code == 0
     assert [lawn.label for lawn in jobs(yard)["J9"].lawns] == ["lawn"]
     assert "has no lawn called 'side'; it has lawn" in run("lawns", "--job", "J9", "--remove", "side").stderr
-    assert "The store knows no job J7" in run("lawns", "--job", "J7").stderr
+
+
+def test_lawns_of_a_job_the_store_does_not_know_are_refused(standing_yard: Path) -> None:
+    for code, meant in (("j1", "perhaps J1 is meant"), ("J7", "`stockplan jobs` lists them")):
+        unknown = run("--store", str(standing_yard), "lawns", "--job", code, "--json")
+        assert (unknown.exit_code, unknown.stdout) == (1, "")
+        assert unknown.stderr == f"stockplan: the store knows no job '{code}'; {meant}\n"
+    assert run("--store", str(standing_yard), "lawns", "--job", "J1").stdout == "0 lawns, 0.00 m²\n"
 
 
 LAWNS = (
