@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from stockplan.cli.cautions import tell_other_product
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import fitted, room, say
 from stockplan.cli.weights import tell_weight
-from stockplan.cli.yard import SizeArgument, tell_other_product
+from stockplan.cli.yard import SizeArgument
 from stockplan.domain.as_typed import argument
 from stockplan.domain.units import money, size
 

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from stockplan.cli.cautions import tell_odd_cost, tell_other_product
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
@@ -85,6 +86,7 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
     _tell(done, f"received, {_size(item)}, bay {bay}")
     tell_weight(store or context.obj, tag)
     tell_other_product(store or context.obj, item)
+    tell_odd_cost(store or context.obj, item)
 
 
 def measure(
@@ -124,15 +126,8 @@ def measure(
         _tell(done, f"was {_size(done.before)}, is {_size(done.after)} now")
         if done.plan is not None:
             tell_endangered(store or context.obj, [tag])
-
-
-def tell_other_product(where: str | None, item: StockItem) -> None:
-    """Say that the batch of something received just now is on record for other products only."""
-    from stockplan.actions.spelling import other_product  # noqa: PLC0415
-
-    if odd := other_product(where, item.product, item.batch, item.tag):
-        see = f"stockplan history {argument(item.tag)}"
-        say(f"CAREFUL: {odd}. If that is a slip, reverse what was received and take it in again; its number: {see}")
+    if cost is not None and done.after is not None:
+        tell_odd_cost(store or context.obj, done.after)
 
 
 def tell_endangered(where: str | None, tags: list[str]) -> None:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable
+from collections.abc import Container, Iterable, Sequence
 
-from stockplan.domain.stock import StockItem
+from stockplan.domain.odd_costs import odd_cost
+from stockplan.domain.stock import StockItem, SupplyOption
 from stockplan.store.sheet_faults import FaultLog, shown
 from stockplan.store.sheet_rules import CheckedSheet
 from stockplan.store.sheet_spelling import check_spelling
@@ -62,3 +63,45 @@ def _remark_other_products(
                 f"stored as {product} all the same"
             )
             others.add(product)  # once is enough
+
+
+def remark_odd_costs(
+    sheet: CheckedSheet,
+    stock: Sequence[StockItem],
+    offers: Iterable[SupplyOption],
+    held: Iterable[StockItem],
+    faults: FaultLog,
+) -> None:
+    """Remark on things that cost far more or far less than their grass on offer or in the yard, once a product.
+
+    Parameters
+    ----------
+    sheet
+        The stock sheet, without faults.
+    stock
+        What its rows say, in the same order.
+    offers
+        What can be bought, by the sheets or the store.
+    held
+        What lies in the yard; a cost that is known is not remarked on again.
+    faults
+        Where to remark on them.
+    """
+    sold: dict[str, set[SupplyOption]] = {}
+    for offer in offers:
+        sold.setdefault(offer.product, set()).add(offer)
+    known = {item.tag: item.cost_pence_per_m2 for item in held}
+    costs: dict[str, dict[str, int]] = {}
+    for item in held:
+        costs.setdefault(item.product, {})[item.tag] = item.cost_pence_per_m2
+    found: dict[str, list[tuple[int, str, str]]] = {}
+    for row, item in zip(sheet.frame.index.tolist(), stock, strict=True):
+        cost, product = item.cost_pence_per_m2, item.product
+        if known.get(item.tag) == cost:
+            continue
+        others = [of for tag, of in costs.get(product, {}).items() if tag != item.tag]
+        if odd := odd_cost(product, cost, sold.get(product, ()), others):
+            found.setdefault(product, []).append((row, item.tag, odd))
+    for (row, tag, odd), *more in found.values():
+        alike = f"; so are {len(more):,} more of it" if len(more) > 1 else "; so is 1 more of it" if more else ""
+        faults.remark(f"{sheet.raw.label}:{row}: cost_per_m2: {odd}; {tag} is stored so all the same{alike}")

@@ -32,7 +32,7 @@ from stockplan.store.sheet_rules import (
 )
 from stockplan.store.sheet_sources import read_sheets
 from stockplan.store.sheet_spelling import check_spelling
-from stockplan.store.sheet_stock import check_stock
+from stockplan.store.sheet_stock import check_stock, remark_odd_costs
 
 __all__ = ["SheetContents", "read_folder", "summarise_faults"]
 
@@ -247,14 +247,19 @@ class _Sheets:
 
     def contents(self) -> SheetContents:
         """Turn faultless sheets into domain things."""
+        supply = tuple(SupplyOption(*row) for row in self._records("supply"))
+        stock = tuple(StockItem(*row) for row in self._records("stock"))
+        if "stock" in self.checked:
+            offers = [*supply, *self.held.supply]
+            remark_odd_costs(self.checked["stock"], stock, offers, self.held.stock, self.faults)
         jobs = self._records("jobs")
         strips: dict[str, list[Strip]] = {}
         for job, *rest in self._records("strips"):
             strips.setdefault(job, []).append(Strip(*rest))
         return SheetContents(
             products=tuple(Product(*row) for row in self._records("products")),
-            supply=tuple(SupplyOption(*row) for row in self._records("supply")),
-            stock=tuple(StockItem(*row) for row in self._records("stock")),
+            supply=supply,
+            stock=stock,
             jobs=tuple(
                 Job(
                     code,

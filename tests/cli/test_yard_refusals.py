@@ -53,6 +53,25 @@ def test_a_batch_on_record_for_another_product_is_told_as_it_is_received(yard: P
         assert (new.exit_code, "CAREFUL" in new.stderr) == (0, False)
 
 
+def test_a_cost_far_from_what_its_grass_costs_elsewhere_is_told_and_stored(yard: Path) -> None:
+    cost = NEW.index("--cost") + 1
+    dear = run(*NEW[:cost], "1060")
+    assert dear.exit_code == 0
+    assert dear.stderr.endswith(
+        "CAREFUL: 1,060.00 per m² is about 85 times what the dearest G30 on offer or in the yard costs, 12.51. "
+        "If that is a slip, put it right: stockplan measure --cost AMOUNT R-9\n"
+    )
+    assert items()["R-9"]["cost_per_m2"] == 1060
+    cheap = run("measure", "--cost", "0.11", "R-9")
+    assert (
+        "CAREFUL: 0.11 per m² is less than a third of what the cheapest G30 on offer or in the yard costs, 10.00. "
+        in cheap.stderr
+    )
+    assert items()["R-9"]["cost_per_m2"] == 0.11
+    for sound in ("10.60", "30", "3.60", "0"):
+        assert "CAREFUL" not in run("measure", "--cost", sound, "R-9").stderr
+
+
 @pytest.mark.parametrize(
     "typed",
     [

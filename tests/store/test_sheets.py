@@ -55,6 +55,19 @@ def test_a_batch_that_lies_in_the_yard_in_other_grass_is_remarked_on_once(tmp_pa
     assert read_folder(tmp_path, replace(CONTENTS, stock=read.stock)).remarks == ()
 
 
+def test_costs_far_from_what_their_grass_costs_elsewhere_are_remarked_on_once(tmp_path: Path) -> None:
+    new = "N-1,G40,,offcut,1,2,A1,1263\nN-2,G40,,offcut,1,2,A1,12.63\nN-3,G40,,offcut,1,2,A1,0.13\n"
+    slip = STOCK.replace("A2,11.00", "A2,1100")
+    read = read_folder(write(tmp_path, stock=slip + new), CONTENTS)
+    assert read.remarks == (
+        "stock.csv:3: cost_per_m2: 1,100.00 per m² is about 100 times what the dearest G30 on offer or in the yard "
+        "costs, 11.00; P-2 is stored so all the same",
+        "stock.csv:5: cost_per_m2: 1,263.00 per m² is about 100 times what the dearest G40 on offer or in the yard "
+        "costs, 12.63; N-1 is stored so all the same; so is 1 more of it",
+    )
+    assert read_folder(tmp_path, replace(CONTENTS, stock=read.stock)).remarks == ()
+
+
 def test_jobs_of_days_that_have_passed_are_remarked_on_unless_the_store_has_them_so(tmp_path: Path) -> None:
     write(tmp_path, jobs=JOBS.replace("2026-11-30", "2025-11-30"))
     read = read_folder(tmp_path, today=date(2026, 12, 1))
