@@ -6,6 +6,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import floor
 
+from shapely.geometry import Polygon
+from shapely.strtree import STRtree
+
 from stockplan.domain.lawn import Lawn, LawnPlace, Point
 from stockplan.domain.measured import Measured
 from stockplan.domain.units import MM_PER_M, metres
@@ -17,6 +20,7 @@ FURTHEST_MM = 1_000_000  # beyond a kilometre from the origin, coordinates are c
 MOST_MM = 1e11  # no grid on earth counts so far
 LEAST_SIZE_MM = 500.0  # nothing that is laid is smaller; coordinates in degrees come out at millimetres
 MOST_DEGREES = 180.0
+ALIKE = 0.99  # of what two outlines cover together: they are one, drawn twice
 DEGREES = "coordinates in metres; project them to a grid in metres before saving"
 
 
@@ -80,7 +84,35 @@ def measured_outlines(outlines: Sequence[Outline], faults: FaultList, said: tupl
         if not faults:
             lawns.append(Measured(Lawn(outline.label, edge, holes, place=outline.place), said=said))
     faults.raise_if_any()
+    _check_once(outlines, lawns, faults)
+    faults.raise_if_any()
     return lawns
+
+
+def _check_once(outlines: Sequence[Outline], lawns: Sequence[Measured], faults: FaultList) -> None:
+    for one, other in alike([Polygon(one.lawn.edge) for one in lawns]):
+        if outlines[one].label and outlines[other].label not in ("", outlines[one].label):
+            continue  # two lawns of one size, each counted from a corner of its own
+        right = "each outline once; a lawn is cut for as often as it stands there"
+        faults.add(f"{outlines[other].where}: the same outline again", outlines[one].where, right)
+
+
+def alike(areas: Sequence[Polygon]) -> list[tuple[int, int]]:
+    """Find outlines that stand there already, each with the first like it: their numbers, the earlier first.
+
+    Parameters
+    ----------
+    areas
+        Sound ones, in the order of the file.
+    """
+    meeting = STRtree(areas).query(areas, predicate="intersects")
+    first: dict[int, int] = {}
+    for one, other in sorted(zip(*(row.tolist() for row in meeting), strict=True)):
+        if one < other and other not in first:
+            shared = areas[one].intersection(areas[other]).area
+            if shared >= ALIKE * (areas[one].area + areas[other].area - shared):
+                first[other] = one
+    return [(one, other) for other, one in sorted(first.items())]
 
 
 def _ring(places: Sequence[Place], x: float, y: float) -> tuple[Point, ...]:

@@ -56,7 +56,10 @@ def test_geojson_features_with_holes_names_and_places() -> None:
 
 def test_geojson_of_every_kind_of_object() -> None:
     polygon = {"type": "Polygon", "coordinates": [[[*place, 31.5] for place in SQUARE]]}
-    many = {"type": "MultiPolygon", "coordinates": [[SQUARE], [[[x + 10, y] for x, y in SQUARE], []][:1]]}
+    many = {
+        "type": "MultiPolygon",
+        "coordinates": [[[[x, y + 5] for x, y in SQUARE]], [[[x + 10, y] for x, y in SQUARE], []][:1]],
+    }
     (flat,) = read("a.json", json.dumps(polygon))
     assert flat.said == ("Heights are left out.",)
     assert len(read("a.json", json.dumps(many))) == 2
