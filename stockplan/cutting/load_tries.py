@@ -84,7 +84,7 @@ def best_loads(
     Parameters
     ----------
     sources
-        Every source of the batch.
+        Every source of the batch; those given by the same `Sets`, one behind the other, are alike.
     units
         Every unit that it may serve.
     purse
@@ -104,7 +104,10 @@ def best_loads(
     served, taken = np.zeros((most, len(units)), dtype=np.int64), np.full(most, np.inf)
     nodes = np.zeros((most, len(sources)), dtype=np.int64)
     into = served, nodes, taken
-    steps = least_loads(tries, roots, _units(units, level), _ties(sources, level, held), purse, most_steps, into)
+    alike = np.array([n > 0 and one is sources[n - 1] for n, one in enumerate(sources)], dtype=np.int64)
+    steps = least_loads(
+        tries, (roots, alike), _units(units, level), _ties(sources, level, held), purse, most_steps, into
+    )
     if steps >= most_steps:
         return None
     order = [n for n in np.argsort(taken, kind="stable").tolist() if taken[n] < purse]
@@ -137,7 +140,8 @@ def _ties(sources: Sequence[Sets], level: Mapping[PieceType, int], held: Numbers
 
 def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tries, Numbers, Numbers, Numbers]:
     """The tries of all sources in one, and where each begins; by node its set, or `NONE`, and its bits."""
-    parts, sets, held = zip(*(_trie(one, level) for one in sources), strict=True)
+    each = {id(one): _trie(one, level) for one in dict(zip(map(id, sources), sources, strict=True)).values()}
+    parts, sets, held = zip(*(each[id(one)] for one in sources), strict=True)
     roots = np.cumsum([0, *(len(own) for own, *_ in parts)])
     steps = np.cumsum([0, *(len(levels) for _, _, levels, *_ in parts)])
     own = np.concatenate([part[0] for part in parts])

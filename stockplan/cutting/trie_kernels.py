@@ -5,7 +5,8 @@ pieces more of one type a set holds, types in one order for all sources. A state
 Each node knows the least that any set below it takes from the purse, so that the sum over sources, and over units
 that are served or not, is never more than what a load takes that goes on from there. At each type the units are settled
 that need it, then its pieces are shared out among the sources; a branch that takes as much as the worst load kept is
-left.
+left. Of sources that are alike none takes more of a type than the one before, as long as they took the same: what one
+of them may take so may the other, and a load is looked at once, not for every order of them.
 """
 
 # mypy: disable-error-code="no-any-return"
@@ -114,14 +115,14 @@ def enter(
 
 @compiled
 def least_loads(
-    tries: Tries, roots: Numbers, units: Units, ties: Ties, purse: float, most_steps: int, into: Into
+    tries: Tries, roots: tuple[Numbers, Numbers], units: Units, ties: Ties, purse: float, most_steps: int, into: Into
 ) -> int:
     """The loads that take least, of those that take less than the purse; how many steps there were.
 
     Parameters
     ----------
     tries, roots
-        The tries of all sources together, and by source its root.
+        The tries of all sources together, and by source its root, and whether it is like the one before.
     units
         By unit: what it takes when served and when not; then by level which units need pieces of it, and how many.
     ties
@@ -135,11 +136,12 @@ def least_loads(
         By load: which units it serves, the node of each source, and what it takes; as many as there is room for, no two
         of the same units. It takes an infinite amount where there is no further one.
     """
-    sources, levels = roots.size, units[4].size - 1
+    first = roots[0]
+    sources, levels = first.size, units[4].size - 1
     frames = np.zeros((units[0].size + levels * sources + 2, FIELDS), np.int64)
     bounds = np.zeros(frames.shape[0])
     decided = np.zeros(units[0].size, np.int64)
-    node, at = roots.copy(), tries[FIRST][roots]
+    node, at = first.copy(), tries[FIRST][first]
     total = 0.0
     for s in range(sources):
         total += least_of(tries, node[s], at[s])
@@ -167,7 +169,7 @@ def least_loads(
                 depth = f
                 continue
             total = bounds[f] - least_of(tries, frames[f, NODE], frames[f, AT]) + least_of(tries, node[s], at[s])
-            if pieces > left or (s == sources - 1 and pieces != left):
+            if pieces > most_of(roots, frames, f) or (s == sources - 1 and pieces != left):
                 continue
             place = (level, s + 1, left - pieces) if s < sources - 1 else (level + 1, NONE, 0)
             if s == sources - 1:
@@ -180,6 +182,18 @@ def least_loads(
         else:
             purse = note_load((decided, node), total, purse, into)
     return steps
+
+
+@inlined
+def most_of(roots: tuple[Numbers, Numbers], frames: Numbers, f: int) -> int:
+    """How many pieces of a level its source may take: no more than the one before where that is alike and has the same.
+
+    Nothing is lost: sources in the order of what they take at the first level where they differ are such an order.
+    """
+    (first, alike), s, left = roots, frames[f, SOURCE], frames[f, LEFT]
+    if alike[s] == 0 or frames[f, NODE] - first[s] != frames[f - 1, NODE] - first[s - 1]:
+        return left
+    return min(left, frames[f - 1, LEFT] - left)
 
 
 @inlined

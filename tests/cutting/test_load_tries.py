@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections import Counter
 from collections.abc import Iterator
+from dataclasses import replace
 from itertools import combinations_with_replacement, product
 from random import Random
 
@@ -94,6 +95,39 @@ def test_no_loads_take_less_than_those_found(block: int) -> None:
         assert best_loads(sources, units, min(least), PLENTY, most) == [], "none takes less than the least"
     assert several >= 5
     assert tied >= 10
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_of_sources_alike_every_load_is_looked_at_once(block: int) -> None:
+    """In fewer steps than where they are stated apart, and none is missed."""
+    fewer = several = 0
+    for seed in range(1000 + 40 * block, 1040 + 40 * block):
+        random = Random(seed)
+        units = [random_unit(random) for _ in range(random.randint(2, 4))]
+        one, another = random_sets(random, units), random_sets(random, units)
+        sources = random.choice([[one] * 3, [one, one, another], [another, one, one]])
+        every = least_by_hand(sources, units)
+        purse = min(every.values()) + 60.5
+        least = sorted(taken for taken in every.values() if taken < purse)[:4]
+        loads = best_loads(sources, units, purse, PLENTY, 4)
+        assert loads is not None
+        assert [load.taken for load in loads] == pytest.approx(least), seed
+        assert all(every[load.units] == pytest.approx(load.taken) for load in loads), seed
+        apart = [replace(source) for source in sources]
+        assert steps_of(sources, units, purse) <= steps_of(apart, units, purse)
+        fewer += steps_of(sources, units, purse) < steps_of(apart, units, purse)
+        several += len(loads) > 1
+    assert fewer >= 10
+    assert several >= 5
+
+
+def steps_of(sources: list[Sets], units: list[Unit], purse: float) -> int:
+    """How many steps are enough, found by halves."""
+    few, enough = 0, PLENTY
+    while enough - few > 1:
+        middle = (few + enough) // 2
+        few, enough = (middle, enough) if best_loads(sources, units, purse, middle, 4) is None else (few, middle)
+    return enough
 
 
 def test_too_many_steps_are_told() -> None:
