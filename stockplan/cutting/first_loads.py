@@ -6,7 +6,7 @@ processors' time in a plan of 20 s.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 from stockplan.cutting.batch_columns import BatchColumn, columns_of
@@ -40,14 +40,15 @@ class Told(NamedTuple):
     best: Solution
 
 
-Hear = Callable[[], Iterable[Told]]  # what was told since it was asked last
+Hear = Callable[[], Sequence[Told]]  # what was told since it was asked last
 
 
-def loads_told(instance: Instance, told: Told) -> FirstLoads:
-    """What a search tells of a problem, to begin with."""
+def loads_told(instance: Instance, told: Sequence[Told]) -> FirstLoads:
+    """What a search has told of a problem, once at least, to begin with."""
     recombiner = Recombiner(instance, Recreate(instance, SEED, alone=True).seen)
-    recombiner.master.add(told.loads, told.bought)
-    return FirstLoads(recombiner, told.best)
+    for loads, bought, _ in told:
+        recombiner.master.add(loads, bought)
+    return FirstLoads(recombiner, min((one.best for one in told), key=lambda answer: answer.rank(instance)))
 
 
 def first_loads(instance: Instance, start: Solution, budget: Budget) -> FirstLoads:

@@ -260,7 +260,7 @@ def _first_loads(instance: Instance, foreman: Solution, budget: Budget, hear: He
 
     waiting = budget.part(WAITING_SHARE)
     while hear is not None and not waiting.over():
-        for told in hear():
+        if told := hear():
             return loads_told(instance, told)
         time.sleep(SECONDS_BETWEEN_LOOKS)
     return first_loads(instance, foreman, budget.part(GATHERING_SHARE))

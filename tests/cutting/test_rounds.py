@@ -36,12 +36,19 @@ def test_what_is_shown_is_cut_as_it_says_and_makes_the_relaxation_that_it_comes_
     for load in first.loads:
         assert load.cost == sum(pattern.cost(INSTANCE) for pattern in load.patterns)
         assert {pattern.source.batch for pattern in load.patterns} <= {load.batch}
-    recombiner, best = loads_told(INSTANCE, first)
+    recombiner, best = loads_told(INSTANCE, [first])
     assert recombiner.relax(best)
-    alone = loads_told(INSTANCE, Told([], [], best)).recombiner
+    alone = loads_told(INSTANCE, [Told([], [], best)]).recombiner
     assert alone.relax(best)
     # Without loads it is the best answer's own.
     assert recombiner.master.value < alone.master.value * (1.0 - SHOWN_WITHIN)
+
+
+def test_all_that_was_told_by_then_is_begun_with() -> None:
+    first, second = shown_in_two_rounds()
+    recombiner, best = loads_told(INSTANCE, [first, second])
+    assert {load.key for load in (*first.loads, *second.loads)} <= {load.key for load in recombiner.master.columns()}
+    assert best.rank(INSTANCE) == min(first.best.rank(INSTANCE), second.best.rank(INSTANCE))
 
 
 def test_nothing_is_shown_twice_nor_to_those_it_was_learnt_from() -> None:
