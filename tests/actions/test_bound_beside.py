@@ -53,7 +53,8 @@ def test_the_bound_is_what_the_same_steps_tell_here() -> None:
     (part,) = parts_of(week_of([4], 3), None, 0)
     told: list[float] = []
     bound_part(part, time.monotonic() + PATIENCE, told.append, lambda *_: None, lambda: False)
-    with BoundBeside(part, time.monotonic() + PATIENCE) as beside:
+    # It waits a part of the clock for what a search has seen.
+    with BoundBeside(part, time.monotonic() + PATIENCE / 3) as beside:
         assert wait_until(lambda: beside.bound() >= max(told))
         assert beside.bound() == max(told) > 0
         assert wait_until(lambda: (beside.bound(), beside._ended)[1])
