@@ -63,7 +63,7 @@ def test_the_life_of_a_plan_imports_nothing_heavy(demo_store: str) -> None:
         ["accept", "--today", "2026-11-26"],
         ["plans"],
         ["orders"],
-        ["stock", "--product", "K24"],
+        ["stock", "--product", "K2"],
         ["jobs"],
         ["withdraw", "1"],
     ):

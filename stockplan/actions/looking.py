@@ -11,8 +11,8 @@ if TYPE_CHECKING:
     from sqlalchemy.orm import Session
 
 
-def check_product(where: str | None, code: str) -> None:
-    """Check that the store knows a product of this code.
+def unknown_product(where: str | None, code: str) -> str | None:
+    """Say that the store knows no product of this code, and which one may be meant; None when it knows it.
 
     Parameters
     ----------
@@ -23,8 +23,6 @@ def check_product(where: str | None, code: str) -> None:
 
     Raises
     ------
-    RequestError
-        When it knows none; says which one may be meant.
     StoreError
         When the store cannot be read.
     """
@@ -35,10 +33,11 @@ def check_product(where: str | None, code: str) -> None:
 
     with open_yard(where) as store, store.reading() as source:
         codes = [product.code for product in read_products(source)]
-    if code not in codes:
-        near = nearest(code, codes)
-        meant = f"; perhaps {shown(near)} is meant" if near else ""
-        raise RequestError(f"the store knows no product {shown(code)}{meant}")
+    if code in codes:
+        return None
+    near = nearest(code, codes)
+    meant = f"; perhaps {shown(near)} is meant" if near else ""
+    return f"The store knows no product {shown(code)}{meant}."
 
 
 def list_jobs(where: str | None, window: Window | None = None, code: str | None = None) -> list[Job]:

@@ -43,11 +43,12 @@ def stock(  # noqa: PLR0913, PLR0917 - one a choice people have
     wanted = StockFilter(product, batch, bay, least.width_mm, least.length_mm, form, free)
     most = None if everything or as_json or not _someone_looks() else FIRST_SHOWN
     found = list_stock(where, wanted, ledger_day(), oldest=oldest, most=most)
-    if product is not None and not found.number:
-        from stockplan.actions.looking import check_product  # noqa: PLC0415
-
-        check_product(where, product)
     print(stock_json(found) if as_json else fitted(stock_list(found)))
+    if product is not None and not found.number:
+        from stockplan.actions.looking import unknown_product  # noqa: PLC0415
+
+        if words := unknown_product(where, product):
+            say(words)
     if bay is not None and not found.number:
         from stockplan.actions.meant import bays_meant  # noqa: PLC0415
 

@@ -123,6 +123,7 @@ def tags(*filters: str) -> list[str]:
 def test_stock_filters(planner: Planner) -> None:
     assert tags() == ["R-1", "R-2"]
     assert tags("--batch", "B8") == ["R-2"]
+    assert tags("--product", "G40") == []
     assert tags("--bay", "north") == ["R-1", "R-2"]
     assert tags("--at-least", "4x10") == ["R-1"]
     assert tags("--at-least", "4.001x1") == []
@@ -130,13 +131,13 @@ def test_stock_filters(planner: Planner) -> None:
     assert tags("--at-least", "10x4") == []  # never turned
 
 
-def test_stock_of_a_product_the_store_does_not_know_is_refused(planner: Planner) -> None:
+def test_stock_of_a_product_the_store_does_not_know_says_so(planner: Planner) -> None:
     mistyped = run("stock", "--product", "g30")
-    assert (mistyped.exit_code, mistyped.stdout) == (1, "")
-    assert mistyped.stderr == "stockplan: the store knows no product 'g30'; perhaps 'G30' is meant\n"
+    assert (mistyped.exit_code, mistyped.stdout) == (0, "0 items, 0.0 m²\n")
+    assert mistyped.stderr == "The store knows no product 'g30'; perhaps 'G30' is meant.\n"
     other = run("stock", "--product", "X\x1b[31m", "--json")
-    assert (other.exit_code, other.stdout) == (1, "")
-    assert other.stderr.startswith("stockplan: the store knows no product 'X")
+    assert (other.exit_code, json.loads(other.stdout)["items"]) == (0, [])
+    assert other.stderr.startswith("The store knows no product 'X")
     assert other.stderr.isascii()
     assert "\x1b" not in other.stderr
 
