@@ -131,9 +131,9 @@ class Parts:
                 elif kind != "ELLIPSE" or not self._is_arc(entity):
                     self.outlines.append(Part(entity, where, layer))
                 else:
-                    self._add_line(entity)
+                    self._add_line(entity, where)
             elif kind in LINES and not hidden:
-                self._add_line(entity)
+                self._add_line(entity, where)
             elif kind in (*FILLED, *OTHERS, "POLYLINE") and not hidden:
                 self._not_read.append(where)
 
@@ -181,15 +181,17 @@ class Parts:
         except dxf_curves.CurveFault:
             return False  # told as what is wrong with an outline
 
-    def _add_line(self, entity: Any) -> None:
-        places = [
-            _rounded(place.x * self._scale, place.y * self._scale) for place in _along(entity, self._gap / self._scale)
-        ]
+    def _add_line(self, entity: Any, where: str) -> None:
+        along = _along(entity, self._gap / self._scale)
+        if not along:
+            self._not_read.append(where)
+        places = [_rounded(place.x * self._scale, place.y * self._scale) for place in along]
         if len(set(places)) > 1 and all(on_earth(*place) for place in places):
             self._lines.append(LineString(places))
 
 
 def _along(entity: Any, gap: float) -> list[Any]:
+    """Places along a line or curve; none where it cannot be followed."""
     if entity.dxftype() == "LINE":
         return [entity.dxf.start, entity.dxf.end]
     if entity.dxftype() == "ARC" and not 0 < entity.dxf.radius <= MOST_GAPS * gap:

@@ -229,3 +229,10 @@ def test_the_same_outline_twice_in_a_drawing() -> None:
         f"plan.dxf: LWPOLYLINE {again.dxf.handle} on layer 0: the same outline again, found LWPOLYLINE "
         f"{first.dxf.handle} on layer 0, would be right: each outline once",
     )
+
+
+def test_an_arc_too_large_to_follow_is_named_as_not_read() -> None:
+    document = drawing()
+    arc = document.modelspace().add_arc((0, 0), 1e15, 0, 90)
+    (one,) = read(document)
+    assert any(f"Not read, though it may enclose ground: ARC {arc.dxf.handle} on layer 0." in note for note in one.said)
