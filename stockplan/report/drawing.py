@@ -6,7 +6,7 @@ The units of the drawing are millimetres on paper; print it at full size.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import ProductPlan
@@ -27,7 +27,7 @@ from stockplan.report.drawing_parts import (
     svg_text,
     text_width,
 )
-from stockplan.report.drawing_source import FULL, Block, source_block
+from stockplan.report.drawing_source import FULL, Block, source_block, usual_width
 from stockplan.report.words import PieceLabels, day, printable, source_facts
 
 PAGE_WIDTH, PAGE_HEIGHT, EDGE = 297.0, 210.0, 10.0
@@ -82,7 +82,8 @@ def _source_blocks(request: PlanRequest, plan: ProductPlan, colours: dict[str, s
 
 def _with_key(block: Block, name: str) -> Iterator[Block]:
     """The block with its key below it, or the key in blocks of its own where it would not fit the page."""
-    whole = _key(block, block.rows)
+    longest = max((text_width(row, SMALL) for row in block.rows), default=0.0)
+    whole = _key(replace(block, width=max(block.width, usual_width(longest))), block.rows)
     if whole.height <= BOTTOM - TOP:
         yield whole
         return

@@ -138,6 +138,11 @@ def _block_width(drawn: float, header: Sequence[str]) -> float:
         text_width(header[0], BODY, bold=True) + ARROW_ROOM,
         *(text_width(h, SMALL) for h in header[1:]),
     )
+    return usual_width(needed)
+
+
+def usual_width(needed: float) -> float:
+    """The narrowest of the usual widths of a block that is enough; the full one where none is."""
     return next((width for width in (THIRD, HALF) if needed <= width), FULL)
 
 
@@ -214,7 +219,8 @@ def _name(canvas: _Canvas, rect: Rect, lines: tuple[str, str], background: str, 
     roomy = text_width(key, SMALL) + 2 * MARGIN <= rect.width and rect.height >= SMALL + MARGIN
     if sliver and not roomy:
         return
-    canvas.key.append(f"{key}: {lines[0]}, {lines[1]}")
+    room = FULL - text_width(f"{key}: , {lines[1]}", SMALL)
+    canvas.key.append(f"{key}: {shortened(lines[0], SMALL, room)}, {lines[1]}")  # a size is never cut short
     if roomy:
         middle = (rect.x + rect.width / 2, rect.y + rect.height / 2)
         canvas.labels.append(Label(*middle, key, SMALL, "middle", bold=True, background=background))

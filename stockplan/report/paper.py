@@ -35,8 +35,11 @@ def halves(text: str) -> tuple[str, str]:
 
 
 def _latin_character(character: str) -> str:
-    plain = unicodedata.normalize("NFKD", character)[0]
-    return next((candidate for candidate in (character, plain) if character.isprintable() and _holds(candidate)), "?")
+    """The character, else all that it stands for, accents aside (Ⅳ becomes IV); a part would be another name."""
+    if unicodedata.combining(character):
+        return ""
+    plain = "".join(one for one in unicodedata.normalize("NFKD", character) if not unicodedata.combining(one))
+    return next((candidate for candidate in (character, plain) if candidate and _holds(candidate)), "?")
 
 
 def _holds(text: str) -> bool:

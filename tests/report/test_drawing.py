@@ -9,13 +9,14 @@ from xml.etree import ElementTree
 import pytest
 import sample_plans
 
-from stockplan.domain.jobs import Job
+from stockplan.domain.jobs import BatchRule, Job
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
+from stockplan.domain.stock import StockForm
 from stockplan.domain.units import money
 from stockplan.report.drawing import PAGE_HEIGHT, PAGE_WIDTH, draw_product
 from stockplan.report.drawing_labels import Spot, in_rows, side_by_side
-from stockplan.report.drawing_parts import INK, JOB_COLOURS, KEEP_FILL, PAPER, shortened, text_width
+from stockplan.report.drawing_parts import INK, JOB_COLOURS, KEEP_FILL, PAPER, SMALL, shortened, text_width
 from stockplan.report.drawing_source import FULL, TALLEST, scale_for
 from stockplan.report.words import day
 
@@ -224,6 +225,18 @@ def test_very_long_names_are_shortened_not_spilled():
     svg = ElementTree.fromstring(draw_product(long, plan.products[0]))
     page = Box(0, 0, PAGE_WIDTH, PAGE_HEIGHT)
     assert [box.text for box in text_boxes(svg) if not box.inside(page)] == []
+
+
+@pytest.mark.parametrize(("job", "strip"), [("2026-11-0117", "by the kitchen window"), ("W" * 40, "M" * 39)])
+def test_the_key_tells_whole_sizes_however_long_the_names(job, strip):
+    offcut = sample_plans.item("O-003", StockForm.OFFCUT, 700, 1200)
+    pieces = [(job, f"{strip}1", 1, 625, 450), (job, f"{strip}2", 1, 700, 450)]
+    part = sample_plans.product_plan("G30", 4000, [(offcut, [(1200, [(700, pieces)])])])
+    request = replace(CASES["one source"][0], stock=(offcut,), jobs=sample_plans.jobs_of(part, {}, BatchRule.ONE))
+    boxes = text_boxes(ElementTree.fromstring(draw_product(request, part)))
+    key = [box for box in boxes if re.match(r"\d: ", box.text)]
+    assert [box.text.rpartition(", ")[2] for box in key] == ["0.625 × 0.45", "0.70 × 0.45"]
+    assert all(text_width(box.text, SMALL) <= FULL for box in key)
 
 
 @pytest.mark.parametrize(

@@ -156,6 +156,14 @@ def test_letters_beyond_the_standard_faces_lose_their_accents() -> None:
     assert not loses_letters("R-1", "Jiří?", "Łódź")
 
 
+def test_a_sign_that_stands_for_several_letters_is_printed_as_all_of_them_or_told_of() -> None:
+    assert latin("Ⅱ Ⅲ Ⅳ, № 5, 7 ㎡, ｋ") == "II III IV, No 5, 7 m2, k"
+    assert latin("⅓") == "?"  # a 1 would be another size
+    assert loses_letters("⅓")
+    assert latin("B\u030c1") == "B1"  # an accent written apart goes as others do
+    assert not loses_letters("Ⅱ", "№", "B\u030c1")
+
+
 def test_the_same_labels_give_the_same_file() -> None:
     assert label_pdf([OFFCUT]) == label_pdf([OFFCUT])
 
