@@ -15,7 +15,7 @@ from stockplan.errors import UnitError
 MM_PER_M = 1000
 MM2_PER_M2 = 1_000_000
 
-_LONGEST = 40  # characters: the trade needs no longer number, and Python refuses to print one of thousands of digits
+LONGEST = 40  # characters: the trade needs no longer number, and Python refuses to print one of thousands of digits
 _METRES = re.compile(r"(\d+(?:\.\d+)?|\.\d+)\s*m?", re.ASCII)
 _MILLIMETRES = re.compile(r"(\d+)\s*mm", re.ASCII)
 _CENTIMETRES = re.compile(r"(\d+(?:\.\d)?)\s*cm", re.ASCII)
@@ -37,8 +37,8 @@ def parse_length(text: str) -> int:
         When the text is none of these, uses a decimal comma, or is finer than a millimetre.
     """
     cleaned = text.strip().lower()
-    if len(cleaned) > _LONGEST:
-        raise UnitError(f"length {cleaned[:_LONGEST]!r}… is {len(cleaned)} characters long; write metres such as 3.6")
+    if len(cleaned) > LONGEST:
+        raise UnitError(f"length {cleaned[:LONGEST]!r}… is {len(cleaned)} characters long; write metres such as 3.6")
     if match := _MILLIMETRES.fullmatch(cleaned):
         return int(match[1])
     if match := _CENTIMETRES.fullmatch(cleaned):
@@ -64,8 +64,8 @@ def parse_money(text: str) -> int:
         When the text is not a plain number with at most two decimals.
     """
     cleaned = text.strip()
-    if len(cleaned) > _LONGEST:
-        raise UnitError(f"amount {cleaned[:_LONGEST]!r}… is {len(cleaned)} characters long; write one such as 1100.50")
+    if len(cleaned) > LONGEST:
+        raise UnitError(f"amount {cleaned[:LONGEST]!r}… is {len(cleaned)} characters long; write one such as 1100.50")
     if not _MONEY.fullmatch(cleaned):
         if re.fullmatch(r"\d+,\d{1,2}", cleaned):
             raise UnitError(f"amount {text!r} has a decimal comma; write {cleaned.replace(',', '.')}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from enum import StrEnum
 
-from stockplan.domain.units import parse_length
+from stockplan.domain.units import LONGEST, parse_length
 from stockplan.errors import UnitError
 
 MM_PER_INCH = 25.4
@@ -38,9 +38,13 @@ def read_length(text: str, unit: Unit) -> int:
     Raises
     ------
     UnitError
-        When the text is no length in that unit. Feet are read only where feet are stated.
+        When the text is no length in that unit, or far too long for one. Feet are read only where feet are stated.
     """
     cleaned = text.strip().lower()
+    if len(cleaned) > LONGEST:
+        raise UnitError(
+            f"length {cleaned[:LONGEST]!r}… is {len(cleaned)} characters long; at most {LONGEST} characters"
+        )
     if unit is Unit.FEET:
         return _feet(text, cleaned)
     if unit is Unit.MILLIMETRES:

@@ -14,6 +14,8 @@ from taped import faults, read
         ("rectangle 6 x 4", "notes:1: lengths without a unit, found no units stated"),
         ("units yd\nrectangle 6 x 4", "notes:1: a unit nobody knows, found 'yd', would be right: m, mm or ft"),
         ("units m\nrectangle 20ft x 4", "notes:2: a side cannot be read, found '20ft', would be right: state feet as"),
+        (f"units mm\nrectangle {'9' * 5000} x 4000", "notes:2: a side cannot be read, found '9999"),
+        (f"units ft\nrectangle {'9' * 400} x 4", "notes:2: a side cannot be read, found '9999"),
         ("units m\nrectangle 6 by 4", "notes:2: not a size, found '6 by 4'"),
         ("units m\nrectangle 6 x 0", "notes:2: a side is nothing, found '0'"),
         ("units m\nrectangle 6 x 4000000mm", "notes:2: a side is over a kilometre"),
