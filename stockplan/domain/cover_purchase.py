@@ -14,7 +14,7 @@ from stockplan.domain.stock import SupplyOption
 from stockplan.errors import RequestError
 
 MOST_PIECES = 12
-MOST_WAYS = 32  # ways to take some of the pieces: five unlike ones
+MOST_WAYS = 32  # ways to take some of the pieces: of five unlike ones, and of few more where some are alike
 
 
 def is_small(pieces: Pieces) -> bool:
@@ -42,11 +42,18 @@ def check_question(pieces: Pieces, today: date | None = None, lay_on: date | Non
         faults.append(f"the job is laid on {lay_on}, before the day of asking, {today}; ask for that day or later")
     if not is_small(pieces):
         faults.append(
-            f"{len(pieces)} pieces are more than can be tried in every way; at most {MOST_PIECES}, or five unlike "
-            "ones; ask for a part of them, or use: stockplan quote"
+            f"{len(pieces)} pieces are more than can be tried in every way{_unlike(pieces)}; at most {MOST_PIECES} of "
+            "one size, 4 and 5 of two sizes, 2 each of three, or five unlike ones; ask for a part of them, or use: "
+            "stockplan quote"
         )
     if faults:
         raise RequestError("\n".join(faults))
+
+
+def _unlike(pieces: Pieces) -> str:
+    """Say of how many sizes pieces are, where it is more than one."""
+    sizes = len(set(pieces))
+    return f", being of {sizes} sizes" if sizes > 1 else ""
 
 
 def cheapest_purchase(desk: Desk, option: SupplyOption, question: Question) -> Take | None:
