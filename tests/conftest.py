@@ -3,8 +3,12 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import settings
 
 from stockplan.actions.making_ready import make_ready
+
+settings.register_profile("unhurried", deadline=None)  # on a busy machine a sound example may take long
+settings.load_profile("unhurried")
 
 
 def pytest_sessionstart(session: pytest.Session) -> None:
