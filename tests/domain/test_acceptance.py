@@ -6,7 +6,7 @@ from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
-from builders import JOB, MONDAY, OTHER_ROLL, ROLL, SUPPLY, TODAY, Case, build, read_cuts, small_request
+from builders import JOB, MONDAY, OTHER_ROLL, ROLL, SUPPLY, TODAY, Case, build, new_order, read_cuts, small_request
 from standing_yard import (
     ALL_OF_J1,
     SECOND,
@@ -124,6 +124,16 @@ def test_a_job_moved_to_before_its_order_comes() -> None:
 )
 def test_an_order_that_cannot_be_placed_as_planned(rest: dict[str, object], said: str) -> None:
     assert judged(now(**rest), bought_plan()) == [f"new-1 (4.00 × 25.00 m of G30 from Fernlea Mills) {said}"]  # type: ignore[arg-type]
+
+
+def test_a_cut_length_longer_than_is_sold_by_now() -> None:
+    request = small_request(SECOND)
+    order = new_order(length_mm=2500)
+    plan = build(request, {"new-1": read_cuts(request, "2500: J2.A1")}, orders=[order]).plan
+    for longest, right in (2500, True), (2400, False):
+        offers = now(schedule(SECOND), supply=(replace(SUPPLY[1], length_mm=longest),))
+        said = "new-1 (4.00 × 2.50 m of G30 from Fernlea Mills) is no longer on offer in 3 days"
+        assert told(judge(1, read_back(plan, request), plan, offers)) == ([] if right else [said])
 
 
 # --- earlier plans --------------------------------------------------------------------------------------------------

@@ -195,6 +195,23 @@ def test_bound_within_a_millionth_is_optimal() -> None:
     assert broken(case) == set()
 
 
+@pytest.mark.parametrize(
+    ("below", "status"),
+    [(1, PlanStatus.OPTIMAL), (2, PlanStatus.FEASIBLE), (3, PlanStatus.FEASIBLE)],  # of two million pence
+)
+def test_a_gap_of_a_millionth_and_no_less_is_not_yet_proven(whole: Case, below: int, status: PlanStatus) -> None:
+    planned = whole.plan.products[0]
+    for claim in PlanStatus.OPTIMAL, PlanStatus.FEASIBLE:
+        claimed = replace(
+            planned,
+            net_cost_pence=2_000_000,
+            lower_bound_pence=2_000_000 - below,
+            foreman_cost_pence=None,
+            status=claim,
+        )
+        assert broken(swap(whole, planned, claimed)) == {Rule.MONEY} | (set() if claim is status else {Rule.BOUND})
+
+
 def test_bound_wrong_when_the_foreman_is_cheaper(whole: Case) -> None:
     planned = whole.plan.products[0]
     for foreman, right in (planned.net_cost_pence - 1, False), (planned.net_cost_pence, True), (None, True):

@@ -21,6 +21,12 @@ def test_a_late_order_endangers_the_jobs_laid_by_then(days: int, jobs: list[str]
     assert [danger.job for danger in late(schedule(), one)] == jobs
 
 
+@pytest.mark.parametrize(("price", "per_m2"), [(100, 50), (101, 51), (103, 52)])
+def test_what_a_square_metre_of_an_order_costs_is_rounded_half_up(price: int, per_m2: int) -> None:
+    line = replace(lines(bought_plan(), 1)[0], width_mm=2000, length_mm=1000, price_pence=price)
+    assert line.cost_pence_per_m2 == per_m2
+
+
 def test_what_lies_in_the_yard_is_never_late() -> None:
     assert [danger for one in standing(first_plan(), 1) for danger in late(schedule(), one)] == []
 

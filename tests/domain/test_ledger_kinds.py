@@ -117,6 +117,15 @@ def test_hold_frees_itself_the_day_after(ledger: Ledger) -> None:
     with pytest.raises(ValueError, match="is not held"):
         ledger.write(freed("R-1", ""), on=until + timedelta(days=1))
     ledger.write(reserved("R-1", 7, ""), on=until + timedelta(days=1))
+    assert ledger.yard.holds == {}
+
+
+def test_held_item_is_not_cut_until_the_hold_has_ended(ledger: Ledger) -> None:
+    ledger.write(held("R-1", "Q-1", DAY, ""))
+    with pytest.raises(ValueError, match="held for Q-1 until 2026-11-26; free it first"):
+        ledger.write(cut("R-1", [PIECE], ""))
+    ledger.write(cut("R-1", [PIECE], ""), on=DAY + timedelta(days=1))
+    assert "R-1" in ledger.yard.gone
 
 
 def test_hold_can_be_prolonged_and_ended(ledger: Ledger) -> None:

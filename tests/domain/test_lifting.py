@@ -107,6 +107,19 @@ def test_beyond_its_bounds_the_equation_gives_nothing(lift: dict[str, float]) ->
     assert recommended_weight_limit_kg(**lift) == 0
 
 
+@pytest.mark.parametrize(
+    "lift",
+    [
+        {"reach_cm": 63, "from_cm": 75, "travel_cm": 10},
+        {"reach_cm": 25, "from_cm": 175, "travel_cm": 10},
+        {"reach_cm": 25, "from_cm": 0, "travel_cm": 175},
+        {"reach_cm": 25, "from_cm": 75, "travel_cm": 10, "turn_degrees": 135},
+    ],
+)
+def test_at_its_bounds_the_equation_still_gives_something(lift: dict[str, float]) -> None:
+    assert recommended_weight_limit_kg(**lift) > 0
+
+
 def test_frequency_table() -> None:
     assert frequency_multiplier(0, 8, 80) == 0.85
     assert frequency_multiplier(0.6, 1, 20) == 0.94  # between two rows: the next one

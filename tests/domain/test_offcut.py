@@ -20,6 +20,11 @@ def test_what_is_larger_than_its_source_cannot_be() -> None:
     assert doubts((4100, 30_000), ROLL, [], 4000).swapped == ""
 
 
+def test_what_is_just_as_large_as_its_source_can_be() -> None:
+    assert doubts((4000, 25_000), ROLL, [], 4000) == Doubts()
+    assert doubts((4000, 5000), None, [], 4000) == Doubts()
+
+
 def test_what_fits_only_the_other_way_round_looks_exchanged() -> None:
     found = doubts((6800, 1200), ROLL, [], 4000)
     assert found.impossible
@@ -55,5 +60,8 @@ def test_a_new_measurement_that_fits_the_record_only_turned_looks_exchanged() ->
     assert exchanged((4200, 3000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
     for found in ((4000, 25_000), (4000 - NEAR_MM, 24_000), (3000, 3000), (4000, 4100)):
         assert exchanged(found, (4000, 25_000), 4000) == ""
+    assert (
+        exchanged((4200, 4000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
+    )  # turned it would just do
     assert exchanged((1200, 1100), (1100, 1200), 4000) == ""  # either way round it is near the record
     assert exchanged((4600, 4500), (4000, 25_000), 4000) == ""  # turning it would not help

@@ -109,6 +109,12 @@ def test_a_lawn_measured_again_is_given_back() -> None:
     assert found.notes == ("R-2 of plan 1: planned anew, as J3 has been measured again",)
 
 
+def test_of_copies_cut_beyond_what_is_needed_only_as_many_as_are_needed_count() -> None:
+    pieces = {("J1", "B"): [cut_piece(1), cut_piece(2), cut_piece(3, source="R-2", batch="B9")]}
+    found = scope(schedule(JOB, pieces=pieces), WEEK)
+    assert found.settled == (CutAlready("J1", "B", 2, "B7"),)
+
+
 def test_a_job_that_is_moved_to_a_later_day_changes_nothing() -> None:
     later = replace(JOB, lay_on=MONDAY + timedelta(days=2))
     assert scope(schedule(later, SECOND, THIRD, standing=standing(first_plan(), 1)), WEEK).jobs == ()

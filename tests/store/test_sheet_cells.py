@@ -106,6 +106,8 @@ def test_a_wrong_cell_is_named_with_what_would_be_right(
         ("jobs", "2026-11-30", "30/11/26", "would be right: a date such as 2026-11-30"),
         ("jobs", "2026-11-30", "2026-02-29", "jobs.csv:2: lay_on: no such day, found '2026-02-29'"),
         ("jobs", "2026-11-30", "0206-11-30", "would be right: a year from 2000 to 2100"),
+        ("jobs", "2026-11-30", "1999-12-31", "would be right: a year from 2000 to 2100"),
+        ("jobs", "2026-11-30", "2101-01-01", "would be right: a year from 2000 to 2100"),
         ("jobs", "2026-11-30", "20261130", "would be right: a date such as 2026-11-30"),
         ("jobs", "2026-11-30", "", "jobs.csv:2: lay_on: empty"),
         ("jobs", ",any", ",both", "jobs.csv:3: batch_rule: not one of the words allowed here, found 'both'"),
@@ -164,3 +166,17 @@ def test_the_least_strip_and_batches_that_only_begin_like_the_programs_words_are
     read = read_folder(write(tmp_path, stock=STOCK.replace("P-2,G30,B7", "P-2,G30,new-7"), strips=strips))
     assert read.jobs[0].strips[1] == Strip("B", 100, 100, 1)
     assert read.stock[1].batch == "new-7"
+
+
+@pytest.mark.parametrize("day", ["2000-01-01", "2100-12-31"])
+def test_the_first_and_the_last_day_that_can_be_meant_are_taken(tmp_path: Path, day: str) -> None:
+    read = read_folder(write(tmp_path, jobs=SOUND["jobs"].replace("2026-11-30", day, 1)))
+    assert str(read.jobs[0].lay_on) == day
+
+
+def test_the_longest_name_and_the_largest_size_are_taken(tmp_path: Path) -> None:
+    tag = "R" * 40
+    cells = ",".join((STOCK_CELLS | {"tag": tag, "width_m": "6", "length_m": "200.000"}).values())
+    read = read_folder(write(tmp_path, stock=",".join(STOCK_CELLS) + f"\n{cells}\n"))
+    (item,) = read.stock
+    assert (item.tag, item.width_mm, item.length_mm) == (tag, 6000, 200_000)
