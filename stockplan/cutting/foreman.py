@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from stockplan.cutting.instance import Choice, Group, Instance, PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.solution import Solution
+from stockplan.domain.worth import FULL_WIDTH_PERCENT
 
 _Spot = tuple[int, int, int, int, int]  # preference, room, kind, drop, lane; the least is taken
 _Place = tuple[tuple[int, int, int], int, tuple[int, int]]  # preference, room and kind; which source; drop and lane
@@ -141,12 +142,12 @@ class Yard:
         loose = [
             ((0, s.width_mm * s.length_mm, 3), i, (0, 0))
             for i, s in enumerate(unopened)
-            if s.makes(piece) and not s.on_core and s.width_mm * 100 < widest * 98
+            if s.makes(piece) and not s.on_core and s.width_mm * 100 < widest * FULL_WIDTH_PERCENT
         ]
         rolls = [
             ((1 + _is_fresh(s), s.length_mm, 3), i, (0, 0))
             for i, s in enumerate(unopened)
-            if s.makes(piece) and (s.on_core or s.width_mm * 100 >= widest * 98)
+            if s.makes(piece) and (s.on_core or s.width_mm * 100 >= widest * FULL_WIDTH_PERCENT)
         ]
         least = min([*spots, *loose, *rolls], default=None)
         if least is not None:
