@@ -284,6 +284,7 @@ def _may_mend_another(short: Sequence[Shortfall]) -> bool:
 def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
     _heading(console, "Totals")
     foreman = "not known for every product" if figures.foreman_pence is None else money(figures.foreman_pence)
+    unknown = figures.lower_bound_pence <= 0 < figures.net_pence
     rows = [
         ("orders", money(figures.order_pence)),
         ("+ stock used", money(figures.stock_pence)),
@@ -292,11 +293,8 @@ def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
         *([("+ seams", money(figures.seam_pence))] if any(True for _ in plan.layouts()) else []),
         (f"= net cost, {plan.currency}", money(figures.net_pence)),
         ("foreman's plan", foreman),
-        (
-            "no plan costs less than",
-            "not known" if figures.lower_bound_pence <= 0 else money(figures.lower_bound_pence),
-        ),
-        ("could still be saved, at most", "not known" if figures.lower_bound_pence <= 0 else percent(figures.gap)),
+        ("no plan costs less than", "not known" if unknown else money(figures.lower_bound_pence)),
+        ("could still be saved, at most", "not known" if unknown else percent(figures.gap)),
         ("rolls ordered", str(figures.rolls_ordered)),
         ("offcuts used", str(figures.offcuts_used)),
         ("grass needed, m²", square_metres(figures.needed_mm2)),

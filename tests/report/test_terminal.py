@@ -54,6 +54,14 @@ def test_sections_come_in_the_order_an_owner_reads():
     assert places == sorted(places)
 
 
+def test_a_plan_that_costs_nothing_is_known_to_be_the_cheapest():
+    request, plan = sample_plans.one_source()
+    free = replace(plan.products[0], net_cost_pence=0, lower_bound_pence=0)
+    assert re.search(r"^no plan costs less than +0\.00$", shown(request, replace(plan, products=(free,))), re.M)
+    unproven = replace(plan.products[0], lower_bound_pence=0)
+    assert re.search(r"^no plan costs less than +not known$", shown(request, replace(plan, products=(unproven,))), re.M)
+
+
 def test_of_the_grass_needed_what_is_left_short_is_told_where_there_is_any():
     assert re.search(r"^of it left short, m² +124\.0$", shown(*sample_plans.mixed()), re.M)  # 4 × 31 m
     assert "left short" not in shown(*sample_plans.one_source())
