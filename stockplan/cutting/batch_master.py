@@ -126,12 +126,12 @@ class BatchMaster:
         self._moved = True
         self._settled.append(column.key)
 
-    def unsettle(self) -> None:
-        """No column has to be in an answer any more."""
-        for key in self._settled:
+    def unsettle(self, column: BatchColumn | None = None) -> None:
+        """A column settled need not be in an answer any more; by default none of them has to."""
+        for key in list(self._settled) if column is None else [column.key]:
             self._program.columns[key][1].lower_bound = 0.0
             self._moved = True
-        self._settled.clear()
+            self._settled.remove(key)
 
     @property
     def value(self) -> float:

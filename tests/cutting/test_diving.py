@@ -11,6 +11,8 @@ from test_brute_force import random_request
 from test_recreate import assert_feasible
 
 from stockplan.bench.weeks import week_of
+from stockplan.cutting.batch_columns import BatchColumn
+from stockplan.cutting.batch_master import BatchMaster
 from stockplan.cutting.batch_pricing import BatchPricing
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
@@ -90,3 +92,29 @@ def test_no_time_and_a_relaxation_too_dear_give_nothing(a_week: Instance, monkey
     assert dive(recombiner, BatchPricing(search), search, best, Budget(math.inf, 0)) is None
     monkeypatch.setattr("stockplan.cutting.diving.MOST_LOSS", -0.5)
     assert dive(recombiner, BatchPricing(search), search, best, UNLIMITED) is None
+
+
+@pytest.mark.parametrize(("jobs", "seed"), [(16, 3), (24, 2)])
+def test_a_load_that_makes_the_rest_too_dear_is_taken_back(
+    jobs: int, seed: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    instance = build_instance(week_of([jobs], seed), GRASS)
+    recombiner, search, best = ready(instance)
+    before = recombiner.master.value
+    taken_back, unsettle = [], BatchMaster.unsettle
+
+    def noted(master: BatchMaster, column: BatchColumn | None = None) -> None:
+        taken_back.append(column)
+        unsettle(master, column)
+
+    monkeypatch.setattr(BatchMaster, "unsettle", noted)
+    monkeypatch.setattr("stockplan.cutting.diving.MOST_LOSS", -0.002)
+    found = dive(recombiner, BatchPricing(search), search, best, UNLIMITED)
+    assert found is not None
+    assert_feasible(instance, found)
+    *before_the_end, at_the_end = taken_back
+    assert before_the_end
+    assert None not in before_the_end, "one at a time"
+    assert at_the_end is None, "in the end all of them are"
+    assert recombiner.master.solve()
+    assert recombiner.master.value <= before + 0.5
