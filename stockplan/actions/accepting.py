@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
@@ -120,7 +120,7 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
             day, good = _order_day(plan, today), partial(_still_good, work.rows, today=today)
             check_meant(stored, state, waiting_beside(work.rows, stored, day, good))
         _check_open(stored.number, state)
-        now, books = _now(work.rows, request, _order_day(plan, today), stored.made_at)
+        now, books = _now(work.rows, request, _order_day(plan, today), stored)
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
             raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
@@ -164,7 +164,7 @@ def _still_good(rows: Rows, stored: StoredPlan, today: date | None) -> bool:
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
 
     request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
-    now, _ = _now(rows, request, _order_day(plan, today), stored.made_at)
+    now, _ = _now(rows, request, _order_day(plan, today), stored)
     return not judge(stored.number, request, plan, now).changes
 
 
@@ -180,7 +180,7 @@ def _order_day(plan: Plan, given: date | None) -> date:
     return plan.today if given is None and today > plan.window.last else today
 
 
-def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tuple[Now, PlanBooks]:
+def _now(rows: Rows, request: PlanRequest, today: date, stored: StoredPlan) -> tuple[Now, PlanBooks]:
     from stockplan.actions.in_force import read_books, schedule_of  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
     from stockplan.store.plan_rows import accepted_since, read_pins  # noqa: PLC0415
@@ -200,7 +200,7 @@ def _now(rows: Rows, request: PlanRequest, today: date, made_at: datetime) -> tu
         held={tag: f"for {hold.quote} until {hold.until}" for tag, hold in holds.items() if hold is not None},
         lines={key: line for key, line in books.lines.items() if line.state is OrderState.ORDERED},
         supply=tuple(read_supply(rows)),
-        later=frozenset(accepted_since(rows, made_at)),
+        later=frozenset(accepted_since(rows, stored.made_at, stored.number)),
     )
     return now, books
 

@@ -33,18 +33,20 @@ def read_states(source: Session | Rows) -> dict[int, PlanState]:
     return found
 
 
-def accepted_since(source: Session | Rows, moment: datetime) -> set[int]:
-    """Read which plans were accepted after a moment.
+def accepted_since(source: Session | Rows, moment: datetime, number: int) -> set[int]:
+    """Read which plans were accepted after a plan was made.
 
     Parameters
     ----------
     source
         Where to read.
     moment
-        UTC.
+        From which on, UTC.
+    number
+        Number of the plan: what was made after it was accepted after it too, though a clock put right says otherwise.
     """
     query = "SELECT plan, at FROM plan_state WHERE state = 'accepted'"
-    return {plan for plan, at in rows_of(source).run(query) if as_moment(at) > moment}
+    return {plan for plan, at in rows_of(source).run(query) if plan > number or as_moment(at) > moment}
 
 
 def write_state(work: Work, plan: int, state: PlanState, who: str) -> None:

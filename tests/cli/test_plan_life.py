@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import json
 import re
+import sqlite3
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
@@ -139,6 +141,18 @@ def test_a_plan_does_not_take_the_place_of_one_accepted_while_it_was_looked_for(
     assert "R-1 has been promised to plan 1 since, for J1, J2" in _accepted(store, 2)
     assert (reserved(store), states(store)) == (before, {1: "accepted"})
     ok("verify")
+
+
+def test_a_clock_put_back_lets_no_plan_take_the_place_of_one_made_and_accepted_after_it(
+    planned: Plan, store: Path
+) -> None:
+    planned()
+    ok("plan", *WEEK)
+    with closing(sqlite3.connect(store)) as connection, connection:
+        connection.execute("UPDATE stored_plan SET made_at = '2099-01-01 00:00:00.000000'")
+    assert not _accepted(store, 2)
+    assert "R-1 has been promised to plan 2 since, for J1, J2" in _accepted(store, 1)
+    assert states(store) == {2: "accepted"}
 
 
 def _accepted(store: Path, number: int) -> str:
