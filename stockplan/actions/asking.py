@@ -38,11 +38,14 @@ class Wish:
         Decisions to store with those made before.
     only
         Plan nothing but what these jobs miss; default every job of the window.
+    without
+        Plan as if the accepted plan of this number were not, and all others stood; default see `scope`.
     """
 
     again: bool = False
     pins: tuple[Pin, ...] = ()
     only: tuple[str, ...] | None = None
+    without: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,12 +108,12 @@ def ask(
     known = (*read_jobs(session), *request.jobs)
     schedule = with_lawns_compared(session, read_schedule(session, known, pins, before=books, today=today))
     pins = tuple(pin for pin in pins if pin in schedule.pins or pin in wish.pins)
-    found = scope(schedule, window, again=wish.again, only=wish.only)
+    found = scope(schedule, window, again=wish.again, only=wish.only, without=wish.without)
     measured = [job for job in jobs_without_strips(session, window) if wish.only is None or job.code in wish.only]
     laid = lay_out([job for job in measured if not schedule.settled(job.code, found.kept)], request, settings, progress)
     if laid.jobs:
         schedule = replace(schedule, jobs={**schedule.jobs, **{job.code: job for job in laid.jobs}})
-        found = scope(schedule, window, again=wish.again, only=wish.only)
+        found = scope(schedule, window, again=wish.again, only=wish.only, without=wish.without)
     freed = {one.item.tag for one in found.freed}
     stock, held = _free_stock(books, yard, freed, today)
     planned = {job.code for job in found.jobs}

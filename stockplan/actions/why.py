@@ -76,9 +76,8 @@ def ask_why(
     from stockplan.store import repository  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 
-    if accepted := re.fullmatch(r"P(\d+)-(\d+)", name):
-        name, number = f"new-{accepted[2]}", number or int(accepted[1])
     with open_store(where) as store, store.reading() as session:
+        name, number = _as_planned(session, name, number)
         found = repository.read_plan(session, number)
         plan = read_plan(found.plan_json)
         part = _part_with(plan, name)
@@ -87,11 +86,25 @@ def ask_why(
         if part is None:
             neither = f"plan {found.number} neither serves, cuts nor orders {name}; {_instead(plan, name)}"
             raise RequestError(_cannot_be_laid(session, plan, name) or neither)
-        request = _asked_for(session, plan, part, found.number)
-    jobs = {job.code: job for job in read_request(found.plan_json).jobs}
+        jobs = {job.code: job for job in read_request(found.plan_json).jobs}
+        request = _asked_for(session, plan, part, found.number, tuple(jobs))
     inquiry = Inquiry(request, part, seconds, should_stop)
     why = inquiry.of_job(name) if name in jobs else inquiry.of_source(name)
     return Answered(why, jobs.get(name), found.number, plan.currency)
+
+
+def _as_planned(session: Session, name: str, number: int | None) -> tuple[str, int | None]:
+    """What the plan meant calls the order of a key, and which plan that is; anything else, and what is given, as it is.
+
+    Once ordered, an order that its plan has given back is cut by later ones under its key, as a thing in the yard is.
+    """
+    key = re.fullmatch(r"P(\d+)-(\d+)", name)
+    if key is None:
+        return name, number
+    own = int(key[1])
+    if number is None and (later := _last_with(session, name, own)):
+        return name, later[0].number
+    return (name, number) if number not in {None, own} else (f"new-{key[2]}", own)
 
 
 def _cannot_be_laid(session: Session, plan: Plan, name: str) -> str:
@@ -111,12 +124,14 @@ def _part_with(plan: Plan, name: str) -> ProductPlan | None:
     return next((part for part in plan.products if name in _named_in(part)), None)
 
 
-def _last_with(session: Session, name: str) -> tuple[StoredPlan, Plan, ProductPlan] | None:
-    """The last plan that names something, such as one that was made before a mend."""
+def _last_with(session: Session, name: str, after: int = 0) -> tuple[StoredPlan, Plan, ProductPlan] | None:
+    """The last plan that names something, such as one that was made before a mend, of those after some number."""
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
 
     for number, _, _ in reversed(plan_rows.read_spans(session)):  # one at a time: plan files are long
+        if number <= after:
+            break
         found = repository.read_plan(session, number)
         if json.dumps(name, ensure_ascii=False) in found.plan_json:
             plan = read_plan(found.plan_json)
@@ -140,14 +155,15 @@ def _instead(plan: Plan, typed: str) -> str:
     return f"perhaps {' or '.join(meant)} is meant" if meant else f"it does: {', '.join(names) or 'nothing'}"
 
 
-def _asked_for(session: Session, plan: Plan, part: ProductPlan, number: int) -> PlanRequest:
+def _asked_for(session: Session, plan: Plan, part: ProductPlan, number: int, jobs: tuple[str, ...]) -> PlanRequest:
     """What a plan of one product was asked for, if that can still be put together from the store."""
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
     from stockplan.cutting.parts import parts_of  # noqa: PLC0415
     from stockplan.domain.fingerprint import fingerprint  # noqa: PLC0415
 
-    for again in (False, True):  # what an accepted plan is still to cut is reserved for it
-        asked = ask(session, plan.window, plan.today, Wish(again=again)).request
+    # what an accepted plan is still to cut is reserved for it, and a mend is asked for nothing but its jobs
+    for wish in (Wish(), Wish(again=True), Wish(only=jobs, without=number)):
+        asked = ask(session, plan.window, plan.today, wish).request
         if fingerprint(asked, part.product) == part.fingerprint:
             return next(one.request for one in parts_of(asked, None, part.seed) if one.product == part.product)
     raise RequestError(

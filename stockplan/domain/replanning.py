@@ -39,7 +39,14 @@ class Scope:
     staying: tuple[str, ...] = ()
 
 
-def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequence[str] | None = None) -> Scope:
+def scope(
+    schedule: Schedule,
+    window: Window,
+    *,
+    again: bool = False,
+    only: Sequence[str] | None = None,
+    without: int | None = None,
+) -> Scope:
     """Work out what is left to plan.
 
     What is cut stays cut. What an accepted plan is still to cut stays with it, unless it no longer suits the schedule
@@ -56,11 +63,16 @@ def scope(schedule: Schedule, window: Window, *, again: bool = False, only: Sequ
         Give back whatever is still to be cut; default only what no longer suits.
     only
         Plan nothing but what these jobs miss, and give nothing back; default every job of the window.
+    without
+        Give back what the accepted plan of this number is still to cut, and nothing else; default as said above.
     """
     kept: list[Standing] = []
     freed: list[Standing] = []
     notes: list[str] = []
-    for cluster in clusters(schedule.standing):
+    if without is not None:
+        for one in schedule.standing:
+            (freed if one.plan == without else kept).append(one)
+    for cluster in clusters(schedule.standing) if without is None else ():
         back = only is None and _given_back(schedule, window, cluster, again, notes)
         (freed if back else kept).extend(cluster)
     jobs: list[Job] = []

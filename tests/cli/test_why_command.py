@@ -8,12 +8,15 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from builders import JOB, MONDAY, ROLL, small_request
+from builders import JOB, MONDAY, OTHER_ROLL, ROLL, small_request
 from click.testing import Result
 from typed_commands import WEEK, fill, run
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.stock import StockForm
+
+SECOND = replace(JOB, code="J2", lay_on=MONDAY + timedelta(days=1), strips=(Strip("A", 4000, 4000),))
+TODAY = ("--today", "2026-11-23")
 
 
 @pytest.fixture
@@ -75,6 +78,36 @@ def test_where_the_last_plan_says_nothing_of_it_the_last_one_that_does_is_asked(
     refused = run("why", "J1", "--plan", "2")
     assert "plan 2 neither serves, cuts nor orders J1; it does: J3" in refused.stderr
     assert "plan 1" in run("why", "J1", "--seconds", "1").output
+
+
+def test_a_mend_can_be_asked_beside_what_other_plans_are_still_to_cut(store: Path) -> None:
+    lengths = (replace(ROLL, length_mm=5200), replace(OTHER_ROLL, length_mm=4100))
+    spare = replace(OTHER_ROLL, tag="R-3", batch="B9", length_mm=4400)
+    same_day = replace(SECOND, lay_on=MONDAY)
+    fill(store, replace(small_request(JOB, same_day, stock=(*lengths, spare)), supply=()))
+    assert run("plan", *WEEK, "--seconds", "5").exit_code == 0
+    assert run("accept", *TODAY).exit_code == 0
+    assert run("cut", "R-2", "--done", "--spoiled", "J2/A", *TODAY).exit_code == 0
+    for _ in ("proposed", "accepted"):
+        assert "J2, laid Mon 30 Nov, is cut from R-3, batch B9, in plan 2." in told(run("why", "J2", "--seconds", "1"))
+        run("accept", *TODAY)
+    assert run("plans", "--json").stdout.count('"accepted"') == 2
+
+
+def test_an_order_on_its_way_is_asked_of_the_plan_that_cuts_it_and_never_taken_for_another(store: Path) -> None:
+    first = replace(JOB, strips=(Strip("A", 4000, 3000),))
+    fill(store, replace(small_request(first), stock=()))
+    assert run("plan", *WEEK, "--seconds", "5").exit_code == 0
+    assert run("accept", *TODAY).exit_code == 0
+    assert "in plan 1." in told(run("why", "P1-1", "--seconds", "1"))
+    assert run("order", "P1-1", *TODAY).exit_code == 0
+    fill(store, replace(small_request(first, SECOND), stock=()))
+    assert run("plan", *WEEK, "--again", "--pin", "J1=P1-1", "--seconds", "5").exit_code == 0
+    assert "new-1 serves" in told(run("why", "new-1", "--seconds", "1"))
+    for number in ((), ("--plan", "2")):
+        assert told(run("why", "P1-1", "--seconds", "1", *number)).startswith("P1-1 serves J1 in plan 2.")
+    refused = run("why", "P3-1", "--plan", "2")
+    assert "plan 2 neither serves, cuts nor orders P3-1; it does: " in refused.stderr
 
 
 def test_what_is_not_in_the_plan_is_refused_with_what_is(planned: Path) -> None:
