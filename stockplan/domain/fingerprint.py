@@ -8,6 +8,7 @@ from __future__ import annotations
 from dataclasses import replace
 from hashlib import sha256
 
+from stockplan.domain.jobs import Job, Strip
 from stockplan.domain.plan import Plan
 from stockplan.domain.request import PlanRequest
 
@@ -18,17 +19,19 @@ def fingerprint(request: PlanRequest, product: str) -> str:
     Parameters
     ----------
     request
-        The plan asked for. Its window, held stock and last plan are not in it: they change no least cost.
+        The plan asked for. Its window, held stock and last plan are not in it, nor in which bay a thing lies, nor what
+        is noted of a job for the crew: they change no least cost.
     product
         Product code.
     """
     mine = (job for job in request.jobs if job.product == product)
-    in_order = (replace(job, strips=tuple(sorted(job.strips, key=lambda strip: strip.label))) for job in mine)
-    jobs = sorted(in_order, key=lambda job: job.code)
+    bare = (replace(job, site="", pile_towards="", strips=_in_order(job)) for job in mine)
+    jobs = sorted(bare, key=lambda job: job.code)
+    stock = (replace(item, bay="") for item in request.stock if item.product == product)
     codes = {job.code for job in jobs}
     parts = (
         jobs,
-        sorted((item for item in request.stock if item.product == product), key=lambda item: item.tag),
+        sorted(stock, key=lambda item: item.tag),
         sorted(repr(option) for option in request.supply if option.product == product),
         request.costs,
         sorted(repr(pin) for pin in request.pins if pin.job in codes),
@@ -36,6 +39,10 @@ def fingerprint(request: PlanRequest, product: str) -> str:
         *([request.full_widths[product]] if product in request.full_widths else []),
     )
     return sha256(repr(parts).encode()).hexdigest()
+
+
+def _in_order(job: Job) -> tuple[Strip, ...]:
+    return tuple(sorted(job.strips, key=lambda strip: strip.label))
 
 
 def with_fingerprints(request: PlanRequest, plan: Plan) -> Plan:

@@ -33,6 +33,10 @@ SAME = {
     "another order": replace(BASE, jobs=BASE.jobs[::-1], stock=BASE.stock[::-1], supply=BASE.supply[::-1]),
     "another day": replace(BASE, today=TODAY + timedelta(days=1)),
     "a longer window": replace(BASE, window=Window(MONDAY, MONDAY + timedelta(days=20))),
+    "another bay": replace(BASE, stock=(replace(BASE.stock[0], bay="Z9"), BASE.stock[1])),
+    "another address": replace(
+        BASE, jobs=(replace(BASE.jobs[0], site="9 Elm Rise", pile_towards="gate"), BASE.jobs[1])
+    ),
     "held stock": replace(BASE, held=(item("T3", "1000x1000"),)),
     "another grass": replace(BASE, jobs=(*BASE.jobs, job("J9", "1000x1000", product="G40"))),
 }
