@@ -3,11 +3,6 @@
 What every batch was seen to serve is put together anew, with what more is found at its prices (`batch_pricing.py`):
 by settling one batch after another (`diving.py`), then by whole-number programs (`recombining.py`), first with what is
 bought as it is, then, in weeks that are small enough, with all of it free.
-
-In a large week the relaxation falls from round to round, and with it what dives come to, while the best answer has been
-improved in portions already; so what a dive came to is put together anew and improved in portions too where it is hardly
-dearer. After 120 s L 0, 2, 3 and 5 end at 160,249, 93,920, 118,498 and 93,946 pounds, without at 160,069 to 160,406,
-93,976 to 94,091, 118,528 and 93,968 (one or two runs each).
 """
 
 from __future__ import annotations
@@ -30,7 +25,6 @@ MOST_COLUMNS, MOST_BOUGHT, MOST_COLUMNS_OF_STOCK = 3_000, 3_000, 1_000
 MOST_GROUPS = 80  # beyond this a program that leaves open what is bought brings nothing
 PRICING_ROUNDS, MOST_STARTS, MOVES_A_ROUND = 1, 60, 50_000
 MOST_NODES = 1_000
-NEAR = 0.003  # dearer than the best: an answer that a dive came to, which may become the best yet
 SLOWER = 1.5  # a step that the clock cannot cut short is begun if it may take so many times as long as the last
 MOST_SECONDS, MOST_SHARE = 8.0, 0.5  # of the clock, at most, for one program; at most, of what is left
 UNITS_A_PROGRAM, UNITS_A_NODE, COLUMNS_A_UNIT = 50, 2, 10  # of work
@@ -54,8 +48,6 @@ class Rounds:
     ----------
     seconds
         How long the last round took by the clock; 0 before the first.
-    dived
-        What the dive of the last round came to where that was no better, put together anew in a large week; else None.
     """
 
     def __init__(self, recreate: Recreate, budget: Budget, show: Callable[[Told], None] | None = None) -> None:
@@ -65,7 +57,6 @@ class Rounds:
         self._pricing = BatchPricing(recreate)
         self._recreate = recreate
         self._relax_seconds = self.seconds = 0.0
-        self.dived: Solution | None = None
 
     def learn(self, loads: Collection[BatchColumn], bought: Collection[Pattern]) -> None:
         """Take loads and cuts of what is bought that were found elsewhere into the relaxation."""
@@ -74,7 +65,7 @@ class Rounds:
 
     def run(self, best: Solution) -> Solution:
         """The best answer that gives every batch a load it was seen to serve; none worse than the one given."""
-        began, self.dived = time.monotonic(), None
+        began = time.monotonic()
         if self._learn(best):
             self._show_seen(best)
             best = self._dived(best)
@@ -82,15 +73,8 @@ class Rounds:
                 best = self._recombined_stock(best)
                 if len(self.instance.groups) <= MOST_GROUPS:
                     best = self._recombined(best)
-                elif self.dived is not None and self.is_near(self.dived, best, NEAR):
-                    self.dived = self._recombined_stock(self.dived)
-                    best = min(best, self.dived, key=lambda answer: answer.rank(self.instance))
         self.seconds = time.monotonic() - began
         return best
-
-    def is_near(self, answer: Solution, best: Solution, share: float) -> bool:
-        """Whether an answer costs at most so large a share more than the best."""
-        return answer.rank(self.instance)[0] <= (1.0 + share) * best.rank(self.instance)[0]
 
     def _learn(self, best: Solution) -> bool:
         """Take what was seen into the relaxation, and what is found at its prices; False without time for it."""
@@ -119,10 +103,7 @@ class Rounds:
         if self._budget.over():
             return best
         found = dive(self._recombiner, self._pricing, self._recreate, best, self._budget)
-        if found is not None and found.rank(self.instance) < best.rank(self.instance):
-            return found
-        self.dived = found
-        return best
+        return best if found is None else min(best, found, key=lambda answer: answer.rank(self.instance))
 
     def _relaxed(self, best: Solution) -> bool:
         """Take what was seen into the relaxation and solve it; False where that fails or the clock leaves no time."""

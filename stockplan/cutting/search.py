@@ -4,9 +4,8 @@ The foreman's plan is the first answer and ruin and recreate improves it at once
 another process works it out. A week of eight jobs ends there, with the proof over every set of pieces that a better
 plan could use (`proving.py`). Else ruin and recreate goes on from the best answer in cycles, hot and cool ones by
 turns, and after each the best of what every batch served in any trial is put together anew (`rounds.py`), until the
-bound is met or the work is spent. A large answer, or what the last dive came to where that is hardly dearer, is
-improved a portion at a time between them (`portions.py`). On idle processors threads ruin and recreate too
-(`alongside.py`).
+bound is met or the work is spent. A large answer is improved a portion at a time between them (`portions.py`). On idle
+processors threads ruin and recreate too (`alongside.py`).
 
 What was tried and left out: diving on the relaxation over patterns (it gives jobs to batches that cannot hold them
 whole, and ends where ruin and recreate has long been; over whole loads it helps, `diving.py`); branching on which batch
@@ -50,7 +49,6 @@ SMALL, STEPS_OF_SMALL = 80, 90_000  # jobs; of their first cycle, since programs
 GROWTH, MOST_GROWTH = 1.3, 16.0  # each cycle has so many times the steps of the one before; at most, of the first
 HEATS = (0.1, 0.02)  # of cycles by turns
 STEPS_IN_PORTIONS = 4_000  # after the first cycle, for each job
-PROMISING = 0.0015  # dearer than the best: an answer that a dive came to, in which portions save more than in the best
 LAST_ROUND, ROUNDS_LEFT = 1.3, 2.0  # times as long as the last; so many must be left for one to be waited for
 STEPS_ALONGSIDE, SEEDS_APART = 2, 1_000_003  # times those of the first cycle
 
@@ -258,16 +256,9 @@ class Search:
             return
         if self._portions is None:
             self._portions = Portions(self.instance, self._seed)
-        self._offer(self._portions.improved(self._promising(), steps, until))
+        self._offer(self._portions.improved(self.best, steps, until))
         self.budget.absorb(until)
         self._tell("improving")
-
-    def _promising(self) -> Solution:
-        """What the last dive came to, where it is hardly dearer than the best answer; else that."""
-        rounds = self._rounds
-        if rounds is None or rounds.dived is None or not rounds.is_near(rounds.dived, self.best, PROMISING):
-            return self.best
-        return rounds.dived
 
     def _prove(self) -> None:
         """Go through the sets of pieces that a better plan could use; proven best where that ends."""

@@ -18,7 +18,6 @@ from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.instance import Instance
 from stockplan.cutting.portions import JOBS, LEAST_JOBS, ROLLS, Portion, Portions
 from stockplan.cutting.recreate import Recreate
-from stockplan.cutting.rounds import Rounds
 from stockplan.cutting.search import Search
 from stockplan.cutting.solution import Solution, trimmed
 from stockplan.domain.request import PlanRequest
@@ -123,30 +122,6 @@ def test_the_search_improves_portions_of_large_weeks_alone(a_week: Instance, mon
     for instance in (small, a_week):
         Search(instance, 0, Budget(math.inf), lambda *_: None).run()
     assert dict(asked) == {len(a_week.jobs): 1}
-
-
-@pytest.mark.parametrize(("promising", "taken"), [(1.0, "of the dive"), (-1.0, "best")])
-def test_portions_are_taken_of_what_a_dive_came_to_where_it_is_hardly_dearer(
-    promising: float, taken: str, a_week: Instance, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    dived, improved = foremans(a_week), list[Solution]()
-
-    def run(rounds: Rounds, best: Solution) -> Solution:
-        rounds.dived = dived
-        return best
-
-    def noted(_: Portions, answer: Solution, *__: object) -> Solution:
-        improved.append(answer)
-        return answer
-
-    monkeypatch.setattr(Portions, "improved", noted)
-    monkeypatch.setattr(Rounds, "run", run)
-    monkeypatch.setattr("stockplan.cutting.bounding.Bounding.climb", lambda *_: None)
-    for name, value in (("FIRST_STEPS", 200), ("STEPS_OF_CYCLE", 200), ("CYCLES", 1), ("PROMISING", promising)):
-        monkeypatch.setattr(f"stockplan.cutting.search.{name}", value)
-    best = Search(a_week, 0, UNLIMITED, lambda *_: None).run().best
-    assert best.rank(a_week) < dived.rank(a_week)
-    assert improved == [{"of the dive": dived, "best": best}[taken]]
 
 
 def test_what_is_remembered_changes_no_answer(a_week: Instance) -> None:

@@ -5,9 +5,7 @@ from __future__ import annotations
 import math
 import time
 
-import pytest
 from small_problems import GRASS
-from test_recreate import assert_feasible
 
 from stockplan.bench.weeks import week_of
 from stockplan.cutting.budget import Budget
@@ -16,7 +14,7 @@ from stockplan.cutting.first_loads import Told, loads_told
 from stockplan.cutting.foreman import foreman_plan
 from stockplan.cutting.recreate import Recreate
 from stockplan.cutting.rounds import SHOWN_WITHIN, Rounds
-from stockplan.cutting.solution import Solution, trimmed
+from stockplan.cutting.solution import trimmed
 
 STEPS, PATIENCE = 5_000, 600.0
 INSTANCE = build_instance(week_of([8], 2), GRASS)
@@ -64,28 +62,3 @@ def test_nothing_is_shown_twice_nor_to_those_it_was_learnt_from() -> None:
     rounds.run(recreate.run(trimmed(INSTANCE, foreman_plan(INSTANCE)), STEPS, UNLIMITED, 0.1))
     assert not set(told[0].loads) & set(first.loads)
     assert not set(told[0].bought) & set(first.bought)
-
-
-def test_what_a_dive_came_to_is_put_together_anew_in_a_large_week(monkeypatch: pytest.MonkeyPatch) -> None:
-    instance = build_instance(week_of([24], 2), GRASS)
-    foreman = trimmed(instance, foreman_plan(instance))
-    dear, cheap = (Recreate(instance, 1).run(foreman, steps, UNLIMITED, 0.1) for steps in (30, 5_000))
-    assert cheap.rank(instance) < dear.rank(instance)
-
-    def after_a_dive(best: Solution, came_to: Solution | None) -> tuple[Solution, Solution | None]:
-        recreate = Recreate(instance, 1)
-        rounds = Rounds(recreate, Budget(time.monotonic() + PATIENCE, 100_000))
-        recreate.run(best, STEPS, UNLIMITED, 0.1)
-        monkeypatch.setattr("stockplan.cutting.rounds.dive", lambda *_: came_to)
-        return rounds.run(best), rounds.dived
-
-    monkeypatch.setattr("stockplan.cutting.rounds.MOST_GROUPS", 0)
-    monkeypatch.setattr("stockplan.cutting.rounds.NEAR", 1.0)
-    best, dived = after_a_dive(cheap, dear)
-    assert dived is not None
-    assert_feasible(instance, dived)
-    assert best.rank(instance) <= dived.rank(instance) < dear.rank(instance)
-    monkeypatch.setattr("stockplan.cutting.rounds.NEAR", -1.0)
-    assert after_a_dive(cheap, dear)[1] == dear, "too dear for that"
-    assert after_a_dive(dear, cheap)[1] is None, "it is the best answer then"
-    assert after_a_dive(cheap, None)[1] is None
