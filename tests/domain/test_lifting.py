@@ -95,29 +95,12 @@ def test_the_best_lift_there_is_has_the_load_constant() -> None:
 
 
 @pytest.mark.parametrize(
-    "lift",
-    [
-        {"reach_cm": 64, "from_cm": 75, "travel_cm": 10},
-        {"reach_cm": 25, "from_cm": 176, "travel_cm": 10},
-        {"reach_cm": 25, "from_cm": 75, "travel_cm": 176},
-        {"reach_cm": 25, "from_cm": 75, "travel_cm": 10, "turn_degrees": 136},
-    ],
+    ("measure", "bound"), [("reach_cm", 63), ("from_cm", 175), ("travel_cm", 175), ("turn_degrees", 135)]
 )
-def test_beyond_its_bounds_the_equation_gives_nothing(lift: dict[str, float]) -> None:
-    assert recommended_weight_limit_kg(**lift) == 0
-
-
-@pytest.mark.parametrize(
-    "lift",
-    [
-        {"reach_cm": 63, "from_cm": 75, "travel_cm": 10},
-        {"reach_cm": 25, "from_cm": 175, "travel_cm": 10},
-        {"reach_cm": 25, "from_cm": 0, "travel_cm": 175},
-        {"reach_cm": 25, "from_cm": 75, "travel_cm": 10, "turn_degrees": 135},
-    ],
-)
-def test_at_its_bounds_the_equation_still_gives_something(lift: dict[str, float]) -> None:
-    assert recommended_weight_limit_kg(**lift) > 0
+def test_at_its_bounds_the_equation_gives_something_and_beyond_them_nothing(measure: str, bound: float) -> None:
+    lift: dict[str, float] = {"reach_cm": 25, "from_cm": 0, "travel_cm": 10}
+    assert recommended_weight_limit_kg(**(lift | {measure: bound})) > 0
+    assert recommended_weight_limit_kg(**(lift | {measure: bound + 1})) == 0
 
 
 def test_frequency_table() -> None:

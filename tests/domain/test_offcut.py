@@ -60,8 +60,7 @@ def test_a_new_measurement_that_fits_the_record_only_turned_looks_exchanged() ->
     assert exchanged((4200, 3000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
     for found in ((4000, 25_000), (4000 - NEAR_MM, 24_000), (3000, 3000), (4000, 4100)):
         assert exchanged(found, (4000, 25_000), 4000) == ""
-    assert (
-        exchanged((4200, 4000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
-    )  # turned it would just do
+    # Turned it would just do.
+    assert exchanged((4200, 4000), (1000, 3000), 4000) == "no roll of it is wider than 4.00 m"
     assert exchanged((1200, 1100), (1100, 1200), 4000) == ""  # either way round it is near the record
     assert exchanged((4600, 4500), (4000, 25_000), 4000) == ""  # turning it would not help
