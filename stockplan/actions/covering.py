@@ -43,7 +43,9 @@ class Grass:
         listed = ", ".join(known) or "none yet; import products.csv first"
         faults = []
         if unknown := [code for code in self.codes if code not in known]:
-            faults.append(f"the store knows no product {', '.join(unknown)}; it knows: {listed}")
+            from stockplan.actions.meant import no_product  # noqa: PLC0415
+
+            faults.append(no_product(", ".join(unknown), known))
         found = set(self.codes)
         if self.family is not None:
             word = self.family.strip().casefold()

@@ -128,7 +128,9 @@ def _in_bay(rows: Rows, bay: str) -> list[StockItem]:
 
     found = read_yard_where(rows, "bay = :bay", {"bay": bay}).items
     if not found:
-        raise StoreError(f"nothing lies in bay {bay}; bays are written as on the record, see: stockplan stock")
+        from stockplan.actions.meant import bays_like  # noqa: PLC0415
+
+        raise StoreError(f"nothing lies in bay {bay}{bays_like(rows, bay)}")
     return [found[tag] for tag in sorted(found)]
 
 

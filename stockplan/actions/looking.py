@@ -12,7 +12,7 @@ if TYPE_CHECKING:
 
 
 def unknown_product(where: str | None, code: str) -> str | None:
-    """Say that the store knows no product of this code, and which one may be meant; None when it knows it.
+    """Say that the store knows no product of this code, and which it knows; None when it knows it.
 
     Parameters
     ----------
@@ -26,18 +26,17 @@ def unknown_product(where: str | None, code: str) -> str | None:
     StoreError
         When the store cannot be read.
     """
+    from stockplan.actions.meant import no_product  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.repository import read_products  # noqa: PLC0415
-    from stockplan.store.sheet_cells import nearest  # noqa: PLC0415
     from stockplan.store.sheet_faults import shown  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
         codes = [product.code for product in read_products(source)]
     if code in codes:
         return None
-    near = nearest(code, codes)
-    meant = f"; perhaps {shown(near)} is meant" if near else ""
-    return f"The store knows no product {shown(code)}{meant}."
+    words = no_product(shown(code), codes)
+    return f"{words[0].upper()}{words[1:]}."
 
 
 def list_jobs(where: str | None, window: Window | None = None, code: str | None = None) -> list[Job]:

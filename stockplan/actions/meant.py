@@ -1,8 +1,8 @@
-"""Which tag, job, bay or batch may be meant by a name that nothing has, and what became of one that is not there."""
+"""Which tag, job, bay, batch or product may be meant by a name that nothing has, and what became of a tag not there."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from typing import TYPE_CHECKING
 
 from stockplan.domain.as_typed import argument
@@ -101,10 +101,22 @@ def meant(rows: Rows, tag: str) -> str:
     return f"{misread}; perhaps {' or '.join(near)} is meant" if near else misread
 
 
-def bays_meant(where: str | None, bay: str) -> str:
-    """Say which bays may be meant by the name of one in which nothing lies, as the end of a sentence.
+def no_product(code: str, products: Collection[str]) -> str:
+    """Say that the store knows no product of this code, and which it knows.
 
-    Where no name is like it, some of those are named in which something lies; empty when there are none, or it is one.
+    Parameters
+    ----------
+    code
+        As typed; several with a comma between.
+    products
+        Codes of those it knows.
+    """
+    listed = ", ".join(sorted(products)) or "none yet; import products.csv first"
+    return f"the store knows no product {code}; it knows: {listed}"
+
+
+def bays_meant(where: str | None, bay: str) -> str:
+    """Do as `bays_like`, outside a transaction.
 
     Parameters
     ----------
@@ -118,7 +130,26 @@ def bays_meant(where: str | None, bay: str) -> str:
     StoreError
         When the store cannot be read.
     """
-    bays = _names(where, "SELECT DISTINCT bay FROM stock_item")
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        return bays_like(rows_of(source), bay)
+
+
+def bays_like(rows: Rows, bay: str) -> str:
+    """Say which bays may be meant by the name of one in which nothing lies, as the end of a sentence.
+
+    Where no name is like it, some of those are named in which something lies; empty when there are none, or it is one.
+
+    Parameters
+    ----------
+    rows
+        Where to look.
+    bay
+        As typed.
+    """
+    bays = {found for (found,) in rows.run("SELECT DISTINCT bay FROM stock_item")} - {""}
     if not bays or bay in bays:
         return ""
     if near := _like(bay, bays):
@@ -142,17 +173,13 @@ def batches_meant(where: str | None, batch: str) -> str:
     StoreError
         When the store cannot be read.
     """
-    batches = _names(where, "SELECT DISTINCT batch FROM stock_item")
-    near = "" if batch in batches else _like(batch, batches)
-    return f"; perhaps {near} is meant" if near else ""
-
-
-def _names(where: str | None, query: str) -> set[str]:
     from stockplan.store.quick import open_yard  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
-        return {found for (found,) in rows_of(source).run(query)} - {""}
+        batches = {found for (found,) in rows_of(source).run("SELECT DISTINCT batch FROM stock_item")} - {""}
+    near = "" if batch in batches else _like(batch, batches)
+    return f"; perhaps {near} is meant" if near else ""
 
 
 def _like(typed: str, names: set[str]) -> str:

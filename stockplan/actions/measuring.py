@@ -223,6 +223,7 @@ def take_off_job(where: str | None, code: str, label: str) -> Job:
 
 def _job(session: Session, code: str, new: NewJob | None) -> Job:
     """The job as it is in the store, or a new one."""
+    from stockplan.actions.meant import no_product  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_products  # noqa: PLC0415
     from stockplan.store.sheet_cells import code as checked_code  # noqa: PLC0415
     from stockplan.store.sheet_cells import nearest  # noqa: PLC0415
@@ -243,9 +244,7 @@ def _job(session: Session, code: str, new: NewJob | None) -> Job:
         faults.append(f"a job's code is 1 to {LONGEST_LABEL} characters that can be seen, found {code!r}")
     products = [product.code for product in read_products(session)]
     if new.product not in products:
-        near = nearest(new.product, products)
-        known = f"perhaps {near} is meant" if near else "import it first, with: stockplan import FOLDER"
-        faults.append(f"the store knows no product {new.product!r}; {known}")
+        faults.append(no_product(new.product, products))
     if faults:
         raise RequestError("\n".join(faults))
     return Job(code, new.site, new.product, new.lay_on, "", new.batch_rule, ())

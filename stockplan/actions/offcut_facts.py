@@ -200,8 +200,9 @@ def product_fault(where: str | None, code: str) -> str:
 
 
 def _unknown(code: str, products: Collection[str]) -> str:
-    known = ", ".join(sorted(products)) or "none yet"
-    return "" if code in products else f"the store knows no product {code}; it knows: {known}"
+    from stockplan.actions.meant import no_product  # noqa: PLC0415
+
+    return "" if code in products else no_product(code, products)
 
 
 def look_up(rows: Rows, told: Told) -> Look:

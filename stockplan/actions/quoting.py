@@ -155,7 +155,9 @@ def _known_product(code: str, known: Sequence[str]) -> str:
     if not code:
         raise RequestError(f"which grass? name it with --product; there is: {', '.join(known)}")
     if code not in known:
-        raise RequestError(f"the store knows no product {code}; it knows: {', '.join(known) or 'none yet'}")
+        from stockplan.actions.meant import no_product  # noqa: PLC0415
+
+        raise RequestError(no_product(code, known))
     return code
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
-from stockplan.actions.meant import known
+from stockplan.actions.meant import known, no_product
 from stockplan.actions.yard_work import Done, look_at, write_about
 from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import Entry, Yard, corrected, counted, received
@@ -211,7 +211,6 @@ def _check_delivery(rows: Rows, delivery: str) -> None:
 
 
 def _check_product(rows: Rows, code: str) -> None:
-    codes = sorted(found for (found,) in rows.run("SELECT code FROM product"))
+    codes = {found for (found,) in rows.run("SELECT code FROM product")}
     if code not in codes:
-        listed = ", ".join(codes) or "none yet; import products.csv first"
-        raise StockplanError(f"the store knows no product {code}; it knows: {listed}")
+        raise StockplanError(no_product(code, codes))

@@ -164,7 +164,8 @@ def _show_sheet(where: str | None, bay: str, sheet: Path | None, pdf: Path | Non
         write_bytes(pdf, count_sheet_pdf(bay, [one.item for one in found], date.today(), told))
         say(f"Wrote {pdf}")
         if loses_letters(bay, *(text for one in found for text in (one.item.tag, one.item.product, one.item.batch))):
-            say("A ? stands there for each letter that cannot be printed; --sheet writes a sheet that has them all.")
+            other = "--sheet writes a sheet" if sheet is None else f"{sheet} is a sheet"
+            say(f"A ? stands there for each letter that cannot be printed; {other} that has them all.")
     print(stock_json(listing(found)) if as_json else count_sheet(bay, found))
 
 

@@ -54,7 +54,29 @@ def count_sheet_pdf(
     remarks
         By tag, such as `wet` or `plan 12`; default none.
     """
-    told = remarks or {}
+    table = _table(items, remarks or {})
+    area = square_metres(sum(item.area_mm2 for item in items))
+    heading = f"{counted(len(items), 'thing')} on record, {area} m²; printed {day(printed)} {printed.year}"
+    _, pages = _print(table, bay, heading, 0)
+    return _print(table, bay, heading, pages)[0]
+
+
+def _print(table: Table, bay: str, heading: str, pages: int) -> tuple[bytes, int]:
+    """Print a table that takes so many pages, and say how many it does take."""
+    out = BytesIO()
+    document = SimpleDocTemplate(
+        out, pagesize=A4, leftMargin=EDGE_MM * MM, rightMargin=EDGE_MM * MM, topMargin=TOP_MM * MM,
+        bottomMargin=BOTTOM_MM * MM, title=f"Count of bay {bay}", invariant=1,
+    )  # fmt: skip
+
+    def furnish(canvas: Any, page: Any) -> None:
+        _furniture(canvas, latin(f"Count of bay {bay}"), latin(heading), f"page {page.page} of {pages}")
+
+    document.build([table], onFirstPage=furnish, onLaterPages=furnish)
+    return out.getvalue(), document.page
+
+
+def _table(items: Sequence[StockItem], told: Mapping[str, str]) -> Table:
     rows = [[name for name, _ in COLUMNS]]
     for item in items:
         facts = (
@@ -75,21 +97,7 @@ def count_sheet_pdf(
     ]
     table = Table([rows[0], *fitted], [width * MM for _, width in COLUMNS], [ROW_MM * MM] * len(rows), repeatRows=1)
     table.setStyle(_style([row[TAG] for row in fitted]))
-    out = BytesIO()
-    document = SimpleDocTemplate(
-        out, pagesize=A4, leftMargin=EDGE_MM * MM, rightMargin=EDGE_MM * MM, topMargin=TOP_MM * MM,
-        bottomMargin=BOTTOM_MM * MM, title=f"Count of bay {bay}", invariant=1,
-    )  # fmt: skip
-    area = sum(item.area_mm2 for item in items)
-    heading = (
-        f"{counted(len(items), 'thing')} on record, {square_metres(area)} m²; printed {day(printed)} {printed.year}"
-    )
-
-    def furnish(canvas: Any, page: Any) -> None:
-        _furniture(canvas, latin(f"Count of bay {bay}"), latin(heading), page.page)
-
-    document.build([table], onFirstPage=furnish, onLaterPages=furnish)
-    return out.getvalue()
+    return table
 
 
 def _tag(tag: str) -> str:
@@ -122,7 +130,7 @@ def _style(tags: Sequence[str]) -> TableStyle:
     )
 
 
-def _furniture(canvas: Any, title: str, heading: str, page: int) -> None:
+def _furniture(canvas: Any, title: str, heading: str, page: str) -> None:
     width, height = A4
     room = width / MM - 2 * EDGE_MM - width_mm(SIGNED, REGULAR, 10) - PADDING_MM
     canvas.setFont(BOLD, fitting(title, BOLD, 16, room))
@@ -132,4 +140,4 @@ def _furniture(canvas: Any, title: str, heading: str, page: int) -> None:
     canvas.drawRightString(width - EDGE_MM * MM, height - 15 * MM, SIGNED)
     canvas.setFont(REGULAR, 8)
     canvas.drawString(EDGE_MM * MM, 9 * MM, HOW)
-    canvas.drawRightString(width - EDGE_MM * MM, height - 22 * MM, f"page {page}")
+    canvas.drawRightString(width - EDGE_MM * MM, height - 22 * MM, page)

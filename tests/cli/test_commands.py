@@ -134,7 +134,7 @@ def test_stock_filters(planner: Planner) -> None:
 def test_stock_of_a_product_the_store_does_not_know_says_so(planner: Planner) -> None:
     mistyped = run("stock", "--product", "g30")
     assert (mistyped.exit_code, mistyped.stdout) == (0, "0 items, 0.0 m²\n")
-    assert mistyped.stderr == "The store knows no product 'g30'; perhaps 'G30' is meant.\n"
+    assert mistyped.stderr == "The store knows no product 'g30'; it knows: G30.\n"
     other = run("stock", "--product", "X\x1b[31m", "--json")
     assert (other.exit_code, json.loads(other.stdout)["items"]) == (0, [])
     assert other.stderr.startswith("The store knows no product 'X")

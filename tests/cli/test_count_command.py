@@ -55,7 +55,11 @@ def test_letters_that_the_printed_sheet_lacks_are_told(yard: Path, tmp_path: Pat
     assert "?" not in run("count", "F1", "--pdf", pdf).stderr
     there = ("1.2x2.5", "--product", "G30", "--bay", "F1", "--cost", "5", "--form", "offcut")
     assert run("receive", "芝-1", *there).exit_code == 0
-    assert "A ? stands there for each letter that cannot be printed" in run("count", "F1", "--pdf", pdf).stderr
+    lost = "A ? stands there for each letter that cannot be printed; "
+    assert lost + "--sheet writes a sheet that has them all." in run("count", "F1", "--pdf", pdf).stderr
+    sheet = str(tmp_path / "sheet.csv")
+    both = run("count", "F1", "--pdf", pdf, "--sheet", sheet).stderr
+    assert f"{lost}{sheet} is a sheet that has them all." in both
 
 
 @pytest.mark.parametrize("typed", ["x,,,", "n,,,", ",3.97,,", ",,24.85,"])

@@ -89,3 +89,10 @@ def test_that_there_is_nothing_to_print_is_said(planned: Plan, tmp_path: Path) -
     said = ok("labels", "--plan", "1", "--file", str(file))
     assert f"There is nothing to print a label for; {file} was not written.\n" in said
     assert not file.exists()
+
+
+def test_labels_of_a_bay_in_which_nothing_lies_say_which_may_be_meant(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    for typed, meant in (("nort", "perhaps north is meant"), ("zzz", "something lies in north")):
+        told = run("labels", "--bay", typed, "--file", str(tmp_path / "bay.pdf"))
+        assert (told.exit_code, told.stderr) == (1, f"stockplan: nothing lies in bay {typed}; {meant}\n")

@@ -158,7 +158,7 @@ def test_tapes_and_offsets_are_told_with_how_far_they_agree(store: Path) -> None
         (("J8", "6 x 4"), 1, "there is no job 'J8'; to make it, say --product and --lay-on as well"),
         (("J1", "6 x 4", *NEW), 1, "job J1 is there already"),
         (("j1", "6 x 4", *NEW), 1, "differs from 'J1' only in letter case"),
-        (("J9", "6 x 4", "--product", "G31", "--lay-on", "2026-12-03"), 1, "no product 'G31'; import it first"),
+        (("J9", "6 x 4", "--product", "G31", "--lay-on", "2026-12-03"), 1, "no product G31; it knows: G30"),
         (("J9", "6 x 4", "--product", "G30"), 2, "both --product and --lay-on"),
         (("J1", "6 x 4", "--site", "here"), 2, "needs --product and --lay-on"),
         (("J1", "back.txt"), 1, "back.txt: there is no such file"),
@@ -193,7 +193,7 @@ def test_all_that_stands_against_measuring_in_is_told_at_once(standing_yard: Pat
 
     wrong = ("--product", "G31", "--lay-on", "2026-12-03", "--lawn", "x" * 41)
     said = told("j1", "6 x", *wrong)
-    for words in ("a side missing", "a lawn's name is", "letter case; write J1", "no product 'G31'", ": 4 faults."):
+    for words in ("a side missing", "a lawn's name is", "letter case; write J1", "no product G31", ": 4 faults."):
         assert words in said
     said = told("J1", "62 x 48", *wrong, "--side", "5 house")
     for words in (
@@ -201,7 +201,7 @@ def test_all_that_stands_against_measuring_in_is_told_at_once(standing_yard: Pat
         "a lawn's name is",
         "is there already",
         "read as feet",
-        "no product 'G31'",
+        "no product G31",
         ": 5 faults.",
     ):
         assert words in said

@@ -60,7 +60,7 @@ def test_a_large_bay_goes_on_with_headings_on_every_page() -> None:
     items = [item(f"C-{number:03}K") for number in range(60)]
     found = pages(count_sheet_pdf("F5", items, DAY))
     assert len(found) == 3
-    assert all("across now" in text and f"page {number}" in text for number, text in enumerate(found, 1))
+    assert all("across now" in text and f"page {number} of 3" in text for number, text in enumerate(found, 1))
     assert all(sum(one.tag in text for text in found) == 1 for one in items)
 
 
