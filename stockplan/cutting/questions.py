@@ -11,12 +11,13 @@ from stockplan.cutting.assemble import Assembled, assemble
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.instance import Choice, Instance, Source
+from stockplan.cutting.other_orders import other_orders
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.solution import Solution
 from stockplan.cutting.starting import Reading
 from stockplan.domain.jobs import BatchRule
-from stockplan.domain.plan import Order, ProductPlan
-from stockplan.domain.reasons import Instead
+from stockplan.domain.plan import NEW_BATCH, Order, ProductPlan
+from stockplan.domain.reasons import Instead, Sooner
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import SupplyForm
 
@@ -144,22 +145,30 @@ class Questions:
         on_source = [{piece.job for piece in cuts.pieces()} for cuts in self.parts.cuts]
         return tuple(sorted({self.number[code] for on_one in on_source if on_one & codes for code in on_one}))
 
-    def sources_in(self, question: Question, found: Solution) -> dict[str, set[str]]:
-        """What each job served is cut from in an answer to a question, by code."""
-        parts = assemble(question.instance, found, first_order=1)
-        # Keys of this answer's own orders would be taken for the plan's.
-        bought = {order.key: f"a new {_SOLD_AS[order.form]}" for order in parts.orders}
-        sources: dict[str, set[str]] = {}
-        for cuts in parts.cuts:
-            for piece in cuts.pieces():
-                sources.setdefault(piece.job, set()).add(bought.get(piece.source, piece.source))
-        return sources
+    def instead(
+        self, question: Question, found: Solution, jobs: Iterable[int], gone: str
+    ) -> tuple[tuple[Instead, ...], tuple[Sooner, ...]]:
+        """What jobs are cut from in an answer to a question, and which orders of the plan must come sooner for it.
 
-    def instead(self, question: Question, found: Solution) -> tuple[Instead, ...]:
-        """What the jobs of a question are cut from in an answer to it."""
-        sources = self.sources_in(question, found)
-        codes = sorted(map(self.code, question.jobs))
-        return tuple(Instead(code, tuple(sorted(sources[code]))) for code in codes if code in sources)
+        Parameters
+        ----------
+        question, found
+            The question and the answer.
+        jobs
+            Indices of the jobs.
+        gone
+            Key of the order that is not there; another than the question's where both are of the same thing.
+        """
+        # Keys of this answer's own orders must not be taken for the plan's.
+        laid = assemble(question.instance, found, first_order=1 + max(map(_number, self.parts.orders), default=0))
+        names, sooner = other_orders(self.parts, laid, {job.code: job.lay_on for job in self.instance.jobs}, gone)
+        names |= {order.key: f"a new {_SOLD_AS[order.form]}" for order in laid.orders}
+        sources: dict[str, set[str]] = {}
+        for cuts in laid.cuts:
+            for piece in cuts.pieces():
+                sources.setdefault(piece.job, set()).add(names.get(piece.source, piece.source))
+        codes = sorted(map(self.code, jobs))
+        return tuple(Instead(code, tuple(sorted(sources[code]))) for code in codes if code in sources), sooner
 
     def others(self, job: int) -> tuple[int, ...]:
         """Batches that could hold some unit of a job, beside those it is cut from; none where a unit has no other."""
@@ -220,6 +229,10 @@ class Questions:
     def code(self, job: int) -> str:
         """A job's code."""
         return self.instance.jobs[job].code
+
+
+def _number(order: Order) -> int:
+    return int(order.key.removeprefix(f"{NEW_BATCH}-"))
 
 
 def servable(instance: Instance, job: int) -> bool:

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import time
 from collections import Counter
-from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from stockplan.cutting.around import batches_of
@@ -24,7 +23,7 @@ from stockplan.cutting.shortfall import explain
 from stockplan.cutting.solution import Solution
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Order, ProductPlan, Shortfall
-from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
+from stockplan.domain.reasons import BatchGround, BatchReason, OrderReason
 from stockplan.domain.request import PlanRequest
 
 STEPS_IN_ALL, LEAST_STEPS, STEPS_A_JOB = 9_000, 40, 100
@@ -131,7 +130,7 @@ class Reasons:
 
     def _of_alike(self, orders: list[Order], budget: Budget | None) -> list[OrderReason]:
         """Reasons for orders of the same thing: a plan without one is a plan without any other, but for its name."""
-        best: tuple[int, str, Question, Solution] | None = None
+        best: tuple[int, Question, Solution] | None = None
         for order in sorted(orders, key=lambda order: self._area_on(order.key))[:MOST_ALIKE]:
             if budget is None or budget.over():
                 break
@@ -141,18 +140,18 @@ class Reasons:
             if total < self._least:
                 self._take(total, _with_orders(self.instance, found))
             if best is None or total < best[0]:
-                best = total, order.key, question, found
+                best = total, question, found
         jobs = {order.key: tuple(self.ask.code(job) for job in self.ask.jobs_on(order.key)) for order in orders}
         if best is None or budget is None or budget.over():
             return [OrderReason(key, jobs[key]) for key in jobs]
-        total, left_out, question, found = best
+        total, question, found = best
         short = self.ask.newly_short(found)
         extra = None if short else max(0, total - self.ask.total)
-        sources = self.ask.sources_in(question, found)
-        return [
-            OrderReason(key, mine, True, short, _instead(sources, mine, {key: left_out}), extra)
-            for key, mine in jobs.items()
-        ]
+        told = []
+        for key, mine in jobs.items():
+            instead, sooner = self.ask.instead(question, found, self.ask.jobs_on(key), gone=key)
+            told.append(OrderReason(key, mine, True, short, instead, extra, sooner))
+        return told
 
     def _area_on(self, key: str) -> int:
         """Area of the pieces cut from a source."""
@@ -236,10 +235,3 @@ def _with_orders(instance: Instance, answer: Solution) -> Solution:
         as_bought = bought.get(replace(pattern.source, tags=()), pattern.source)
         patterns[Pattern(as_bought, pattern.drops)] += count
     return replace(answer, patterns=patterns)
-
-
-def _instead(sources: Mapping[str, set[str]], jobs: Sequence[str], names: Mapping[str, str]) -> tuple[Instead, ...]:
-    """What those of some jobs that are served are cut from, sources renamed."""
-    return tuple(
-        Instead(job, tuple(sorted(names.get(key, key) for key in sources[job]))) for job in jobs if job in sources
-    )

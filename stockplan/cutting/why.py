@@ -79,7 +79,7 @@ class Inquiry:
             mine = ask.patterns[key].source.option
             if mine is not None and len(options) > 1:
                 questions.append(("bought from another offer", ask.without_order(order, closed=mine)))
-        found = self._looked_into(questions, len(questions))
+        found = self._looked_into(questions, len(questions), gone=key)
         if order is not None and found[0].what == NOTHING_BOUGHT:
             found = found[:1]  # another offer is of no help
         return Why(key, self.plan.product, False, jobs, otherwise=found)
@@ -101,7 +101,9 @@ class Inquiry:
             return BatchGround.NOT_WORKED_OUT if ask.lays_otherwise(job) else BatchGround.ONLY, found
         return (BatchGround.NO_ROOM if all(one.short for one in found) else BatchGround.CHEAPEST), found
 
-    def _looked_into(self, questions: Sequence[tuple[str, Question]], most: int) -> tuple[Otherwise, ...]:
+    def _looked_into(
+        self, questions: Sequence[tuple[str, Question]], most: int, gone: str = ""
+    ) -> tuple[Otherwise, ...]:
         """First answers to all, then a search for those that look cheapest, for as long each as the clock allows."""
         began = time.monotonic()
         deadline = began + self.seconds
@@ -118,7 +120,7 @@ class Inquiry:
                 now = time.monotonic()
                 until = now + max(0.0, deadline - now) / (min(most, len(first)) - number)
                 best, bound = self._searched(question, answer, until)
-            found.append(self._otherwise(what, question, best, bound))
+            found.append(self._otherwise(what, question, best, bound, gone))
         return tuple(
             sorted(found, key=lambda one: (len(one.short), one.most_pence if one.most_pence is not None else 0))
         )
@@ -129,17 +131,19 @@ class Inquiry:
         found = search.run()
         return found.best, found.bound
 
-    def _otherwise(self, what: str, question: Question, answer: Solution, bound: float) -> Otherwise:
+    def _otherwise(self, what: str, question: Question, answer: Solution, bound: float, gone: str) -> Otherwise:
         ask, instance = self.reasons.ask, question.instance
         short = ask.newly_short(answer)
         cost = answer.net_cost(instance)
         penalty = sum(instance.penalties[job] for job in answer.short)
         least = whole_pence(instance, bound - penalty)
+        instead, sooner = ask.instead(question, answer, question.jobs, gone)
         return Otherwise(
             what=what,
             short=short,
-            instead=ask.instead(question, answer),
+            instead=instead,
             least_pence=None if short or bound <= 0 else min(least, cost) - ask.cost,
             most_pence=None if short else cost - ask.cost,
             proven=bound > 0 and least >= cost,
+            sooner=sooner,
         )

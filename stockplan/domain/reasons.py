@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from datetime import date
 from enum import StrEnum
 
 
@@ -17,6 +18,15 @@ class Instead:
 
     job: str
     sources: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Sooner:
+    """An order that must come sooner than planned: its key, the last day to order it then, the day it must be here."""
+
+    order: str
+    order_by: date
+    arrives_on: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,6 +47,8 @@ class OrderReason:
         What the other jobs cut from it would be cut from then.
     extra_pence
         What the plan found costs more, at most; None where a job is short then.
+    sooner
+        The other orders that must come sooner then, in order of day.
     """
 
     order: str
@@ -45,6 +57,7 @@ class OrderReason:
     short: tuple[str, ...] = ()
     instead: tuple[Instead, ...] = ()
     extra_pence: int | None = None
+    sooner: tuple[Sooner, ...] = ()
 
     def with_keys(self, keys: Mapping[str, str]) -> OrderReason:
         """The same with orders under other keys.
@@ -55,7 +68,8 @@ class OrderReason:
             By key until now: the new one.
         """
         instead = (replace(one, sources=tuple(keys.get(key, key) for key in one.sources)) for one in self.instead)
-        return replace(self, order=keys.get(self.order, self.order), instead=tuple(instead))
+        sooner = (replace(one, order=keys.get(one.order, one.order)) for one in self.sooner)
+        return replace(self, order=keys.get(self.order, self.order), instead=tuple(instead), sooner=tuple(sooner))
 
 
 class BatchGround(StrEnum):
@@ -115,6 +129,8 @@ class Otherwise:
         only a plan not proven best leaves open. None where a job is short then; the least also where nothing is known.
     proven
         Whether no better plan exists then: none that leaves less short, none as little short that costs less.
+    sooner
+        Orders of the plan that must come sooner then, in order of day.
     """
 
     what: str
@@ -123,6 +139,7 @@ class Otherwise:
     least_pence: int | None
     most_pence: int | None
     proven: bool
+    sooner: tuple[Sooner, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from stockplan.domain.plan import NEW_BATCH, Plan
-from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason
+from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason, Sooner
 from stockplan.domain.units import money, size
 from stockplan.report.json_text import amount, pence_of
+from stockplan.report.words import day
 
 Record = dict[str, Any]
 
@@ -23,7 +25,15 @@ def order_words(reason: OrderReason) -> str:
     parts += [f"{one.job} from {listed(one.sources)}" for one in reason.instead]
     if reason.extra_pence is not None:
         parts.append(f"net cost {_more(reason.extra_pence)}")
+    if reason.sooner:
+        parts.append(sooner_words(reason.sooner))
     return "; ".join(parts)
+
+
+def sooner_words(orders: Sequence[Sooner]) -> str:
+    """Say which orders must come sooner than planned."""
+    first, *others = ((one.order, day(one.order_by)) for one in orders)
+    return f"needs {listed([f'{first[0]} ordered by {first[1]}', *(f'{key} by {by}' for key, by in others)])}"
 
 
 def batch_words(reason: BatchReason) -> str:
@@ -76,8 +86,18 @@ def _order_record(reason: OrderReason, product: str) -> Record:
         "short_without": list(reason.short),
         "instead": [{"job": one.job, "sources": list(one.sources)} for one in reason.instead],
         "extra_cost": amount(reason.extra_pence),
+        **sooner_records(reason.sooner),
         "reason": order_words(reason),
     }
+
+
+def sooner_records(orders: Sequence[Sooner]) -> Record:
+    """Orders that must come sooner, as files state them; nothing where there are none."""
+    found = [
+        {"order": one.order, "order_by": one.order_by.isoformat(), "arrives_on": one.arrives_on.isoformat()}
+        for one in orders
+    ]
+    return {"sooner": found} if found else {}
 
 
 def _batch_record(reason: BatchReason, product: str) -> Record:
@@ -104,6 +124,10 @@ def read_order_reasons(records: Sequence[Record], product: str) -> tuple[OrderRe
             short=tuple(one["short_without"]),
             instead=tuple(Instead(entry["job"], tuple(entry["sources"])) for entry in one["instead"]),
             extra_pence=_extra_pence(one),
+            sooner=tuple(
+                Sooner(entry["order"], date.fromisoformat(entry["order_by"]), date.fromisoformat(entry["arrives_on"]))
+                for entry in one.get("sooner", ())
+            ),
         )
         for one in records
         if one["product"] == product

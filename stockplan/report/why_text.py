@@ -7,7 +7,7 @@ from stockplan.domain.plan import NEW_BATCH
 from stockplan.domain.reasons import BatchReason, Otherwise, Why
 from stockplan.domain.units import money
 from stockplan.report.json_text import amount, json_document
-from stockplan.report.reasons import batch_words, listed
+from stockplan.report.reasons import batch_words, listed, sooner_records, sooner_words
 from stockplan.report.words import day, printable
 
 FOUND = "'At most' is what a plan that was found costs more; a longer look (--seconds) may find less."
@@ -85,6 +85,8 @@ def _otherwise_words(one: Otherwise) -> str:
     else:
         parts.append(_amount_words(one))
     parts += [f"{entry.job} from {listed(entry.sources)}" for entry in one.instead]
+    if one.sooner:
+        parts.append(sooner_words(one.sooner))
     return f"{_name(one)}: {'; '.join(parts)}"
 
 
@@ -139,4 +141,5 @@ def _otherwise_record(one: Otherwise) -> dict[str, object]:
         "least_extra_cost": amount(one.least_pence),
         "most_extra_cost": amount(one.most_pence),
         "proven": one.proven,
+        **sooner_records(one.sooner),
     }

@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import json
 from dataclasses import replace
+from datetime import date
 from typing import Any
 
 import jsonschema
@@ -15,7 +16,7 @@ from schemas import closed, published, validator
 
 from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import Plan
-from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason, Otherwise, Why
+from stockplan.domain.reasons import BatchGround, BatchReason, Instead, OrderReason, Otherwise, Sooner, Why
 from stockplan.domain.request import PlanRequest
 from stockplan.report.plan_file import plan_to_json
 from stockplan.report.plan_reader import read_plan, read_request
@@ -23,6 +24,10 @@ from stockplan.report.reasons import batch_words, order_words
 from stockplan.report.terminal import render_plan
 from stockplan.report.why_text import why_text, why_to_json
 
+SOONER = (
+    Sooner("new-2", date(2026, 11, 27), date(2026, 11, 30)),
+    Sooner("new-3", date(2026, 12, 1), date(2026, 12, 4)),
+)
 ORDERS = {
     "J1 would be short": OrderReason("new-1", ("J1",), True, ("J1",)),
     "J1 and J2 would be short; J3 from R-1": OrderReason(
@@ -32,6 +37,9 @@ ORDERS = {
         "new-1", ("J1",), True, (), (Instead("J1", ("R-1", "R-2", "new-3")),), 3420
     ),
     "J1 from R-1; net cost no more": OrderReason("new-1", ("J1",), True, (), (Instead("J1", ("R-1",)),), 0),
+    "J2 would be short; J1 from new-2; needs new-2 ordered by Fri 27 Nov and new-3 by Tue 1 Dec": OrderReason(
+        "new-1", ("J1",), True, ("J2",), (Instead("J1", ("new-2",)),), None, SOONER
+    ),
     "not worked out": OrderReason("new-1", ("J1",)),
 }
 BATCHES = {
@@ -133,6 +141,7 @@ WITHOUT = Why(
     ("J101",),
     otherwise=(Otherwise("nothing bought in its place", ("J101",), (), None, None, True),),
 )
+IN_TIME = replace(WITHOUT, otherwise=(replace(WITHOUT.otherwise[0], sooner=SOONER),))
 SHORT = Why("J101", "G30", True, (), short="nothing is on offer", remedies="1 day later (2026-12-01)")
 
 
@@ -178,11 +187,15 @@ def test_a_source_and_a_job_left_short_are_told() -> None:
     assert head.endswith("is left short in plan 3.")
     assert rest == ["Why: nothing is on offer.", "Would mend it: 1 day later (2026-12-01)."]
     assert said(replace(SHORT, remedies=""))[-1] == "What would mend it was not found in time."
+    later = replace(WITHOUT.otherwise[0], short=(), most_pence=0, instead=(Instead("J101", ("new-2",)),), sooner=SOONER)
+    assert said(replace(WITHOUT, otherwise=(later,)))[-1].endswith(
+        "no more, proven; J101 from new-2; needs new-2 ordered by Fri 27 Nov and new-3 by Tue 1 Dec"
+    )
     pinned = Why("J101", "G30", True, ("R-1",), ("B1",), BatchGround.PINNED)
     assert said(pinned)[1:] == ["Why: pinned by hand."]
 
 
-@pytest.mark.parametrize("why", [IN_ANOTHER, WITHOUT, SHORT])
+@pytest.mark.parametrize("why", [IN_ANOTHER, WITHOUT, SHORT, IN_TIME])
 def test_json_fits_the_schema_which_states_every_key(why: Why) -> None:
     schema = published("why")
     jsonschema.Draft202012Validator.check_schema(schema)
