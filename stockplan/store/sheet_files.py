@@ -57,6 +57,29 @@ class RawSheet:
         position = self.header.index(column) if column in self.header else -1
         return Fault(Place(SHEET_NAMES.index(self.name), row, position), self.label, column, what, found, right)
 
+    def names_of_columns(self) -> list[str]:
+        """List the columns that have a name that could be read, in file order."""
+        return [name for name in self.header if name not in {"", UNREADABLE}]
+
+    def nameless(self, position: int, right: str) -> Fault | None:
+        """Make a fault of a column without a name; None where nothing stands in it that no other fault is about."""
+        cells = zip(self.frame.index.tolist(), self.frame[position].str.strip().tolist(), strict=True)
+        for row, text in cells:
+            if text not in {"", UNREADABLE}:
+                found = f"an empty cell above {shown(text)} in row {row}"
+                place = Place(SHEET_NAMES.index(self.name), 1, position)
+                return Fault(place, self.label, by_letter(position), "a column without a name", found, right)
+        return None
+
+
+def by_letter(position: int) -> str:
+    """Name a column as a spreadsheet does, such as `column H`; the first has position 0."""
+    letters = ""
+    while position >= 0:
+        letters = chr(ord("A") + position % 26) + letters
+        position = position // 26 - 1
+    return f"column {letters}"
+
 
 def sheet_fault(name: str, label: str, what: str, found: str, right: str, row: int = 1) -> Fault:
     """Make a fault of a file as a whole.
@@ -188,18 +211,30 @@ class Collector:
 
     def _fits(self, row: int, cells: list[str]) -> bool:
         """Bring a row to the header's width where that loses nothing, else note the fault."""
-        extra = [cell for cell in cells[self.width :] if cell.strip()]
-        if not self.exact_width and not extra:
-            cells[:] = cells[: self.width] + [""] * (self.width - len(cells))
-            return True
+        if not self.exact_width:
+            if fits := not any(cell.strip() for cell in cells[self.width :]):
+                cells[:] = cells[: self.width] + [""] * (self.width - len(cells))
+            else:
+                self._note_beyond(row, cells)
+            return fits
         what = "too many cells" if len(cells) > self.width else "too few cells"
         found = f"{len(cells)}: {shown(','.join(cells))}"
         right = (
             f"as many cells as in the header, {self.width}; decimals take a point, cells that hold a comma take quotes"
         )
         self.faults.add(sheet_fault(self.name, self.label, what, found, right, row))
-        self.spilled.update(cell.strip() for cell in cells if cell.strip())
+        self._spill(cells)
         return False
+
+    def _note_beyond(self, row: int, cells: list[str]) -> None:
+        """Note what stands in a workbook beside the columns that have a name."""
+        for position, cell in enumerate(cells):
+            if position >= self.width and cell.strip() and cell != UNREADABLE:
+                self.note(row, position, "beyond the last column that has a name", "an empty cell", shown(cell))
+        self._spill(cells)
+
+    def _spill(self, cells: list[str]) -> None:
+        self.spilled.update(cell.strip() for cell in cells if cell.strip())
 
     def column(self, position: int) -> str:
         """Name the column that stands at a position."""

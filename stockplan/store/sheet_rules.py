@@ -210,16 +210,16 @@ def _check_header(raw: RawSheet, faults: FaultLog) -> None:
     missing = [column for column in needed if column not in raw.header]
     known = [*needed, *OPTIONAL.get(raw.name, {})]
     if len(missing) == len(needed) and not any(nearest(column, known) for column in raw.header):
-        found = shown(", ".join(column for column in raw.header if column))
+        found = shown(", ".join(raw.names_of_columns()))
         right = f"in row 1 the names of the columns, {', '.join(needed)}, and nothing above them"
         faults.say_only(raw.fault(1, WHOLE_ROW, "no column of a known name", found, right))
         return
     for position, column in enumerate(raw.header):
         if not column:
-            if raw.frame[position].str.strip().any():
-                faults.add(
-                    raw.fault(1, column, "a column without a name", "an empty cell", f"one of {', '.join(known)}")
-                )
+            if nameless := raw.nameless(position, f"one of {', '.join(known)}"):
+                faults.add(nameless)
+        elif column == UNREADABLE:
+            continue
         elif raw.header.index(column) < position:
             faults.add(raw.fault(1, column, "a column that is there twice", shown(column), "each column once"))
         elif any("\udc80" <= character <= "\udcff" for character in column):
@@ -229,7 +229,7 @@ def _check_header(raw: RawSheet, faults: FaultLog) -> None:
             right = near or f"only the columns {', '.join(known)}"
             faults.add(raw.fault(1, column, "an unknown column", shown(column), right))
     for column in missing:
-        found = ", ".join(name for name in raw.header if name)
+        found = ", ".join(raw.names_of_columns())
         faults.add(raw.fault(1, column, "a missing column", shown(found), f"a column named {column}"))
 
 

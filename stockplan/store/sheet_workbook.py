@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from stockplan.store.sheet_faults import FaultLog, shown
-from stockplan.store.sheet_files import SHEET_NAMES, UNREADABLE, Collector, RawSheet
+from stockplan.store.sheet_files import SHEET_NAMES, UNREADABLE, Collector, RawSheet, by_letter
 from stockplan.store.shown_numbers import SPREADSHEET_DIGITS, misleading
 from stockplan.store.workbook_marks import Marks, Merged, leaves_formulas, marks_of
 
@@ -121,6 +121,11 @@ class _TypedCollector(Collector):
         self.hidden = frozenset(marks.hidden)
         self.stopgaps = stopgaps
         self.struck: set[int] = set()  # rows whose first cell is struck through
+
+    def column(self, position: int) -> str:
+        """Name the column that stands at a position; by its letter where it has no name."""
+        named = self.header[position] if self.header and position < len(self.header) else ""
+        return by_letter(position) if named in {"", UNREADABLE} else named
 
     def add_typed(self, row: int, cells: Sequence[Any], formulas: Sequence[Any]) -> None:
         """Take one row of workbook cells, with the formulas that stand in the same places."""

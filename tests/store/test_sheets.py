@@ -11,6 +11,7 @@ from sound_sheets import CONTENTS, JOBS, LAWNS, PRODUCTS, SOUND, STOCK, STRIPS, 
 
 from stockplan.domain.stock import StockForm
 from stockplan.errors import SheetFaults
+from stockplan.store.sheet_files import by_letter
 from stockplan.store.sheets import SheetContents, read_folder, summarise_faults
 
 
@@ -145,7 +146,15 @@ def test_a_column_without_a_name_is_refused_only_when_it_holds_something(tmp_pat
     assert read_folder(write(tmp_path, stock=STOCK.replace("\n", ",\n"))) == CONTENTS
     found = faults(write(tmp_path, stock=STOCK.replace("\n", ",\n").replace("A1,11,", "A1,11,x")))
     assert len(found) == 1
-    assert "a column without a name" in found[0]
+    without = "stock.csv:1: column I: a column without a name, found an empty cell above 'x' in row 2, would be right: "
+    assert found[0].startswith(f"{without}one of tag, product")
+
+
+@pytest.mark.parametrize(
+    ("position", "letters"), [(0, "A"), (25, "Z"), (26, "AA"), (701, "ZZ"), (702, "AAA"), (16_383, "XFD")]
+)
+def test_a_column_is_called_as_a_spreadsheet_calls_it(position: int, letters: str) -> None:
+    assert by_letter(position) == f"column {letters}"
 
 
 @pytest.mark.parametrize(

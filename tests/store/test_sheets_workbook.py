@@ -117,9 +117,26 @@ def test_blank_rows_and_cells_that_were_only_formatted_change_nothing(tmp_path: 
 
 
 def test_a_cell_beyond_the_last_column_is_refused(tmp_path: Path) -> None:
-    found = faults(save(tmp_path / "yard.xlsx", products=[PRODUCTS[0], [*PRODUCTS[1], "see note"]]))
-    assert len(found) == 1
-    assert found[0].startswith("yard.xlsx products:2: (row): too many cells")
+    rows = [PRODUCTS[0], [*PRODUCTS[1], "see note", None, "and here"]]
+    place, right = "yard.xlsx products:2: column", "would be right: an empty cell"
+    assert faults(save(tmp_path / "yard.xlsx", products=rows)) == (
+        f"{place} D: beyond the last column that has a name, found 'see note', {right}",
+        f"{place} F: beyond the last column that has a name, found 'and here', {right}",
+    )
+
+
+def test_a_column_without_a_name_is_called_by_its_letter(tmp_path: Path) -> None:
+    formula = "a formula without a stored result, found '=1+1'"
+    beyond = faults(save(tmp_path / "a.xlsx", products=[PRODUCTS[0], [*PRODUCTS[1], None, "=1+1"]]))
+    assert [text.partition(", would")[0] for text in beyond] == [f"a.xlsx products:2: column E: {formula}"]
+    (between,) = faults(save(tmp_path / "b.xlsx", products=[["", *PRODUCTS[0]], ["=1+1", *PRODUCTS[1]]]))
+    assert between.startswith(f"b.xlsx products:2: column A: {formula}")
+    header = [["=1+1", *PRODUCTS[0][1:], "=1+1"], [*PRODUCTS[1], "=1+1"]]
+    missing, first, last, below = faults(save(tmp_path / "c.xlsx", products=header))
+    assert missing.startswith("c.xlsx products:1: product: a missing column, found 'description, weight_kg_m2', would")
+    assert first.startswith(f"c.xlsx products:1: column A: {formula}")
+    assert last.startswith(f"c.xlsx products:1: column D: {formula}")
+    assert below.startswith(f"c.xlsx products:2: column D: {formula}")
 
 
 def test_titles_in_capitals_are_taken_and_mistyped_ones_refused(tmp_path: Path) -> None:
