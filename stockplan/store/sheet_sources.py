@@ -58,7 +58,26 @@ def _read_csv_files(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
     others = [entry.name for entry in sorted(path.iterdir()) if entry.suffix.casefold() in OTHER_KINDS]
     _remark_unread(path, [name for name in others if not name.startswith(("~", "."))], ".csv", faults)
     by_name = {file.stem.casefold(): file for file in files}
+    _remark_open_ends([by_name[name] for name in SHEET_NAMES if name in by_name], faults)
     return mistyped | {name: read_csv(by_name[name], name, faults) for name in SHEET_NAMES if name in by_name}
+
+
+def _remark_open_ends(files: list[Path], faults: FaultLog) -> None:
+    """Say which files end without a line end where others have one: copying them may have broken off in a last cell."""
+    ended = {file: data.endswith((b"\n", b"\r")) for file in files if (data := _content(file))}
+    if any(ended.values()):
+        for file in [file for file, whole in ended.items() if not whole]:
+            faults.remark(
+                f"{file.name}: its last row has no line end, as in a file that was cut off while it was copied; "
+                "see whether the row is whole"
+            )
+
+
+def _content(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError:  # told where the file is read
+        return b""
 
 
 def _check_titles(path: Path, titles: list[str], before: str, after: str, faults: FaultLog) -> dict[str, None]:

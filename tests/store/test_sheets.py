@@ -47,6 +47,18 @@ def test_files_that_are_not_read_are_named(tmp_path: Path) -> None:
     )
 
 
+def test_a_file_that_ends_within_a_row_where_others_do_not_is_remarked_on(tmp_path: Path) -> None:
+    whole = only(tmp_path, products=PRODUCTS, stock=STOCK)
+    assert read_folder(whole).remarks == ()
+    (whole / "stock.csv").write_text(STOCK.rstrip())
+    assert read_folder(whole).remarks == (
+        "stock.csv: its last row has no line end, as in a file that was cut off while it was copied; see whether the "
+        "row is whole",
+    )
+    (whole / "products.csv").write_text(PRODUCTS.rstrip())  # so the program that wrote them ends files
+    assert read_folder(whole).remarks == ()
+
+
 def test_a_batch_that_lies_in_the_yard_in_other_grass_is_remarked_on_once(tmp_path: Path) -> None:
     new = (
         "N-1,G40,B7,offcut,1,2,A1,0\nN-2,G40,B7,offcut,1,2,A1,0\nN-3,G40,,offcut,1,2,A1,0\nN-4,G30,B7,offcut,1,2,A1,0\n"
