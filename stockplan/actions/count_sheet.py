@@ -140,9 +140,19 @@ def _lines_of(path: Path) -> list[list[str]]:
         raise SheetFaults([f"{path.name}:1: {what}, found {found}, would be right: {right}"])
     text = data.decode("utf-8-sig", errors="surrogateescape")
     try:
-        return list(csv.reader(io.StringIO(text, newline="")))
+        lines = list(csv.reader(io.StringIO(text, newline="")))
     except csv.Error as error:
         raise StockplanError(f"the count sheet {path} cannot be read: {error}") from error
+    if not text.endswith(("\n", "\r")) and _ends_early(lines):
+        right = f"all {len(lines[0])}, as in the other rows; the file seems to have been cut off while it was copied"
+        raise SheetFaults([f"{path.name}:{len(lines)}: {len(lines[-1])} cells, would be right: {right}"])
+    return lines
+
+
+def _ends_early(lines: Sequence[Sequence[str]]) -> bool:
+    """Whether the last row alone has fewer cells than the header; programs that leave commas out do so all over."""
+    wide = len(lines[0])
+    return len(lines) > 2 and len(lines[-1]) < wide <= min(len(cells) for cells in lines[:-1] if cells)
 
 
 def _header_faults(file: str, header: Sequence[str]) -> list[str]:

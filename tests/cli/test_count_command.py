@@ -121,6 +121,20 @@ def test_filled_in_sheet_becomes_movements(yard: Path, tmp_path: Path) -> None:
     assert state(yard) == ({"C-1": "north", "R-1": "north", "R-2": "north"}, 6)
 
 
+def test_a_sheet_cut_off_within_its_last_row_takes_nothing_for_missing(yard: Path, tmp_path: Path) -> None:
+    sheet = tmp_path / "north.csv"
+    assert run("count", "north", "--sheet", str(sheet)).exit_code == 0
+    filled = sheet.read_text(encoding="utf-8").replace("10.000,,", "10.000,x,")
+    sheet.write_text(filled[: filled.rindex(",,,,")], encoding="utf-8")
+    told = run("count", "north", "--found", str(sheet), "--yes", "--write-off-missing")
+    assert told.exit_code == 1
+    assert (
+        "north.csv:3: 6 cells, would be right: all 10, as in the other rows; the file seems to have been" in told.stderr
+    )
+    sheet.write_text(filled.replace("x,,,", "x").rstrip("\n,"), encoding="utf-8")  # as programs write it without commas
+    assert "R-2: not found" in run("count", "north", "--found", str(sheet), "--yes").stdout
+
+
 def test_sides_that_look_exchanged_are_asked_about(yard: Path, tmp_path: Path) -> None:
     sheet = tmp_path / "F1.csv"
     sheet.write_text("tag,found,measured_width_m,measured_length_m\nC-1,x,2.5,1.2\n", encoding="utf-8")
