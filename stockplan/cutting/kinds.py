@@ -143,15 +143,18 @@ class Kind:
             return (self._class_of(self.sources),)
         return tuple(self._class_of((s,)) for s in self.sources)
 
+    @cached_property
+    def _tails(self) -> Floats:
+        """Worth of a tail of so many steps; every source has the same, and there may be hundreds of thirty metres."""
+        return np.array([float(self.shelf.tail(steps * self.step)) for steps in range(self.longest // self.step + 1)])
+
     def _class_of(self, sources: tuple[Source, ...]) -> Lengths:
         steps = max(s.length_mm for s in sources) // self.step
         opening, which = np.full(steps + 1, NEVER), np.zeros(steps + 1, dtype=np.int64)
         stretched = np.full(steps + 1, NEVER)
         for number, source in enumerate(sources):
             room = source.length_mm // self.step
-            values = source.value_pence - np.array(
-                [float(self.shelf.tail(source.length_mm - used * self.step)) for used in range(room + 1)]
-            )
+            values = source.value_pence - self._tails[room::-1]
             better = values < opening[: room + 1]
             opening[: room + 1][better] = values[better]
             which[: room + 1][better] = number

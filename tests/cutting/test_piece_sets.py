@@ -11,7 +11,7 @@ from random import Random
 import pytest
 from builders import worth_of_item
 from every_way_to_cut import IMPOSSIBLE, ExactCuts, Ground, Prices
-from small_problems import item, job, problem, rolls
+from small_problems import cut_lengths, item, job, problem, rolls
 
 from stockplan.cutting.building import build_instance
 from stockplan.cutting.drop_sets import Lanes, Shelf
@@ -144,3 +144,27 @@ def test_lanes_are_made_wider_wherever_that_pays(seed: int) -> None:
             instance, source, length
         )
         assert Pattern(source, (drop,)).cost(instance) <= cost(widths)
+
+
+def test_what_a_tail_is_worth_is_asked_once_for_all_lengths_that_are_sold(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Something measured to the millimetre makes the step one, and of 30 m in steps of 0.1 m there are 291 lengths."""
+    asked: Counter[int] = Counter()
+    tail = Shelf.tail
+
+    def counted(self: Shelf, length_mm: int) -> int:
+        asked[length_mm] += 1
+        return tail(self, length_mm)
+
+    request = problem([job("J1", "4000x5921")], [item("T1", "1279x8666")], [cut_lengths("4000x30000", 6000)])
+    kinds = kinds_of(build_instance(request, "G30"), 30_000)
+    assert kinds is not None
+    (kind,) = (kind for kind in kinds if kind.sources[0].copies is None)
+    monkeypatch.setattr(Shelf, "tail", counted)
+    (lengths,) = kind.lengths
+    assert (kind.step, len(lengths.sources)) == (1, 291)
+    assert sum(asked.values()) < 2 * 30_000
+    for used in (1, 5921, 5999, 6000, 29_999, 30_000):
+        holding = [one for one in lengths.sources if one.length_mm >= used]
+        costs = [one.value_pence - tail(kind.shelf, one.length_mm - used) for one in holding]
+        assert lengths.opening[used] == min(costs)
+        assert lengths.sources[lengths.which[used]] is holding[costs.index(min(costs))]
