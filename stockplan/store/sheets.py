@@ -187,18 +187,22 @@ class _Sheets:
             for part in parts:
                 known = jobs.names("job") | (stored if part.raw.name == "lawns" else set())
                 check_known(part, "job", known, self.label("jobs"), self.faults)
-        if not self.present & {"strips", "lawns"} and not self._measured():
+        if not self.present & {"strips", "lawns"} and not self._with_parts():
             if self._rows("jobs"):
                 self._missing("strips", "jobs", "strips or lawns for every job")
             return
         self._check_jobs_have_parts(jobs)
 
-    def _measured(self) -> set[str]:
-        """Jobs whose lawns are in the store already."""
-        return {job.code for job in self.held.jobs if job.lawns}
+    def _with_parts(self) -> set[str]:
+        """Jobs whose lawns are in the store already, or whose strips are and no sheet could say others."""
+        return {job.code for job in self.held.jobs if job.lawns} | set(self._strips_kept())
+
+    def _strips_kept(self) -> dict[str, list[Strip]]:
+        """Strips that the store holds, by job; none where there is a sheet of strips, which says them anew."""
+        return {} if "strips" in self.present else {job.code: [*job.strips] for job in self.held.jobs if job.strips}
 
     def _check_jobs_have_parts(self, jobs: CheckedSheet) -> None:
-        with_parts = self._measured()
+        with_parts = self._with_parts()
         for name in self.present & {"strips", "lawns"}:
             part = self.checked.get(name)
             if part is None or not part.can_vouch("job"):
@@ -253,7 +257,7 @@ class _Sheets:
             offers = [*supply, *self.held.supply]
             remark_odd_costs(self.checked["stock"], stock, offers, self.held.stock, self.faults)
         jobs = self._records("jobs")
-        strips: dict[str, list[Strip]] = {}
+        strips = self._strips_kept()
         for job, *rest in self._records("strips"):
             strips.setdefault(job, []).append(Strip(*rest))
         return SheetContents(

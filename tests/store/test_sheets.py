@@ -256,6 +256,30 @@ def test_a_job_needs_strips_or_lawns(tmp_path: Path) -> None:
     )
 
 
+def test_a_job_put_on_another_day_keeps_its_strips_where_no_sheet_of_strips_says_others(tmp_path: Path) -> None:
+    put_off = only(tmp_path, jobs=JOBS.replace("2026-11-30", "2026-12-02"))
+    first, second = CONTENTS.jobs
+    put_off_as_it_was = replace(first, lay_on=date(2026, 12, 2))
+    assert read_folder(put_off, CONTENTS).jobs == (put_off_as_it_was, replace(second, lawns=()))
+    (put_off / "lawns.csv").write_text(LAWNS)
+    assert read_folder(put_off, CONTENTS).jobs == (put_off_as_it_was, second)
+
+
+def test_a_sheet_of_strips_says_all_strips_of_the_jobs_beside_it(tmp_path: Path) -> None:
+    found = faults(only(tmp_path, jobs=JOBS, strips="job,strip,width_m,length_m,count\nJ2,A,3.6,4,1\n"), CONTENTS)
+    assert found == (
+        "jobs.csv:2: job: a job with neither strips nor lawns, found 'J1', "
+        "would be right: at least one row for it in strips.csv or lawns.csv",
+    )
+
+
+def test_a_new_job_beside_known_ones_needs_strips_or_lawns_of_its_own(tmp_path: Path) -> None:
+    found = faults(only(tmp_path, jobs=JOBS + "J3,1 Larch Row,G30,2026-12-01,,\n"), CONTENTS)
+    assert [fault.split(", ")[:2] for fault in found] == [
+        ["jobs.csv:4: job: a job with neither strips nor lawns", "found 'J3'"]
+    ]
+
+
 def test_a_wrong_width_in_stock_says_nothing_about_strips(tmp_path: Path) -> None:
     found = faults(
         write(tmp_path, supply=SUPPLY.replace("roll,4,", "roll,4 yards,"), strips=STRIPS.replace("A,4,", "A,5,"))
