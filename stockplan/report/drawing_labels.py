@@ -1,4 +1,4 @@
-"""Where labels go: inside a rectangle if they fit, else by a key number, else outside at the end of a leader."""
+"""Where labels go: inside a rectangle if they fit, else by a letter of the key, else outside at the end of a leader."""
 
 from __future__ import annotations
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 
+from stockplan.domain.lettering import letters
 from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Piece, PlannedLeftover, SourceCuts
 from stockplan.domain.units import metres, size
@@ -210,12 +211,15 @@ def _leftover(canvas: _Canvas, leftover: PlannedLeftover, scale: int) -> None:
 
 
 def _name(canvas: _Canvas, rect: Rect, lines: tuple[str, str], background: str, sliver: bool = False) -> None:
-    """Label a rectangle; a sliver for the bin too small even for a number keeps its hatching alone."""
+    """Label a rectangle; a sliver for the bin too small even for a letter of the key keeps its hatching alone.
+
+    Letters, as numbers are what the cut sheet gives leftovers: by those it is said what became of one.
+    """
     inside = labels_inside(rect, lines, background)
     if inside:
         canvas.labels.extend(inside)
         return
-    key = str(len(canvas.key) + 1)
+    key = letters(len(canvas.key)).lower()
     roomy = text_width(key, SMALL) + 2 * MARGIN <= rect.width and rect.height >= SMALL + MARGIN
     if sliver and not roomy:
         return
@@ -239,7 +243,7 @@ def _outline(canvas: _Canvas, cuts: SourceCuts, scale: int) -> None:
 
 
 def _outside(canvas: _Canvas, bottom: float, width: float) -> float:
-    """Key numbers below the source, each at the end of a leader; returns where they end."""
+    """Letters of the key below the source, each at the end of a leader; returns where they end."""
     if not canvas.outside:
         return bottom
     wanted = sorted(canvas.outside, key=lambda one: (one[0].x + one[0].width / 2, one[0].y))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from stockplan.domain.lettering import letters
 from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown
 
 if TYPE_CHECKING:
@@ -74,11 +75,7 @@ class RawSheet:
 
 def by_letter(position: int) -> str:
     """Name a column as a spreadsheet does, such as `column H`; the first has position 0."""
-    letters = ""
-    while position >= 0:
-        letters = chr(ord("A") + position % 26) + letters
-        position = position // 26 - 1
-    return f"column {letters}"
+    return f"column {letters(position)}"
 
 
 def sheet_fault(name: str, label: str, what: str, found: str, right: str, row: int = 1) -> Fault:

@@ -234,7 +234,7 @@ def test_the_key_tells_whole_sizes_however_long_the_names(job, strip):
     part = sample_plans.product_plan("G30", 4000, [(offcut, [(1200, [(700, pieces)])])])
     request = replace(CASES["one source"][0], stock=(offcut,), jobs=sample_plans.jobs_of(part, {}, BatchRule.ONE))
     boxes = text_boxes(ElementTree.fromstring(draw_product(request, part)))
-    key = [box for box in boxes if re.match(r"\d: ", box.text)]
+    key = [box for box in boxes if re.match(r"[ab]: ", box.text)]
     assert [box.text.rpartition(", ")[2] for box in key] == ["0.625 × 0.45", "0.70 × 0.45"]
     assert all(text_width(box.text, SMALL) <= FULL for box in key)
 
