@@ -43,7 +43,7 @@ NOTES = (
 )
 
 
-def draw_product(request: PlanRequest, product_plan: ProductPlan) -> str:
+def draw_product(request: PlanRequest, product_plan: ProductPlan, number: int | None = None) -> str:
     """Draw every source a product's plan cuts, with drops, lanes, pieces and leftovers to scale, as SVG text.
 
     Parameters
@@ -52,6 +52,8 @@ def draw_product(request: PlanRequest, product_plan: ProductPlan) -> str:
         What the plan answers.
     product_plan
         The plan of one product.
+    number
+        That of the plan in the store, for telling its sheets from those of another; None where it has none.
     """
     product = next(one for one in request.products if one.code == product_plan.product)
     jobs = sorted((job for job in request.jobs if job.product == product.code), key=lambda job: job.code)
@@ -60,7 +62,8 @@ def draw_product(request: PlanRequest, product_plan: ProductPlan) -> str:
     blocks = [*_source_blocks(request, product_plan, colours), *_job_blocks(jobs, colours, short)]
     pages = _paged(blocks)
     title = printable(f"{product.code}: {product.description}" if product.description else product.code)
-    window = f"Cuts for jobs laid from {request.window.first} to {request.window.last}"
+    window = f"jobs laid from {request.window.first} to {request.window.last}"
+    window = f"Cuts for {window}" if number is None else f"Plan {number}: cuts for {window}"
     svg = blank_drawing(PAGE_WIDTH, PAGE_HEIGHT * len(pages), f"{title}. {window}")
     for index, parts in enumerate(pages):
         frame = _frame(title, window, f"page {index + 1} of {len(pages)}")

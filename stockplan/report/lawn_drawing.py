@@ -63,6 +63,7 @@ def draw_lawns(
     narrow_mm: int = LayoutSettings().warn_narrow_mm,
     *,
     is_short: bool = False,
+    number: int | None = None,
 ) -> str:
     """Draw every lawn of a job as it is laid out, as SVG text, one sheet below the other.
 
@@ -78,10 +79,13 @@ def draw_lawns(
         A strip that covers less across is pointed out; default that of `LayoutSettings`.
     is_short
         Whether the plan leaves the job short.
+    number
+        That of the plan in the store, for telling its sheets from those of another; None where it has none.
     """
     cut = {(piece.strip, piece.number): piece for piece in pieces if piece.job == job.code}
     about = _about(job, "SHORT, not covered, " if is_short else "")
-    return _drawn(_sheets(job, layout, cut, narrow_mm, about, fitted=False), about)
+    below = f"{'' if number is None else f'Plan {number}: '}{about}; {job.product}"
+    return _drawn(_sheets(job, layout, cut, narrow_mm, below, fitted=False), about)
 
 
 def draw_sheets(job: Job, layout: Layout, narrow_mm: int) -> tuple[str, ...]:
@@ -93,7 +97,8 @@ def draw_sheets(job: Job, layout: Layout, narrow_mm: int) -> tuple[str, ...]:
         As for `draw_lawns`.
     """
     about = _about(job)
-    return tuple(_drawn([sheet], about) for sheet in _sheets(job, layout, {}, narrow_mm, about, fitted=True))
+    below = f"{about}; {job.product}"
+    return tuple(_drawn([sheet], about) for sheet in _sheets(job, layout, {}, narrow_mm, below, fitted=True))
 
 
 def _about(job: Job, short: str = "") -> str:
@@ -106,18 +111,17 @@ def _sheets(
     layout: Layout,
     cut: dict[tuple[str, int], Piece],
     narrow_mm: int,
-    about: str,
+    below: str,
     *,
     fitted: bool,
 ) -> list[tuple[Part, ...]]:
-    """What is on each sheet; `fitted` where its size, and with it the scale, will be changed."""
+    """What is on each sheet, `below` its title; `fitted` where its size, and with it the scale, will be changed."""
     names = strip_names(layout)
     pages: list[_Page] = []
     for laid in layout.lawns:
         pages += _pages(job, layout, laid, names, cut, narrow_mm, fitted=fitted)
-    below = printable(f"{about}; {job.product}")
     return [
-        (*_frame(page.title, below, f"page {number} of {len(pages)}", fitted), *page.parts)
+        (*_frame(page.title, printable(below), f"page {number} of {len(pages)}", fitted), *page.parts)
         for number, page in enumerate(pages, 1)
     ]
 

@@ -34,6 +34,14 @@ def test_lawns_are_drawn_beside_the_cuts(shown: ShownPlan, tmp_path: Path) -> No
     assert 'class="strip"' in written[1].read_text(encoding="utf-8")
 
 
+def test_sheets_say_of_which_plan_they_are(shown: ShownPlan, tmp_path: Path) -> None:
+    """Two plans of the same days hang on one wall."""
+    cuts, lawns = write_drawings(replace(shown, number=7), tmp_path / "week.svg")
+    first, last = shown.request.window.first, shown.request.window.last
+    assert f">Plan 7: cuts for jobs laid from {first} to {last}<" in cuts.read_text(encoding="utf-8")
+    assert ">Plan 7: J301, laid " in lawns.read_text(encoding="utf-8")
+
+
 def test_a_plan_without_lawns_has_no_drawing_of_them(shown: ShownPlan, tmp_path: Path) -> None:
     unmeasured = replace(shown.request, jobs=tuple(replace(job, lawns=()) for job in shown.request.jobs))
     assert [path.name for path in write_drawings(replace(shown, request=unmeasured), tmp_path / "a.svg")] == ["a.svg"]
