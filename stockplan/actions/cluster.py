@@ -15,8 +15,8 @@ import asyncio
 import logging
 import threading
 import time
-from asyncio import CancelledError
 from collections.abc import Callable, Sequence
+from concurrent.futures import CancelledError
 from contextlib import suppress
 from queue import Empty, SimpleQueue
 from typing import Any, Self
@@ -154,7 +154,7 @@ class Cluster:
             if future.status == "error":
                 error = future.exception()
                 return Lost(product, f"the cluster gave it up ({type(error).__name__})", again=False)
-        except (OSError, CancelledError):  # gone while the answer was on its way
+        except (OSError, CancelledError, asyncio.CancelledError):  # gone while the answer was on its way
             pass
         return Lost(product, "the cluster has lost it", again=False)
 

@@ -66,8 +66,8 @@ class _Given:
     again: bool = False
 
     def more(self) -> str:
-        """How long it takes to plan it again, in words."""
-        return f"which takes up to {self.seconds:.0f} s more"
+        """How long it takes to plan it again, in words; where work is limited the clock may be set for a day."""
+        return "which takes as much work again" if self.part.work else f"which takes up to {self.seconds:.0f} s more"
 
 
 class _Shift:

@@ -132,6 +132,32 @@ def test_told_to_stop_and_left_alone(local: LocalCluster, monkeypatch: pytest.Mo
 
 
 @pytest.mark.slow
+def test_a_scheduler_that_goes_while_an_answer_is_on_its_way(
+    local: LocalCluster, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    from distributed import Future  # noqa: PLC0415  not needed by the others
+
+    local.add_worker()
+    fetch = Future.result
+
+    def too_late(future: Future) -> object:
+        if local.scheduler.poll() is None:
+            local.scheduler.kill()
+            local.scheduler.wait(10)
+            deadline = time.monotonic() + 10
+            while future.client.status == "running" and time.monotonic() < deadline:
+                time.sleep(0.05)
+        return fetch(future)
+
+    monkeypatch.setattr(Future, "result", too_late)
+    monkeypatch.setattr(cluster, "SECONDS_TO_COME_BACK", 1.0)
+    told: list[str] = []
+    plan = plan_products(REQUEST, SearchLimits(60, work=1), Cluster(local.address), told.append)
+    assert check(REQUEST, plan) == ()
+    assert any("the cluster has lost it; it is planned again in this process" in words for words in told)
+
+
+@pytest.mark.slow
 def test_workers_that_run_something_else_are_refused(local: LocalCluster, tmp_path: Path) -> None:
     with pytest.raises(StockplanError, match="has no workers; start some with: dask worker"):
         plan_products(REQUEST, BY_WORK, Cluster(local.address), print)

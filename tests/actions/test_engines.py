@@ -80,9 +80,9 @@ class Script:
         self.stopped = True
 
 
-def scripted(script: Script, **more: Callable[..., object]) -> tuple[Plan, list[str]]:
+def scripted(script: Script, limits: SearchLimits = BY_WORK, **more: Callable[..., object]) -> tuple[Plan, list[str]]:
     told: list[str] = []
-    plan = plan_products(REQUEST, BY_WORK, script, told.append, **more)  # type: ignore[arg-type]
+    plan = plan_products(REQUEST, limits, script, told.append, **more)  # type: ignore[arg-type]
     assert script.closed
     assert check(REQUEST, plan) == ()
     assert [one.product for one in plan.products] == sorted({job.product for job in REQUEST.jobs})
@@ -104,11 +104,17 @@ def test_a_product_lost_once_is_given_again_and_lost_twice_is_planned_here() -> 
     _, told = scripted(script)
     assert [product for _, product in script.given].count("G30") == 2
     assert len(told) == 1
-    assert told[0].startswith("G30: it ended; it is planned again, which takes up to ")
+    assert told == ["G30: it ended; it is planned again, which takes as much work again."]
     script = Script(2, [Lost("G30", "it ended", again=True)] * 2)
     _, told = scripted(script)
     assert [product for _, product in script.given].count("G30") == 2
     assert "planned again in this process" in told[1]
+
+
+def test_how_long_a_product_takes_again_is_told_in_seconds_where_only_they_limit_it() -> None:
+    _, told = scripted(Script(3, [Lost("G30", "it ended", again=True)]), SearchLimits(seconds=60))
+    assert told[0].startswith("G30: it ended; it is planned again, which takes up to ")
+    assert told[0].endswith(" s more.")
 
 
 def test_a_cluster_that_is_gone_leaves_all_to_this_process() -> None:
