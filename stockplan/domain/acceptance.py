@@ -314,7 +314,8 @@ def _left_without(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...
         if any(count > before.get(strip, 0) + planned[code, strip] for strip, count in after.items()):
             tags = ", ".join(one.item.tag for one in served_by)
             plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in served_by))
-            yield Change(code, f"would lose {tags}, which {plans} cuts for it, and is not planned here")
+            here = "is left short here" if code in short else "is not planned here"
+            yield Change(code, f"would lose {tags}, which {plans} cuts for it, and {here}")
 
 
 def _too_many(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...]) -> Iterator[Change]:

@@ -270,7 +270,7 @@ def test_a_job_left_short_may_lose_only_what_did_not_cover_it() -> None:
     assert judge(4, request, plan, now(schedule(longer, SECOND, THIRD, standing=earlier))) == Verdict((), earlier)
     still_covered = build(THREE, cuts, short=short).plan
     verdict = judge(4, THREE, still_covered, now(schedule(standing=earlier)))
-    assert told(verdict) == ["J1 would lose R-1, which plan 3 cuts for it, and is not planned here"]
+    assert told(verdict) == ["J1 would lose R-1, which plan 3 cuts for it, and is left short here"]
 
 
 # --- what is on its way ---------------------------------------------------------------------------------------------
