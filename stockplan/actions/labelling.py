@@ -98,7 +98,8 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
             sources = _sources(rows, wanted.plan, whole)
             plan, given_up = _still_its(rows, wanted.plan, whole, sources)
             cannot = list(_cannot(rows, plan, sources))
-            pieces = list(_pieces(plan, sources, weights, frozenset(cannot)))
+            names = _names(rows, wanted.plan, sources)
+            pieces = list(_pieces(plan, sources, names, weights, frozenset(cannot)))
             left, without_tag = _leftovers(rows, plan, sources)
             items += left
         once = list({item.tag: item for item in items}.values())
@@ -156,6 +157,14 @@ def _sources(rows: Rows, number: int, plan: Plan) -> dict[str, StockItem]:
     return {source: item for source, tag in tags.items() if (item := _there_or_gone(yard, tag)) is not None}
 
 
+def _names(rows: Rows, number: int, sources: Mapping[str, StockItem]) -> dict[str, str]:
+    """Tags of a plan's sources, and keys of its orders that are to come: every plan calls its first one new-1."""
+    from stockplan.store.plan_rows import read_lines  # noqa: PLC0415
+
+    orders = {line.plan_key: line.key for line in read_lines(rows) if line.plan == number}
+    return orders | {source: item.tag for source, item in sources.items()}
+
+
 def _still_its(rows: Rows, number: int, plan: Plan, sources: Mapping[str, StockItem]) -> tuple[Plan, list[Piece]]:
     """Leave out of a plan what it gave up since it was accepted; a proposal keeps all of it."""
     from stockplan.store.plan_rows import read_lines, read_reserved, read_states  # noqa: PLC0415
@@ -209,7 +218,11 @@ def _code(piece: Piece) -> str:
 
 
 def _pieces(
-    plan: Plan, sources: Mapping[str, StockItem], weights: Mapping[str, int], without: frozenset[Piece]
+    plan: Plan,
+    sources: Mapping[str, StockItem],
+    names: Mapping[str, str],
+    weights: Mapping[str, int],
+    without: frozenset[Piece],
 ) -> Iterator[LabelFacts]:
     for product in plan.products:
         for cuts in product.cuts:
@@ -219,7 +232,7 @@ def _pieces(
                     continue
                 yield LabelFacts(
                     code=_code(piece),
-                    what=f"piece off {item.tag if item else cuts.source}",
+                    what=f"piece off {names.get(cuts.source, cuts.source)}",
                     product=product.product,
                     batch=item.batch_key if item else NOT_KNOWN,
                     width_mm=piece.width_mm,

@@ -26,14 +26,18 @@ def test_what_is_reserved_bears_the_jobs_it_is_for_and_no_longer_when_it_is_free
 
 def test_pieces_bear_the_batch_of_what_they_come_off_once_that_is_known(planned: Plan, store: Path) -> None:
     planned(replace(THREE, stock=()))
+    proposed = find_labels(str(store), Wanted(plan=1))
+    assert {facts.what for facts in proposed.facts} == {"piece off new-1"}
     ok("accept", *TODAY)
     coming = find_labels(str(store), Wanted(plan=1))
+    assert {facts.what for facts in coming.facts} == {"piece off P1-1"}
     assert {facts.batch for facts in coming.facts} == {NOT_KNOWN}
     assert {facts.code for facts in coming.facts} >= {"J1/A/1", "J2/A/1", "J3/A/1", "J3/A/2"}
     ok("order", "P1-1", *TODAY)
     came = ("4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
     ok("receive-order", "P1-1", *came)
-    assert {facts.batch for facts in find_labels(str(store), Wanted(plan=1)).facts} == {"B9"}
+    here = find_labels(str(store), Wanted(plan=1)).facts
+    assert {(facts.batch, facts.what) for facts in here} == {("B9", "piece off R-9")}
 
 
 def test_how_many_leftovers_have_no_tag_yet_is_told_until_they_are_cut(planned: Plan, tmp_path: Path) -> None:
