@@ -30,7 +30,8 @@ COLUMNS = (  # heading and width, mm
 WRITTEN = ("across now", "along now")
 TAG = 1
 PADDING_MM = 3.0
-TAG_ROOM_MM = COLUMNS[TAG][1] - PADDING_MM
+LEAST_SHARE = 0.7  # a text shrinks to this share of its size before it takes two lines
+LEAST_POINTS = 4.0  # what is longer still is cut short, tags aside
 SIGNED = "counted by ____________________  on ______________"
 HOW = (
     "Tick what lies here; write sizes only where they differ, across then along the pile. What is not on record goes "
@@ -88,29 +89,50 @@ def _table(items: Sequence[StockItem], told: Mapping[str, str]) -> Table:
         )
         rows.append(["", *facts, "", "", told.get(item.tag, "")])
     rows += [[""] * len(COLUMNS) for _ in range(EMPTY_LINES)]
-    fitted = [
-        [
-            _tag(latin(text)) if name == "tag" else shortened(latin(text), REGULAR, POINTS, width - PADDING_MM)
-            for text, (name, width) in zip(row, COLUMNS, strict=True)
-        ]
+    cells = [
+        [_set(latin(text), name, width - PADDING_MM) for text, (name, width) in zip(row, COLUMNS, strict=True)]
         for row in rows[1:]
     ]
-    table = Table([rows[0], *fitted], [width * MM for _, width in COLUMNS], [ROW_MM * MM] * len(rows), repeatRows=1)
-    table.setStyle(_style([row[TAG] for row in fitted]))
+    table = Table(
+        [rows[0], *([text for text, _ in row] for row in cells)],
+        [width * MM for _, width in COLUMNS],
+        [ROW_MM * MM] * len(rows),
+        repeatRows=1,
+    )
+    table.setStyle(_style([[points for _, points in row] for row in cells]))
     return table
 
 
-def _tag(tag: str) -> str:
-    """A tag, in two lines where it would be too small to read in one."""
-    return "\n".join(halves(tag)) if fitting(tag, BOLD, POINTS, TAG_ROOM_MM) < POINTS / 2 else tag
+def _set(text: str, column: str, room_mm: float) -> tuple[str, float]:
+    """A text and its size: smaller where it is long, then in two lines, as the beginning of a name is another name."""
+    face = BOLD if column == "tag" else REGULAR
+    points = fitting(text, face, POINTS, room_mm)
+    if points >= POINTS * LEAST_SHARE:
+        return text, points
+    lines = _two_lines(text)
+    points = min(fitting(line, face, POINTS - 1, room_mm) for line in lines)
+    if points < LEAST_POINTS and column != "tag":
+        points, lines = LEAST_POINTS, tuple(shortened(line, face, LEAST_POINTS, room_mm) for line in lines)
+    return "\n".join(lines), points
 
 
-def _style(tags: Sequence[str]) -> TableStyle:
+def _two_lines(text: str) -> tuple[str, ...]:
+    """A text in two lines, broken between words where that leaves neither much longer."""
+    breaks = [place + 1 for place, letter in enumerate(text) if letter == " "]
+    best = min(breaks, key=lambda place: abs(2 * place - len(text)), default=0)
+    uneven = max(best, len(text) - best) > len(text) * LEAST_SHARE
+    return halves(text) if uneven else (text[:best], text[best:])
+
+
+def _style(sizes: Sequence[Sequence[float]]) -> TableStyle:
     written = [name for name, _ in COLUMNS].index(WRITTEN[0])
-    smaller = []  # half a tag is no tag: a long one is set smaller
-    for row, tag in enumerate(tags, 1):
-        points = min(fitting(line, BOLD, POINTS, TAG_ROOM_MM) for line in tag.split("\n"))
-        smaller += [("FONTSIZE", (TAG, row), (TAG, row), points), ("LEADING", (TAG, row), (TAG, row), points * 1.2)]
+    smaller = [
+        (what, (column, row), (column, row), points * leading)
+        for row, line in enumerate(sizes, 1)
+        for column, points in enumerate(line)
+        for what, leading in (("FONTSIZE", 1.0), ("LEADING", 1.2))
+        if points < POINTS
+    ]
     return TableStyle(
         [
             ("FONT", (0, 0), (-1, -1), REGULAR, POINTS),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 
 import pypdfium2
@@ -33,6 +34,25 @@ def test_a_long_tag_is_never_cut_short() -> None:
     for tag in ("C-12 by the far gate", "C-12 the old tag of the one by the far gate"):
         said = pages(count_sheet_pdf("F5", [item(tag)], DAY))[0]
         assert tag in said.replace("\r\n", "")
+
+
+def test_batches_and_products_that_begin_alike_are_told_apart() -> None:
+    products = ("PLUSH-40-EXTRA-DEEP-GREEN-4-TONE", "PLUSH-30-EXTRA-DEEP-GREEN-4-TONE")
+    things = [replace(item(f"C-00{number}", f"2026-LN-001{number}-B"), product=products[number]) for number in (0, 1)]
+    said = pages(count_sheet_pdf("F5", things, DAY))[0].replace("\r\n", "")
+    for words in (*products, "2026-LN-0010-B", "2026-LN-0011-B"):
+        assert words in said
+
+
+def test_for_whom_a_thing_is_held_and_how_long_is_all_there() -> None:
+    held = "plan 12, held for Q-1234 until 2026-12-31, wet"
+    assert held in pages(count_sheet_pdf("F5", [item("C-004M")], DAY, {"C-004M": held}))[0].replace("\r\n", "")
+
+
+def test_a_text_too_long_for_two_lines_stays_in_its_column() -> None:
+    said = pages(count_sheet_pdf("F5", [item("C-004M")], DAY, {"C-004M": "held for " + "W" * 40}))[0]
+    assert "…" in said
+    assert "held for W" in said
 
 
 def test_a_long_tag_is_large_enough_to_read() -> None:
