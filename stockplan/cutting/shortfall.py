@@ -56,9 +56,7 @@ def explain(
         code = instance.jobs[job].code
         pinned = sorted(pin.source for pin in request.pins if pin.job == code)
         if pinned:
-            tags = " and ".join(pinned)
-            of_one = " in one batch" if instance.jobs[job].batch_rule is BatchRule.ONE and len(pinned) > 1 else ""
-            reason = f"it is pinned to {tags}, which cannot give all of it{of_one} in time beside the other jobs"
+            reason = _pinned(request, instance.jobs[job], pinned)
             otherwise = NOR_WITHOUT_PIN
         else:
             no_size = _no_such_size(instance, instance.jobs[job])
@@ -70,6 +68,18 @@ def explain(
         for strip in instance.jobs[job].strips_or_first():
             found.append(Shortfall(code, strip.label, strip.count, reason, " or ".join(words)))
     return tuple(found)
+
+
+def _pinned(request: PlanRequest, job: Job, tags: list[str]) -> str:
+    """What is wrong with what a job is pinned to."""
+    told, one = " and ".join(tags), job.batch_rule is BatchRule.ONE
+    begun = sorted({cut.batch for cut in request.cut_already if cut.job == job.code}) if one else []
+    batches = {item.batch_key for item in request.stock if item.tag in tags}
+    if begun and batches.isdisjoint(begun):
+        of_another = "which is of another" if len(tags) == 1 else "which are of others"
+        return f"it is begun in batch {' and '.join(begun)} and pinned to {told}, {of_another}"
+    of_one = " in one batch" if one and len(tags) > 1 else ""
+    return f"it is pinned to {told}, which cannot give all of it{of_one} in time beside the other jobs"
 
 
 def _no_such_size(instance: Instance, job: Job) -> str:

@@ -7,6 +7,7 @@ from datetime import timedelta
 
 from small_problems import MONDAY, TODAY, item, job, problem, rolls, sound_plan
 
+from stockplan.domain.jobs import BatchRule
 from stockplan.domain.plan import ProductPlan
 from stockplan.domain.request import CutAlready, Pin, PlanRequest
 
@@ -43,6 +44,15 @@ def test_a_job_that_does_not_fit_on_what_it_is_pinned_to_is_short_rather_than_mo
     assert [s.job for s in product.short] == ["J1"]
     assert "pinned to P1, which cannot give all of it" in product.short[0].reason
     assert product.short[0].remedy.endswith("stockplan unpin J1")
+
+
+def test_a_job_that_is_begun_in_another_batch_than_it_is_pinned_to_is_told_so() -> None:
+    request = problem([job("J1", "4000x2000*2")], TWO_ROLLS)
+    begun = replace(request, cut_already=(CutAlready("J1", "S1", 1, "B1"),), pins=(Pin("J1", "P2"),))
+    (short,) = only(begun).short
+    assert short.reason == "it is begun in batch B1 and pinned to P2, which is of another"
+    assert short.remedy == "from P1 instead, without its pin: stockplan unpin J1 or leave to mix batches"
+    assert not only(replace(begun, jobs=(job("J1", "4000x2000*2", rule=BatchRule.ANY),))).short
 
 
 def test_a_job_with_two_pins_may_use_both() -> None:
