@@ -22,6 +22,9 @@ if TYPE_CHECKING:
     from stockplan.store.rows import Rows
 
 
+BEGUN = '"cut_already"'  # a plan's file has it where it goes on with what was begun before it
+
+
 @dataclass(frozen=True, slots=True)
 class PlanBooks:
     """What the store holds of the life of plans.
@@ -38,6 +41,9 @@ class PlanBooks:
         Key of the order each tag came in for.
     full_mm
         Width of the widest roll of each product that these plans cut.
+    begun
+        By number of such a plan: the strips of jobs with lawns that were begun before it and that it has no layout of
+        its own for.
     """
 
     plans: Mapping[int, Plan]
@@ -45,6 +51,7 @@ class PlanBooks:
     lines: Mapping[str, OrderLine]
     receipts: Mapping[str, str]
     full_mm: Mapping[str, int]
+    begun: Mapping[int, Mapping[str, tuple[Strip, ...]]]
 
     def standing(self, stock: Iterable[StockItem], today: date | None = None) -> tuple[Standing, ...]:
         """Give every source that accepted plans are still to cut, plan by plan in the plan's own order.
@@ -86,10 +93,12 @@ class PlanBooks:
         return {piece.job for plan in self.plans.values() for piece in plan.pieces()}
 
     def chosen(self) -> dict[str, tuple[Strip, ...]]:
-        """Give the strips of the layout picked for each job that has layouts, by the last plan that picked one."""
-        return {
-            picked.job: picked.layout.strips for number in sorted(self.plans) for picked in self.plans[number].layouts()
-        }
+        """Give the strips of the layout picked for each job that has layouts, by the last plan that goes by one."""
+        found: dict[str, tuple[Strip, ...]] = {}
+        for number in sorted(self.plans):
+            found |= self.begun.get(number, {})
+            found |= {picked.job: picked.layout.strips for picked in self.plans[number].layouts()}
+        return found
 
 
 def read_books(source: Session | Rows, only: Iterable[int] | None = None, before: PlanBooks | None = None) -> PlanBooks:
@@ -120,13 +129,23 @@ def read_books(source: Session | Rows, only: Iterable[int] | None = None, before
     plans = {number: plan for number, plan in (before.plans if before else {}).items() if number in numbers}
     texts = plan_rows.read_plan_texts(source, numbers - plans.keys())
     plans |= {number: read_plan(text) for number, text in texts.items()}
+    begun = {number: strips for number, strips in (before.begun if before else {}).items() if number in numbers}
+    begun |= {number: _strips_laid(text) for number, text in texts.items() if BEGUN in text}
     return PlanBooks(
         plans=plans,
         reserved=reserved,
         lines=lines,
         receipts=plan_rows.read_receipts(source),
         full_mm=plan_rows.read_full_widths(source, {cuts.product for plan in plans.values() for cuts in plan.cuts()}),
+        begun=begun,
     )
+
+
+def _strips_laid(text: str) -> dict[str, tuple[Strip, ...]]:
+    """The strips of every job with lawns in a plan's file, whether that plan laid it out or one before it."""
+    from stockplan.report.plan_reader import read_request  # noqa: PLC0415
+
+    return {job.code: job.strips for job in read_request(text).jobs if job.lawns and job.strips}
 
 
 def read_schedule(
@@ -222,7 +241,8 @@ def _picked(schedule: Schedule, texts: Mapping[int, str], jobs: Sequence[str]) -
     """
     from stockplan.report.plan_reader import read_plan  # noqa: PLC0415
 
-    picked = {(number, one.job): one.layout.strips for number in texts for one in read_plan(texts[number]).layouts()}
+    picked = {(number, code): strips for number in texts for code, strips in _strips_laid(texts[number]).items()}
+    picked |= {(number, one.job): one.layout.strips for number in texts for one in read_plan(texts[number]).layouts()}
     newest = {code: max(plans) for code in jobs if (plans := plans_of(schedule, code))}
     return {code: picked[number, code] for code, number in newest.items() if (number, code) in picked}
 

@@ -117,3 +117,22 @@ def test_a_lawn_cut_as_it_was_measured_again_is_done_though_the_plan_before_goes
         assert "SHORT" not in said
     assert "J9 is cut in full." in said
     assert "J2, J9 are cut or stay with plan 1; " in run("plan", *DAY).stderr
+
+
+def test_what_is_cut_of_a_lawn_counts_also_after_the_rest_was_planned_and_accepted_anew(store: Path) -> None:
+    request = small_request()
+    fill(store, replace(request, stock=(*request.stock, replace(ROLL, tag="R-9"))))
+    new = ("--product", "G30", "--lay-on", "2026-12-03", "--pile", "bearing 0")
+    assert run("measure-lawn", "J9", "6.2 x 4.8", "--lawn", "back", *new).exit_code == 0
+    assert run("plan", *DAY).exit_code == 0
+    assert run("accept", "1", "--today", "2026-11-23").exit_code == 0
+    run("cut", "R-1", "--done", "--today", "2026-11-23", "--spoiled", "J9/B/1", "--seconds", "1")
+    assert run("accept", "2", "--today", "2026-11-23").exit_code == 0
+    assert "J9 is cut or stays with plan 2" in run("plan", *DAY).stderr
+    again = run("plan", *DAY, "--again", "--json", "-")
+    assert again.exit_code == 0, again.output
+    plan = json.loads(again.stdout)
+    assert [(one["job"], one["strip"], one["count"]) for one in plan["cut_already"]] == [("J9", "A", 1)]
+    assert [(one["job"], one["strip"]) for one in plan["pieces"]] == [("J9", "B")]
+    assert run("accept", "3", "--today", "2026-11-23").exit_code == 0
+    assert "J9 is cut or stays with plan 3" in run("plan", *DAY).stderr
