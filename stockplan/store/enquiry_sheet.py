@@ -11,10 +11,10 @@ from pathlib import Path
 from stockplan.domain.enquiries import SmallEnquiry
 from stockplan.domain.limits import MOST_PRICE_PENCE
 from stockplan.domain.pieces import Size, in_order
-from stockplan.errors import SheetFaults, StockplanError
+from stockplan.errors import StockplanError
 from stockplan.store.sheet_cells import Quantity, Rule, Wrong, code, nearest, optional_code, read_cell
 from stockplan.store.sheet_faults import WHOLE_ROW, Fault, FaultLog, Place, shown
-from stockplan.store.sheet_files import not_comma_separated_utf8
+from stockplan.store.sheet_files import not_comma_separated_utf8, unpaired_quote
 from stockplan.store.sheet_rules import COLUMNS as SHEET_COLUMNS
 
 _STRIP = SHEET_COLUMNS["strips"]
@@ -66,10 +66,12 @@ class _Reader:
             self._fault(1, WHOLE_ROW, *problem)
             self.faults.raise_if_any()
         text = data.decode("utf-8-sig", errors="surrogateescape")
+        rows: list[list[str]] = []
         try:
-            rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
+            rows.extend(csv.reader(io.StringIO(text, newline=""), strict=True))  # keeps those before one that is wrong
         except csv.Error as error:
-            raise SheetFaults([f"{self.path.name}: a quote without its partner ({error})"]) from error
+            self._fault(len(rows) + 1, WHOLE_ROW, *unpaired_quote(error))
+            self.faults.raise_if_any()
         self.header = [cell.strip() for cell in rows[0]] if rows else []
         self._check_header()
         found: dict[str, _Row] = {}

@@ -124,13 +124,15 @@ def read_csv(path: Path, name: str, faults: FaultLog) -> RawSheet | None:
         for row, record in enumerate(records, start=1):
             collected.add(row, record)
     except csv.Error as error:
-        right = (
-            'quotes in pairs: a cell that holds a comma or a quote stands in quotes, and quotes in it are doubled ("")'
-        )
-        where = f"from here on nothing can be read ({error})"
-        faults.add(sheet_fault(name, path.name, "a quote without its partner", where, right, row + 1))
+        faults.add(sheet_fault(name, path.name, *unpaired_quote(error), row + 1))
         collected.whole = False
     return collected.sheet()
+
+
+def unpaired_quote(error: csv.Error) -> tuple[str, str, str]:
+    """Say that the strict reader could not go on: what, found, right."""
+    right = 'quotes in pairs: a cell that holds a comma or a quote stands in quotes, and quotes in it are doubled ("")'
+    return "a quote without its partner", f"from here on nothing can be read ({error})", right
 
 
 def not_comma_separated_utf8(data: bytes, *, workbook_will_do: bool = False) -> tuple[str, str, str] | None:

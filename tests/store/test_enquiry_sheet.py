@@ -72,6 +72,7 @@ def test_what_is_no_sheet_is_refused(tmp_path: Path, data: bytes) -> None:
         (b"enquiry;width_m;length_m\na;1;2\n", "month.csv:1: (row): cells are separated by semicolons"),
         ("enquiry,width_m,length_m\na,1,2\n".encode("utf-16"), "month.csv:1: (row): not UTF-8 (byte 1)"),
         ("enquiry,width_m,length_m\na,1,2\nö,1,2\n".encode("cp1252"), "month.csv:3: enquiry: not UTF-8 (byte 0xF6)"),
+        (b'enquiry,width_m,length_m\na,1,2\n"b,1,2\n', "month.csv:3: (row): a quote without its partner"),
     ],
 )
 def test_a_file_as_other_programs_save_it_is_one_fault(tmp_path: Path, data: bytes, fault: str) -> None:
