@@ -112,12 +112,15 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
 def _tagged(rows: Rows, tags: Iterable[str]) -> list[StockItem]:
     from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.actions.meant import known  # noqa: PLC0415
+    from stockplan.actions.tracing import piece_words_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     found: list[StockItem] = []
 
     def look_up(tag: str) -> None:
         yard = read_yard(rows, [tag, tidied(tag)])
+        if not (yard.items or yard.gone) and (piece := piece_words_of(rows, tidied(tag))):
+            raise StoreError(f"{piece}; labels of a plan's pieces are printed with --plan")
         found.append(known(rows, yard, tag if tag in yard.items else tidied(tag)))
 
     check_all(*(partial(look_up, tag) for tag in tags))

@@ -68,15 +68,26 @@ def tell(where: str | None, tag: str, today: date) -> Story:
         rows = rows_of(source)
         movements = read_history(rows, tag)
         if not movements:
-            raise StoreError(
-                _piece(rows, tag) or _planned(rows, tag) or f"{tag} was never in the yard{meant(rows, tag)}"
-            )
+            raise StoreError(piece_words_of(rows, tag) or f"{tag} was never in the yard{meant(rows, tag)}")
         yard = read_yard(rows, [tag])
         present = tag in yard.items or tag in yard.gone
         origin = read_trace(rows, tag) if present else None
         weights = read_weights(rows)
     found = next(iter(found_in(yard, today, weights)), None)
     return Story(tag, found, yard.gone.get(tag), origin, tuple(movements))
+
+
+def piece_words_of(rows: Rows, code: str) -> str:
+    """Say what a piece was or is to be cut from, as the beginning of a sentence; empty where the code is of none.
+
+    Parameters
+    ----------
+    rows
+        Where to look.
+    code
+        As on its label, such as J224/A/2.
+    """
+    return _piece(rows, code) or _planned(rows, code)
 
 
 def _piece(rows: Rows, code: str) -> str:

@@ -14,6 +14,7 @@ from stockplan.cli.saying import say
 if TYPE_CHECKING:
     from stockplan.report.label_facts import LabelFacts
 
+ROWS, COLUMNS = 5, 2  # of labels on a sheet of A4
 LOST_TOLD = 20  # of labels that lack letters; more would only hide what else is told
 
 
@@ -43,8 +44,24 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
     ] = None,
     bay: Annotated[str | None, typer.Option(help="Everything that lies in this bay.", show_default=False)] = None,
     a4: Annotated[bool, typer.Option("--a4", help="On sheets of A4 instead of a label printer's 100 × 50 mm.")] = False,
-    rows: Annotated[int, typer.Option(metavar="NUMBER", parser=whole(1, 99), help="Rows on a sheet of A4.")] = 5,
-    columns: Annotated[int, typer.Option(metavar="NUMBER", parser=whole(1, 99), help="Columns on a sheet of A4.")] = 2,
+    rows: Annotated[
+        int | None,
+        typer.Option(
+            metavar="NUMBER",
+            parser=whole(1, 99),
+            help=f"Rows on a sheet of A4; {ROWS} unless given.",
+            show_default=False,
+        ),
+    ] = None,
+    columns: Annotated[
+        int | None,
+        typer.Option(
+            metavar="NUMBER",
+            parser=whole(1, 99),
+            help=f"Columns on a sheet of A4; {COLUMNS} unless given.",
+            show_default=False,
+        ),
+    ] = None,
     skip: Annotated[
         int,
         typer.Option(metavar="NUMBER", parser=whole(0, 9801), help="Places used up already on the first sheet of A4."),
@@ -59,12 +76,13 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
 
     if not tags and plan is None and bay is None:
         raise typer.BadParameter("name tags, --plan or --bay", param_hint="TAG")
-    if not a4 and skip:
-        raise typer.BadParameter("only a sheet has places to skip; add --a4", param_hint="--skip")
+    of_a_sheet = {"--rows": rows is not None, "--columns": columns is not None, "--skip": bool(skip)}
+    if not a4 and (useless := [name for name, typed in of_a_sheet.items() if typed]):
+        raise typer.BadParameter("only sheets of A4 have such; add --a4", param_hint=" and ".join(useless))
     check_writable(file)
     found = find_labels(store or context.obj, Wanted(tuple(tags or ()), plan, bay))
     if found.facts:
-        pages = a4_pages(rows, columns) if a4 else LABEL_PRINTER
+        pages = a4_pages(rows or ROWS, columns or COLUMNS) if a4 else LABEL_PRINTER
         write_bytes(file, label_pdf(found.facts, pages, skip))
         say(f"Wrote {file}: {counted(len(found.facts), 'label')}. Print it at full size, not fitted to the page.")
         tell_lost_letters(found.facts)

@@ -100,3 +100,25 @@ def test_labels_of_a_bay_in_which_nothing_lies_say_which_may_be_meant(planned: P
     for typed, meant in (("nort", "perhaps north is meant"), ("zzz", "something lies in north")):
         told = run("labels", "--bay", typed, "--file", str(tmp_path / "bay.pdf"))
         assert (told.exit_code, told.stderr) == (1, f"stockplan: nothing lies in bay {typed}; {meant}\n")
+
+
+def test_a_piece_is_not_said_never_to_have_been_in_the_yard(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    told = run("labels", "J1/A/1", "--file", str(tmp_path / "piece.pdf"))
+    assert (told.exit_code, told.stderr) == (
+        1,
+        "stockplan: J1/A/1 is a piece that plan 1 is still to cut from R-1; see: stockplan cut R-1; "
+        "labels of a plan's pieces are printed with --plan\n",
+    )
+
+
+def test_what_only_sheets_have_is_refused_for_a_label_printer(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    file = tmp_path / "label.pdf"
+    told = run("labels", "R-1", "--rows", "3", "--skip", "1", "--file", str(file))
+    assert told.exit_code == 2
+    assert "only sheets of A4 have such; add --a4" in told.stderr
+    assert "--rows and --skip" in told.stderr
+    ok("labels", "R-1", "--a4", "--rows", "3", "--file", str(file))
+    assert len(file.read_bytes()) > 0
