@@ -33,14 +33,15 @@ from stockplan.report.words import PieceLabels, day, printable, source_facts
 PAGE_WIDTH, PAGE_HEIGHT, EDGE = 297.0, 210.0, 10.0
 ROW = SMALL * LINE
 TOP = EDGE + TITLE * LINE + ROW + 3
-BOTTOM = PAGE_HEIGHT - EDGE - 2 * ROW - 2
 GAP_ACROSS, GAP_DOWN = 6.0, 6.0
 JOB_ROWS = 8  # rows of the list of jobs that stay together
 NOTES = (
     "Sizes are across × along the pile, in metres; figures above a source: metres from its cut end, the thick edge; "
     "left is the upper edge.",
+    "In brackets: people at least, or plant, to lift it. None there does not mean by hand. Guidance, not clearance.",
     "Knives, heavy rolls: follow your risk assessment and local codes. Print at full size.",
 )
+BOTTOM = PAGE_HEIGHT - EDGE - len(NOTES) * ROW - 2
 
 
 def draw_product(request: PlanRequest, product_plan: ProductPlan, number: int | None = None) -> str:
@@ -168,11 +169,11 @@ def _frame(title: str, window: str, page: str) -> list[Part]:
         Label(right, heading_y, page, BODY, "end"),
         Label(EDGE, window_y, window, SMALL),
     ]
-    first, second = BOTTOM + 2 + ROW / 2, BOTTOM + 2 + ROW * 1.5
-    parts += [Label(EDGE, first, NOTES[0]), Label(EDGE, second, NOTES[1])]
-    x = EDGE + text_width(NOTES[1], SMALL) + 8
+    rows = [BOTTOM + 2 + ROW * (number + 0.5) for number in range(len(NOTES))]
+    parts += [Label(EDGE, y, note) for y, note in zip(rows, NOTES, strict=True)]
+    x = EDGE + text_width(NOTES[-1], SMALL) + 8
     for fill, words in ((JOB_COLOURS[0], "piece"), (KEEP_FILL, "keep"), (PAPER, "bin")):
-        parts.append(Rect(x, second - 1.8, 6, 3.6, fill, dashed=words == "keep", hatched=words == "bin"))
-        parts.append(Label(x + 8, second, words))
+        parts.append(Rect(x, rows[-1] - 1.8, 6, 3.6, fill, dashed=words == "keep", hatched=words == "bin"))
+        parts.append(Label(x + 8, rows[-1], words))
         x += 8 + text_width(words, SMALL) + 6
     return parts

@@ -26,6 +26,7 @@ from stockplan.report.drawing_parts import (
     shortened,
     text_width,
 )
+from stockplan.report.handling import lift_words
 from stockplan.report.words import PieceLabels, SourceFacts, printable
 
 FULL, HALF, THIRD = 277.0, 135.0, 88.0  # mm; widths of a block on the page
@@ -129,7 +130,8 @@ def source_block(
 
 def _header_lines(facts: SourceFacts) -> tuple[str, str, str]:
     weight = weight_kg(facts.width_mm, facts.length_mm, facts.weight_g_m2)
-    dimensions = f"{size(facts.width_mm, facts.length_mm)} m, about {weight} kg"
+    lift = lift_words(weight)
+    dimensions = f"{size(facts.width_mm, facts.length_mm)} m, about {weight} kg{f' ({lift})' if lift else ''}"
     return f"{facts.key}: {facts.what}", facts.where, dimensions
 
 

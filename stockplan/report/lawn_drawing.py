@@ -15,7 +15,7 @@ from stockplan.domain.layout import LaidLawn, Layout, LayoutSettings, PlacedStri
 from stockplan.domain.pile_direction import job_wish, pile_groups
 from stockplan.domain.plan import NEW_BATCH, Piece
 from stockplan.domain.units import metres, size, square_metres
-from stockplan.report.drawing import BOTTOM, EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
+from stockplan.report.drawing import EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
 from stockplan.report.drawing_parts import (
     BODY,
     HATCHING,
@@ -44,6 +44,7 @@ NOTES = (
     "Sizes: across × along the pile, metres, as cut. Pile arrow on the backing before any cut.",
     "Knives, adhesives, stone dust, heavy rolls: follow your risk assessment, the data sheets and local codes.",
 )
+BOTTOM = PAGE_HEIGHT - EDGE - len(NOTES) * ROW - 2
 
 FULL_SIZE = "Print at full size."
 

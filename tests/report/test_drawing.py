@@ -318,3 +318,18 @@ def test_no_money_stands_beside_the_sizes():
     for product in plan.products:
         text = draw_product(request, product)
         assert {amount for amount in worth if amount in text} == set()
+
+
+def test_what_one_person_should_not_lift_is_marked_on_the_drawing_too():
+    """The drawing may be the only sheet that hangs in the yard."""
+    things = [
+        sample_plans.item(f"O-00{n}", StockForm.OFFCUT, 1000, length) for n, length in enumerate((2000, 8000, 20_000))
+    ]
+    cuts = [(thing, [(1000, [(1000, [("J1", f"S{n}", 1, 1000, 1000)])])]) for n, thing in enumerate(things)]
+    part = sample_plans.product_plan("G30", 4000, cuts)
+    request = replace(CASES["one source"][0], stock=tuple(things), jobs=sample_plans.jobs_of(part, {}, BatchRule.ONE))
+    texts = [box.text for box in text_boxes(ElementTree.fromstring(draw_product(request, part)))]
+    marks = [text.partition(", about ")[2] for text in texts if ", about " in text]
+    assert [re.sub(r"^\d+ kg ?", "", text) for text in marks] == ["", "(2 people)", "(plant)"]
+    pages = sum(text.startswith("page ") for text in texts)
+    assert sum(text.endswith("Guidance, not clearance.") for text in texts) == pages
