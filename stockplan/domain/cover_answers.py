@@ -22,6 +22,7 @@ from stockplan.domain.cover_purchase import cheapest_purchase, cheapest_purchase
 from stockplan.domain.cover_seam import bought_side_by_side, side_by_side
 from stockplan.domain.cover_search import Desk, from_one_source
 from stockplan.domain.cover_source import Source, purchase
+from stockplan.domain.limits import MOST_WIDTH_MM
 from stockplan.domain.pieces import Pieces, Size, boxes, fits, in_order
 from stockplan.domain.stock import SupplyForm, SupplyOption
 
@@ -323,6 +324,8 @@ class _Counter:
 def nearest_misses(pieces: Pieces, sources: Iterable[Source], most: int) -> list[Miss]:
     """Give sources that lack least, across and along together; one that fits only turned is among them if there is any.
 
+    Pieces that side by side would take more than any loom is wide are taken end to end.
+
     Parameters
     ----------
     pieces
@@ -332,7 +335,8 @@ def nearest_misses(pieces: Pieces, sources: Iterable[Source], most: int) -> list
     most
         How many to give.
     """
-    needed = boxes(pieces)
+    narrowest, *others = boxes(pieces)
+    needed = [narrowest, *(box for box in others if box[0] <= MOST_WIDTH_MM)]
     turned = in_order(tuple((length, width) for width, length in pieces))
     found: list[tuple[int, str, Miss]] = []
     for source in sources:

@@ -326,6 +326,14 @@ def test_what_would_fit_only_turned_is_told_even_when_others_miss_by_less() -> N
     assert [miss.turned for miss in found.misses] == [False, False, False, True]
 
 
+def test_no_miss_asks_for_something_wider_than_any_loom() -> None:
+    """Three of 4 × 12 m side by side would take 12 m across, 8 m more than the roll has; end to end it lacks 11 m."""
+    found = answered(asked(*[(4000, 12_000)] * 3), lying("R-1", 4000, 25_000, form="roll"))
+    assert [(miss.across_mm, miss.along_mm) for miss in found.misses] == [(0, 11_000)]
+    found = answered(asked((2900, 4000), (3000, 4000)), lying("K-1", 4000, 5000))
+    assert [(miss.across_mm, miss.along_mm) for miss in found.misses] == [(1900, 0)]  # to 5.90 m
+
+
 def test_more_pieces_than_can_be_tried_are_refused() -> None:
     with pytest.raises(RequestError, match="stockplan quote"):
         answered(asked(*((1000 + place, 1000) for place in range(6))))
