@@ -22,6 +22,7 @@ from queue import Empty, SimpleQueue
 from typing import Any, Self
 from uuid import uuid4
 
+from stockplan.actions.cluster_ready import make_workers_ready, sent
 from stockplan.actions.hands import Answer, Heard, Lost, Renewed, now_and_then
 from stockplan.cutting.parts import Part
 from stockplan.domain.plan import ProductPlan
@@ -45,6 +46,8 @@ class Cluster:
     ----------
     address
         Of the scheduler.
+    tell
+        Told in a sentence where machines of the cluster must be made ready first; default nobody is.
 
     Raises
     ------
@@ -52,9 +55,9 @@ class Cluster:
         On entering: when Dask is not installed, nobody answers at the address, or workers run something else.
     """
 
-    def __init__(self, address: str) -> None:
+    def __init__(self, address: str, tell: Callable[[str], None] = lambda _: None) -> None:
         self.count = 0
-        self._address = address
+        self._address, self._tell = address, tell
         self._name = f"stockplan-{uuid4().hex}"
         self._heard: SimpleQueue[tuple[str, Any]] = SimpleQueue()
         self._futures: dict[str, Any] = {}
@@ -76,7 +79,8 @@ class Cluster:
         _knock(self._address)
         self._client = Client(self._address, timeout=SECONDS_TO_CONNECT, set_as_default=False)
         try:
-            self.count = len(self._ready_workers())
+            self.count = len(self._sound_workers())
+            make_workers_ready(self._client, self._tell)
         except OSError as error:
             self._close()
             raise StockplanError(f"the cluster at {self._address} does not answer any more: {error}") from error
@@ -96,7 +100,7 @@ class Cluster:
         with suppress(OSError):  # it may be the connection that is gone
             self._client.close(timeout=2)
 
-    def _ready_workers(self) -> list[str]:
+    def _sound_workers(self) -> list[str]:
         """Addresses of the workers, all of which run what we run."""
         answers = self._client.run(_asking(COUNTED_IN, ROOMS), on_error="return")
         if not answers:
@@ -114,7 +118,7 @@ class Cluster:
             self._heard.put((GONE, product))
             return
         key = f"stockplan-{product}-{uuid4().hex}"
-        future = self._client.submit(_plan_there, part, seconds, self._name, key=key, pure=False)
+        future = self._client.submit(sent(plan_there, part, seconds, self._name), key=key, pure=False)
         self._futures[product] = future
         future.add_done_callback(lambda _: self._heard.put((DONE, (product, future))))
 
@@ -210,9 +214,13 @@ def _knock(address: str) -> None:
 
 
 def _asking(libraries: Sequence[str], rooms: Sequence[str]) -> Callable[[], dict[str, str]]:
-    """What tells of the program that it is the same; sent as code, since a worker may have none of it."""
+    """What tells of the program that it is the same; sent as code, since a worker may have none of it.
+
+    A worker that has loaded the program goes on with it whatever is installed since: what it found last before counts.
+    """
 
     def facts() -> dict[str, str]:
+        import sys  # noqa: PLC0415
         from hashlib import sha256  # noqa: PLC0415
         from importlib.metadata import version  # noqa: PLC0415
         from importlib.util import find_spec  # noqa: PLC0415
@@ -225,7 +233,10 @@ def _asking(libraries: Sequence[str], rooms: Sequence[str]) -> Callable[[], dict
         for room in rooms:
             for file in sorted((Path(found.origin).parent / room).glob("*.py")):
                 digest.update(file.read_bytes())
-        return {"code": digest.hexdigest(), **{name: version(name) for name in ("stockplan", *libraries)}}
+        kept = vars(sys)
+        if "stockplan.cutting" not in sys.modules or "stockplan_loaded" not in kept:
+            kept["stockplan_loaded"] = digest.hexdigest()
+        return {"code": kept["stockplan_loaded"], **{name: version(name) for name in ("stockplan", *libraries)}}
 
     return facts
 
@@ -240,12 +251,12 @@ def difference(worker: str, theirs: object, ours: dict[str, str]) -> str | None:
     different = [name for name in ours if name != "code" and theirs[name] != ours[name]]
     if different:
         return f"worker {worker} has {', '.join(f'{name} {theirs[name]}, not {ours[name]}' for name in different)}"
-    return (
-        None if theirs["code"] == ours["code"] else f"worker {worker} has other code of stockplan {ours['stockplan']}"
-    )
+    if theirs["code"] == ours["code"]:
+        return None
+    return f"worker {worker} has other code of stockplan {ours['stockplan']}; install the same there and restart it"
 
 
-def _plan_there(part: Part, seconds: float, name: str) -> ProductPlan:
+def plan_there(part: Part, seconds: float, name: str) -> ProductPlan:
     """Plan a part on a worker.
 
     Parameters

@@ -111,7 +111,7 @@ def planner_at(address: str, tell: Tell) -> Planner:
     address
         Of its scheduler, such as tcp://planner:8786.
     tell
-        Told in a sentence what went wrong and was made up for.
+        Told in a sentence what went wrong and was made up for, and what takes so long where the planner is new there.
     """
 
     def plan(
@@ -123,6 +123,6 @@ def planner_at(address: str, tell: Tell) -> Planner:
         from stockplan.actions.cluster import Cluster  # noqa: PLC0415
         from stockplan.actions.side_by_side import plan_products  # noqa: PLC0415
 
-        return plan_products(request, limits, Cluster(address), tell, progress, should_stop)
+        return plan_products(request, limits, Cluster(address, tell), tell, progress, should_stop)
 
     return plan

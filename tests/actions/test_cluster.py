@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import os
 import re
+import shutil
 import subprocess
 import sys
 import time
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
+from importlib import import_module
 from pathlib import Path
 
 import pytest
 
 from stockplan.actions import cluster
 from stockplan.actions.cluster import Cluster, difference
+from stockplan.actions.cluster_ready import make_workers_ready
 from stockplan.actions.side_by_side import plan_products
 from stockplan.bench.weeks import week_of
 from stockplan.cutting import plan_cuts
@@ -25,6 +30,7 @@ from stockplan.errors import StockplanError
 REQUEST = week_of([8, 7, 6], 1)
 BY_WORK = SearchLimits(seconds=60, work=30)
 OURS = {"code": "c", "stockplan": "1", "ortools": "9", "numpy": "2"}
+PROGRAM = str(Path(cluster.__file__).parents[2])  # where the package lies, so that workers run the very same
 STRIPPED = """
 import os, sys
 sys.path[:] = [folder for folder in sys.path if not os.path.isfile(os.path.join(folder, "stockplan", "__init__.py"))]
@@ -41,20 +47,24 @@ class LocalCluster:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self.workers: list[subprocess.Popen[str]] = []
-        self.scheduler = self._start("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+        without = folder / "without"
+        without.mkdir()
+        (without / "sitecustomize.py").write_text(STRIPPED, encoding="utf-8")
+        asked = ("scheduler", "--host", "127.0.0.1", "--port", "0", "--no-dashboard")
+        self.scheduler = self._start(*asked, PYTHONPATH=str(without))  # which needs Dask alone
         self.address = self._read(self.scheduler, r"Scheduler at:\s+(tcp://\S+)")
 
-    def add_worker(self, paths: str = "") -> None:
+    def add_worker(self, paths: str = PROGRAM, **more: str) -> None:
         worker = self._start(
             "worker", self.address, "--no-nanny", "--nthreads", "1", "--no-dashboard", "--name", str(len(self.workers)),
-            paths=paths,
+            PYTHONPATH=paths, **more,
         )  # fmt: skip
         self.workers.append(worker)
         self._read(worker, r"(Registered) to:")
 
-    def _start(self, *arguments: str, paths: str = "") -> subprocess.Popen[str]:
+    def _start(self, *arguments: str, **more: str) -> subprocess.Popen[str]:
         code = "import sys; from dask.__main__ import main; sys.argv[0] = 'dask'; sys.exit(main())"
-        environment = {"PYTHONPATH": paths, "PATH": "/usr/bin:/bin", "HOME": str(self.folder)}
+        environment = {"PATH": "/usr/bin:/bin", "HOME": str(self.folder), "PYTHONPATH": PROGRAM, **more}
         return subprocess.Popen(
             [sys.executable, "-c", code, *arguments],
             stderr=subprocess.PIPE, text=True, cwd=self.folder, env=environment,
@@ -102,6 +112,22 @@ def test_same_plan_though_a_worker_is_killed_while_it_plans(local: LocalCluster)
     assert timeless(plan) == timeless(plan_cuts(REQUEST, BY_WORK))
     assert len(told) == 1
     assert "the worker that planned it is gone; it is planned again" in told[0]
+
+
+@pytest.mark.slow
+def test_a_machine_where_the_planner_is_new_is_made_ready_by_one_of_its_workers_and_once(
+    local: LocalCluster, tmp_path: Path
+) -> None:
+    from distributed import Client  # noqa: PLC0415  not needed by the others
+
+    for _ in range(2):
+        local.add_worker(NUMBA_CACHE_DIR=str(tmp_path / "compiled"))
+    told: list[str] = []
+    with Client(local.address, set_as_default=False) as client:
+        for _ in range(2):
+            make_workers_ready(client, told.append, [partial(os.mkdir, tmp_path / "done")])
+    assert told == ["1 machine of the cluster is made ready for the planner, once; that takes a minute or so."]
+    assert (tmp_path / "done").is_dir()
 
 
 @pytest.mark.slow
@@ -161,8 +187,6 @@ def test_a_scheduler_that_goes_while_an_answer_is_on_its_way(
 def test_workers_that_run_something_else_are_refused(local: LocalCluster, tmp_path: Path) -> None:
     with pytest.raises(StockplanError, match="has no workers; start some with: dask worker"):
         plan_products(REQUEST, BY_WORK, Cluster(local.address), print)
-    (tmp_path / "without").mkdir()
-    (tmp_path / "without" / "sitecustomize.py").write_text(STRIPPED, encoding="utf-8")
     local.add_worker(str(tmp_path / "without"))
     (tmp_path / "other" / "stockplan").mkdir(parents=True)
     (tmp_path / "other" / "stockplan" / "__init__.py").write_text("", encoding="utf-8")
@@ -172,7 +196,27 @@ def test_workers_that_run_something_else_are_refused(local: LocalCluster, tmp_pa
     lines = sorted(re.sub(r"tcp://\S+", "W", line) for line in str(refused.value).splitlines())
     assert lines[0] == "a cluster must run the same program as this machine"
     assert lines[1] == "worker W has no stockplan; install it there"
-    assert re.fullmatch(r"worker W has other code of stockplan \S+", lines[2])
+    assert re.fullmatch(r"worker W has other code of stockplan \S+; install the same there and restart it", lines[2])
+
+
+@pytest.mark.slow
+def test_a_worker_that_loaded_other_code_is_refused_though_ours_was_installed_since(
+    local: LocalCluster, tmp_path: Path
+) -> None:
+    from distributed import Client  # noqa: PLC0415  not needed by the others
+
+    copied = tmp_path / "copied" / "stockplan"
+    shutil.copytree(Path(PROGRAM) / "stockplan", copied, ignore=shutil.ignore_patterns("__pycache__"))
+    changed = copied / "domain" / "worth.py"
+    ours = changed.read_text(encoding="utf-8")
+    changed.write_text(f"{ours}# other\n", encoding="utf-8")
+    local.add_worker(str(copied.parent))
+    for _ in range(2):
+        with pytest.raises(StockplanError, match="has other code of stockplan"):
+            plan_products(REQUEST, BY_WORK, Cluster(local.address), print)
+        with Client(local.address, set_as_default=False) as client:
+            client.run(import_module, "stockplan.cutting")
+        changed.write_text(ours, encoding="utf-8")
 
 
 @pytest.mark.parametrize(
@@ -180,7 +224,7 @@ def test_workers_that_run_something_else_are_refused(local: LocalCluster, tmp_pa
     [
         (OURS, None),
         ({}, "worker W has no stockplan; install it there"),
-        ({**OURS, "code": "d"}, "worker W has other code of stockplan 1"),
+        ({**OURS, "code": "d"}, "worker W has other code of stockplan 1; install the same there and restart it"),
         ({**OURS, "ortools": "8", "numpy": "1"}, "worker W has ortools 8, not 9, numpy 1, not 2"),
         (KeyError("numpy"), "worker W cannot say what it runs: 'numpy'"),
     ],
