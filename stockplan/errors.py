@@ -20,6 +20,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import date
 
 
 class StockplanError(Exception):
@@ -114,10 +115,12 @@ class PlanOutdated(StockplanError):
         The plan's number.
     changes
         What stands against it, a sentence each.
+    first, last
+        The days to plan again.
     """
 
-    def __init__(self, number: int, changes: Sequence[str]) -> None:
-        self.number = number
+    def __init__(self, number: int, changes: Sequence[str], first: date, last: date) -> None:
+        self.number, self.first, self.last = number, first, last
         self.changes = tuple(changes)
         told = "\n".join(f"  {change}" for change in self.changes)
         super().__init__(f"plan {number} cannot be accepted; what stands against it:\n{told}")

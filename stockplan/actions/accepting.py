@@ -123,7 +123,9 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         now, books = _now(work.rows, request, _order_day(plan, today), stored)
         verdict = judge(stored.number, request, plan, now)
         if verdict.changes:
-            raise PlanOutdated(stored.number, [str(change) for change in verdict.changes])
+            lost = [now.schedule.jobs[code].lay_on for code in verdict.losing]
+            days = min([plan.window.first, *lost]), max([plan.window.last, *lost])
+            raise PlanOutdated(stored.number, [str(change) for change in verdict.changes], *days)
         give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
         drafts = _take(work, stored.number, request, plan)
         plan_rows.write_state(work, stored.number, PlanState.ACCEPTED, user())

@@ -83,16 +83,14 @@ def accept(
 ) -> None:
     """Accept a plan: its stock is reserved and its orders are drafted, if nothing it touches has changed."""
     from stockplan.actions.accepting import accept_plan  # noqa: PLC0415
-    from stockplan.actions.planning import stored_plan  # noqa: PLC0415
     from stockplan.errors import PlanOutdated  # noqa: PLC0415
 
     where = store or context.obj
     try:
         done = accept_plan(where, number, today)
     except PlanOutdated as outdated:
-        window = stored_plan(where, outdated.number).plan.window
         say(f"stockplan: {outdated}")
-        say(f"Plan again with: stockplan plan --from {window.first} --to {window.last}")
+        say(f"Plan again with: stockplan plan --from {outdated.first} --to {outdated.last}")
         raise typer.Exit(INPUT_WRONG) from None
     print(f"Plan {done.number} is accepted{'; nothing is to be cut by it, so it is done' if done.done else ''}.")
     if done.given_back:

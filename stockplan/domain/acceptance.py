@@ -88,10 +88,13 @@ class Verdict:
         What stands against it; nothing when it can be.
     displaced
         Sources of earlier plans that it takes the place of: they are to be given back.
+    losing
+        Codes of jobs that would lose something by it; a plan that is to be accepted must take them in.
     """
 
     changes: tuple[Change, ...]
     displaced: tuple[Standing, ...]
+    losing: tuple[str, ...] = ()
 
 
 def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
@@ -111,15 +114,17 @@ def judge(number: int, request: PlanRequest, plan: Plan, now: Now) -> Verdict:
     spent = (one for one in _spent(plan, schedule, displaced) if one.plan not in now.later)
     yielding = {one.plan_key for one in displaced} | {one.item.tag for one in displaced}
     sources = _sources(request, plan, now.today)
+    without = tuple(_left_without(plan, schedule, displaced))
     changes = [
         *(change for item in request.stock for change in _source_changes(number, item, now, yielding)),
         *(change for job in request.jobs for change in _job_changes(job, sources.get(job.code, {}), now)),
         *(change for order in plan.orders() for change in _order_changes(order, now)),
         *(_promised_since(one) for one in displaced if one.plan in now.later),
-        *_left_without(plan, schedule, displaced),
+        *without,
         *_too_many(plan, schedule, displaced),
     ]
-    return Verdict(tuple(dict.fromkeys(changes)), (*displaced, *spent))
+    losing = tuple(change.about for change in without)
+    return Verdict(tuple(dict.fromkeys(changes)), (*displaced, *spent), losing)
 
 
 def _promised_since(one: Standing) -> Change:
@@ -314,7 +319,8 @@ def _left_without(plan: Plan, schedule: Schedule, displaced: tuple[Standing, ...
         if any(count > before.get(strip, 0) + planned[code, strip] for strip, count in after.items()):
             tags = ", ".join(one.item.tag for one in served_by)
             plans = " and ".join(f"plan {number}" for number in dict.fromkeys(one.plan for one in served_by))
-            here = "is left short here" if code in short else "is not planned here"
+            in_part = "is planned here only in part" if any(job == code for job, _ in planned) else ""
+            here = "is left short here" if code in short else in_part or "is not planned here"
             yield Change(code, f"would lose {tags}, which {plans} cuts for it, and {here}")
 
 

@@ -210,3 +210,18 @@ def test_days_to_plan_again_hold_every_job_that_hangs_together_with_the_one_that
     cut = run("cut", "R-1", "--done", "--spoiled", "J3/A/1", *TODAY)
     assert cut.exit_code == 3
     assert "moves other work too: stockplan plan --from 2026-11-30 --to 2026-12-01\n" in cut.output
+
+
+def test_a_plan_of_too_few_days_is_refused_with_the_days_of_all_that_would_lose_something(
+    planned: Plan, tmp_path: Path
+) -> None:
+    planned()
+    ok("accept", *TODAY)
+    changed(tmp_path, THREE, "strips", "J2,A,4,2.5", "J2,A,4,2.6")
+    tuesday = run("plan", "--from", "2026-12-01", "--to", "2026-12-01", *TODAY)
+    assert "plan 2026-11-30 to 2026-12-01 to take all of it in" in tuesday.stderr
+    said = refused("accept", "2", *TODAY)
+    assert "J1 would lose R-1, which plan 1 cuts for it, and is not planned here" in said
+    assert "Plan again with: stockplan plan --from 2026-11-30 --to 2026-12-01\n" in said
+    assert run("plan", "--from", "2026-11-30", "--to", "2026-12-01", *TODAY).exit_code == 0
+    ok("accept", *TODAY)

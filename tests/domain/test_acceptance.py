@@ -232,6 +232,17 @@ def test_a_plan_that_would_take_a_source_from_a_job_it_does_not_cover() -> None:
         "J1 would lose R-1, which plan 3 cuts for it, and is not planned here",
         "J3 would lose R-2, which plan 3 cuts for it, and is not planned here",
     ]
+    assert verdict.losing == ("J1", "J3")
+
+
+def test_a_job_that_is_planned_anew_only_in_part_is_told_so() -> None:
+    both = standing(first_plan(), 3)
+    request = small_request(replace(JOB, strips=(Strip("A", 4000, 3100),)))
+    plan = build(request, {"R-2": read_cuts(request, "3100: J1.A1")}).plan
+    wanted = replace(JOB, strips=(Strip("A", 4000, 3100), *JOB.strips[1:]))
+    promised = schedule(wanted, standing=both)
+    said = told(judge(4, read_back(plan, request), plan, now(promised, reserved={"R-1": 3, "R-2": 3})))
+    assert "J1 would lose R-1, which plan 3 cuts for it, and is planned here only in part" in said
 
 
 def test_a_plan_for_what_is_missing_displaces_nothing() -> None:
