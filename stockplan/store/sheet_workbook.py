@@ -19,6 +19,8 @@ from stockplan.store.workbook_marks import Marks, Merged, leaves_formulas, marks
 
 DATE_COLUMNS = frozenset({"lay_on"})
 MOST_ROWS_NAMED = 8
+SINCE_1904 = date(1904, 1, 1)  # day 0 in workbooks of another habit
+MOST_DAYS = 100_000  # a larger number is no day that anybody means
 
 
 def workbook_titles(path: Path) -> list[str]:
@@ -45,7 +47,8 @@ def read_workbook(path: Path, faults: FaultLog) -> dict[str, RawSheet | None]:
             if name not in SHEET_NAMES:
                 continue
             marks = marks_of(file.read(sheet._worksheet_path))  # the library tells it nowhere else
-            collected = _TypedCollector(name, f"{path.name} {name}", faults, marks, stopgaps=stopgaps)
+            label, day_zero = f"{path.name} {name}", values.epoch.date()
+            collected = _TypedCollector(name, label, faults, marks, stopgaps=stopgaps, day_zero=day_zero)
             if marks.formulas and formulas is None:
                 formulas = opened.enter_context(_opened(path, data_only=False))
             beside = _rows(formulas[sheet.title]) if formulas and marks.formulas else None
@@ -111,15 +114,20 @@ class _TypedCollector(Collector):
         What its file says beside the values of its cells.
     stopgaps
         Whether a formula's stored result of 0 stands for one that was never worked out.
+    day_zero
+        The day that the workbook has as number 0.
     """
 
-    def __init__(self, name: str, label: str, faults: FaultLog, marks: Marks, *, stopgaps: bool) -> None:
+    def __init__(
+        self, name: str, label: str, faults: FaultLog, marks: Marks, *, stopgaps: bool, day_zero: date
+    ) -> None:
         super().__init__(name, label, faults, exact_width=False)
         self.merged = list(reversed(marks.merged))
         self.spanning: list[tuple[Merged, str]] = []  # those that reach the row being read, with what they hold
         self.noted: set[Merged] = set()
         self.hidden = frozenset(marks.hidden)
         self.stopgaps = stopgaps
+        self.day_zero = day_zero
         self.struck: set[int] = set()  # rows whose first cell is struck through
 
     def column(self, position: int) -> str:
@@ -190,6 +198,11 @@ class _TypedCollector(Collector):
     def _number_text(self, row: int, position: int, value: float, form: str) -> str:
         text = str(value) if isinstance(value, int) else format(Decimal(f"{value:.{SPREADSHEET_DIGITS}g}"), "f")
         column = self.column(position)
+        if column in DATE_COLUMNS and self.day_zero == SINCE_1904 and 0 <= value < MOST_DAYS:
+            meant = self.day_zero + timedelta(days=int(value))
+            right = f"{meant} if it is a spreadsheet's day number; format the column as a date"
+            self.note(row, position, "a number, in a workbook that counts days from 1904", right, f"'{text}'")
+            return UNREADABLE
         if self.header is None or column in DATE_COLUMNS or (fault := misleading(column, text, form)) is None:
             return text
         self.note(row, position, fault.what, fault.right, fault.found)

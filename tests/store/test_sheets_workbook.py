@@ -8,6 +8,8 @@ from datetime import date, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from openpyxl import load_workbook
+from openpyxl.utils.datetime import CALENDAR_MAC_1904
 from sound_workbooks import JOBS, PRODUCTS, STOCK, STRIPS, Rows, changed, faults, rewritten, save
 
 from stockplan.bench.weeks import week, write_folder
@@ -114,6 +116,22 @@ def test_blank_rows_and_cells_that_were_only_formatted_change_nothing(tmp_path: 
     assert len(read_folder(path).stock) == 1
     found = faults(save(path, products=PRODUCTS, stock=[padded[0], [], changed(STOCK, "bay", "x" * 41)[1]]))
     assert [fault.split(": ")[:2] for fault in found] == [["yard.xlsx stock:3", "bay"]]
+
+
+def test_days_counted_from_1904_are_those_that_the_workbook_shows(tmp_path: Path) -> None:
+    def saved(lay_on: object) -> Path:
+        path = save(tmp_path / "yard.xlsx", products=PRODUCTS, jobs=changed(JOBS, "lay_on", None), strips=STRIPS)
+        book = load_workbook(path)
+        book.epoch = CALENDAR_MAC_1904
+        book["jobs"]["D2"] = lay_on
+        book.save(path)
+        return path
+
+    assert [job.lay_on for job in read_folder(saved(datetime(2026, 11, 30))).jobs] == [date(2026, 11, 30)]
+    assert faults(saved(44_894)) == (
+        "yard.xlsx jobs:2: lay_on: a number, in a workbook that counts days from 1904, found '44894', would be right: "
+        "2026-11-30 if it is a spreadsheet's day number; format the column as a date",
+    )
 
 
 def test_a_cell_beyond_the_last_column_is_refused(tmp_path: Path) -> None:
