@@ -17,7 +17,9 @@ if TYPE_CHECKING:
     from stockplan.domain.plan import Plan
 
 LEAST_JOBS = 12  # in all; fewer are often proven before another process has begun, which takes it up to a second
-WAYS_FOR_BOUND_BESIDE = 20  # to lay the jobs of one product; with fewer the search proves more with the bound's program
+# To lay the jobs of one product, and where some may be laid in several ways, when all sets of pieces are sooner too
+# many to list; with fewer the search proves more with the bound's program.
+WAYS_FOR_BOUND_BESIDE, WAYS_OF_LAWNS = 20, 12
 LEAST_SECONDS = 5.0  # of the clock, for the same reason
 Tell = Callable[[str], None]
 
@@ -70,7 +72,7 @@ def planner_on(workers: int, tell: Tell) -> Planner:
         make_ready(tell, should_stop)
         count = min(workers, len({job.product for job in request.jobs}))
         long_enough = limits.work is None and limits.seconds >= LEAST_SECONDS
-        if count == 1 < workers and ways_to_lay(request) >= WAYS_FOR_BOUND_BESIDE and long_enough:
+        if count == 1 < workers and has_bound_beside(request) and long_enough:
             return _with_bound_beside(request, limits, progress, should_stop, workers - 1)
         if count <= 1 or len(request.jobs) < LEAST_JOBS or limits.seconds < LEAST_SECONDS:
             return plan_cuts(request, limits, progress, should_stop)
@@ -82,6 +84,12 @@ def planner_on(workers: int, tell: Tell) -> Planner:
 def ways_to_lay(request: PlanRequest) -> int:
     """How many ways there are to lay the jobs asked about, each by itself; strips that are given are one."""
     return sum(max(1, len(job.layouts)) for job in request.jobs)
+
+
+def has_bound_beside(request: PlanRequest) -> bool:
+    """Whether there are so many ways to lay the jobs asked about that another process is to work out the bound."""
+    several = any(len(job.layouts) > 1 for job in request.jobs)
+    return ways_to_lay(request) >= (WAYS_OF_LAWNS if several else WAYS_FOR_BOUND_BESIDE)
 
 
 def _with_bound_beside(

@@ -14,12 +14,12 @@ from typing import NamedTuple
 
 import numpy as np
 
-from stockplan.cutting.batch_relaxation import BatchRelaxation, unit_costs, unit_prices
+from stockplan.cutting.batch_relaxation import BatchRelaxation, choice_costs, unit_prices
 from stockplan.cutting.budget import Budget
 from stockplan.cutting.charged_sets import in_order
 from stockplan.cutting.instance import Source
 from stockplan.cutting.links import rebates
-from stockplan.cutting.load_tries import Load, Sets, Tie, Unit, best_loads
+from stockplan.cutting.load_tries import Load, Sets, Tie, Unit, Way, best_loads
 from stockplan.cutting.set_patterns import Made
 
 FIRST_PURSE, PURSES_WIDER, LEAST_WIDER = 1000.0, 2.0, 200.0  # pence; than the last one at most, and at least by so much
@@ -145,10 +145,10 @@ class BatchLoad:
 
     def _units(self) -> list[Unit]:
         of = self._of
-        costs = unit_costs(of.instance, of.prices, rebates(of.instance, of.rows))
+        costs = choice_costs(of.instance, of.prices, rebates(of.instance, of.rows))
         units = []
-        for group, cost, price in zip(of.instance.groups, costs, unit_prices(of.instance), strict=True):
-            (demand,) = group.demands.values()
-            least = min(cost, price)
-            units.extend([Unit(cost - least, price - least, demand)] * group.units)
+        for group, own, price in zip(of.instance.groups, costs, unit_prices(of.instance), strict=True):
+            least = min(price, *own)
+            ways = (Way(cost - least, demand) for cost, demand in zip(own, group.demands.values(), strict=True))
+            units.extend([Unit(price - least, tuple(ways))] * group.units)
         return units

@@ -50,11 +50,11 @@ def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[I
     Parameters
     ----------
     instance
-        The problem; its groups have one choice in the batch at most.
+        The problem.
     batch
         Index of the batch.
     prices
-        By group: what one unit served is worth, whole pence.
+        By group: what one unit served is worth, pence.
     """
     groups: list[Group] = []
     jobs, penalties, which = [], [], []
@@ -63,7 +63,7 @@ def of_batch(instance: Instance, batch: int, prices: Sequence[float]) -> tuple[I
         if demands and prices[number] > 0:
             groups.append(replace(group, job=len(groups), demands=demands))
             jobs.append(instance.jobs[group.job])
-            penalties.append(int(prices[number]) * group.units)
+            penalties.append(prices[number] * group.units)
             which.append(number)
     sources = tuple(source for source in instance.sources if source.batch == batch)
     alone = replace(
@@ -77,14 +77,13 @@ def unit_prices(instance: Instance) -> list[float]:
     return [instance.penalties[group.job] / group.units for group in instance.groups]
 
 
-def unit_costs(
+def choice_costs(
     instance: Instance, prices: Mapping[PieceType, float], off: Mapping[tuple[int, Choice], float]
-) -> list[float]:
-    """By group of such a problem: what one unit served costs at prices of pieces, less its rebates, pence."""
-    choices = [choice for group in instance.groups for choice in group.demands]
+) -> list[list[float]]:
+    """By group and choice: what one unit served so costs at prices of pieces, less its rebates, pence."""
     return [
-        group.cost_at(choice, prices) - off.get((number, choice), 0.0)
-        for number, (group, choice) in enumerate(zip(instance.groups, choices, strict=True))
+        [group.cost_at(choice, prices) - off.get((number, choice), 0.0) for choice in group.demands]
+        for number, group in enumerate(instance.groups)
     ]
 
 
@@ -179,15 +178,15 @@ class BatchRelaxation(Boxed):
     def _no_higher_than_of_use(
         self, prices: Mapping[PieceType, float], off: Mapping[tuple[int, Choice], float]
     ) -> dict[PieceType, float]:
-        """Prices lowered where every unit that needs a piece is left out all the same: the bound is no lower then.
+        """Prices lowered where every choice that needs a piece is not the cheapest, or its unit left out all the same.
 
-        Sets that hold such pieces seem to be worth less, so that fewer are near.
+        The bound is no lower then; and sets that hold such pieces seem to be worth less, so that fewer are near.
         """
-        costs = zip(unit_costs(self.instance, prices, off), unit_prices(self.instance), strict=True)
-        spare = [max(0.0, cost - price) for cost, price in costs]
+        costs = zip(choice_costs(self.instance, prices, off), unit_prices(self.instance), strict=True)
+        spare = [cost - min(price, *own) for own, price in costs for cost in own]
         users: dict[PieceType, list[tuple[int, int]]] = {}
-        for number, group in enumerate(self.instance.groups):
-            (demand,) = group.demands.values()
+        demands = [demand for group in self.instance.groups for demand in group.demands.values()]
+        for number, demand in enumerate(demands):
             for piece, count in demand.items():
                 users.setdefault(piece, []).append((number, count))
         lowered = dict(prices)

@@ -7,6 +7,7 @@ that may repeat pieces.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 
 from stockplan.cutting.ascent import first_price
@@ -18,8 +19,14 @@ from stockplan.cutting.budget import Budget
 from stockplan.cutting.instance import Instance, PieceType
 from stockplan.cutting.pricers import Pricers
 
+FINEST = 1 / 1024  # of prices of units, pence: with whole pence a bound ends a penny or two below a plan that is best
 MOST_LOOKS = 40  # at purchases, each at prices of its own
 HIGHER, LEAST_FENCE = 1.05, 0.1  # a fence than the price before; than what a piece costs from a roll without waste
+
+
+def in_steps(price: float) -> float:
+    """A price rounded down to a multiple of `FINEST`: these add up exactly."""
+    return math.floor(price / FINEST) * FINEST
 
 
 class BoughtPrices:
@@ -103,8 +110,8 @@ class BoughtPrices:
         master.fence({piece: self._fences[piece] for piece in leant_on})
         return bool(leant_on)
 
-    def of_units(self, worth: Sequence[float]) -> list[int]:
-        """By group: what serving a unit is worth, no more than buying it costs; whole pence.
+    def of_units(self, worth: Sequence[float]) -> list[float]:
+        """By group: what serving a unit is worth, no more than buying it costs, in steps of `FINEST`; pence.
 
         Parameters
         ----------
@@ -116,5 +123,5 @@ class BoughtPrices:
             least = [price]
             bought = (h for h, demand in group.demands.items() if h.batch in self._bought or not demand)
             least.extend(group.cost_at(choice, self.prices) for choice in bought)
-            prices.append(max(0, int(min(least))))
+            prices.append(max(0.0, in_steps(min(least))))
         return prices

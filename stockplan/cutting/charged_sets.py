@@ -160,14 +160,18 @@ class Charged:
         return self._near or NearSets(self._ground, self._lowered)
 
     def sets(self, least: float, effort: Effort, pool: Listed) -> Near | None:
-        """Sets worth so much less their charges, and what each then is worth; None where there are too many to list."""
+        """Sets worth so much less their charges, and what each then is worth; None where there are too many to list.
+
+        Those with pieces of two layouts of a job are left out.
+        """
         found = self.near.worth(least, effort)
         if found is None:
             return None
         places = np.where(np.arange(found.pieces.shape[1]) < found.sizes[:, None], found.pieces, len(self._paid))
         needs = np.zeros((len(places), len(self._paid) + 1), dtype=np.int8)
         np.add.at(needs, (np.arange(len(places))[:, None], places), 1)
-        needs = needs[:, :-1]
+        fits = self._ground.laid_one_way(needs[:, :-1])
+        found, needs = Near(found.pieces[fits], found.sizes[fits], found.values[fits]), needs[fits, :-1]
         costs = needs @ np.array([self._lowered.get(t, 0.0) for t in self._ground.types]) - found.values
         pool.add(needs, costs)
         values = _worth(needs, costs, self._paid, self._holding)

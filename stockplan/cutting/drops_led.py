@@ -64,6 +64,8 @@ class Drop(NamedTuple):
         length, over the types from there on, as far as drops are listed.
     allowed
         By type: how many there may be, the leading one counted.
+    apart
+        By type and type: whether no source holds both; of no types where there are no such two.
     cuts
         What a rip and a crosscut cost, pence.
     """
@@ -92,36 +94,74 @@ class Drop(NamedTuple):
     order: Numbers
     stages: NDArray[np.float64]
     allowed: Numbers
+    apart: NDArray[np.bool_]
     cuts: Floats
 
 
-@compiled
-def add_type(lane: Floats, filled: Floats, gain: Floats, length: int, copies: int, steps: int) -> None:
-    """Let every lane hold a type of piece as well, so many times at most: A and B.
+@inlined
+def add_to_lane(lane: Floats, filled: Floats, gain: float, length: int, copies: int) -> None:
+    """Let a lane hold a type of piece as well, so many times at most: its rows of A and B.
 
     Parameters
     ----------
     lane, filled
-        A and B over the types so far.
+        Over the types so far.
     gain
-        By lane: what one brings, `NEVER` where it does not fit.
+        What one brings.
     length
         In steps.
     copies
         At least 1.
-    steps
-        Lengths below this are filled in, the others left.
     """
+    for _ in range(copies):
+        end = lane.size
+        while end > length:  # from the longest, so that none is taken twice
+            begin = max(length, end - length)
+            raise_by(filled[begin:end], lane[begin - length : end - length], gain)
+            raise_by(lane[begin:end], lane[begin - length : end - length], gain)
+            end = begin
+
+
+@compiled
+def add_block(
+    tables: Parts, into: Parts, block: Parts, pieces: Parts, lengths: tuple[int, int], stages: Floats
+) -> None:
+    """Let every lane hold pieces of one of several layouts as well: A and B with those of the best at each length.
+
+    Parameters
+    ----------
+    tables, into
+        A and B over the types so far, and where they go.
+    block
+        Types; by layout how many of each; and by type its place in `Drop.order`, where stages are filled in.
+    pieces
+        `Drop.gains` and `Drop.lengths`.
+    lengths
+        From which step on stages are filled in, and below which all is.
+    stages
+        As in `Drop`, filled in with the types from each on; of no type where they are not wanted.
+    """
+    (lane, filled), (to_lane, to_filled), (types, ways, places), (gains, long) = tables, into, block, pieces
+    fresh, steps = lengths
+    base, base_filled, now, now_filled = np.empty(steps), np.empty(steps), np.empty(steps), np.empty(steps)
     for k in range(lane.shape[0]):
-        if gain[k] < NEVER / 2:
-            continue
-        for _ in range(copies):
-            end = steps
-            while end > length:  # from the longest, so that none is taken twice
-                begin = max(length, end - length)
-                raise_by(filled[k, begin:end], lane[k, begin - length : end - length], gain[k])
-                raise_by(lane[k, begin:end], lane[k, begin - length : end - length], gain[k])
-                end = begin
+        base[:], base_filled[:] = lane[k, :steps], filled[k, :steps]
+        for w in range(ways.shape[0]):
+            now[:], now_filled[:] = base, base_filled
+            for j in range(types.size - 1, -1, -1):
+                if ways[w, j] and gains[k, types[j]] > NEVER / 2:
+                    add_to_lane(now, now_filled, gains[k, types[j]], long[types[j]], ways[w, j])
+                if stages.size:
+                    raise_or_set(stages[k, places[j], fresh:steps], now[fresh:], w == 0)
+            raise_or_set(to_lane[k, :steps], now, w == 0)
+            raise_or_set(to_filled[k, :steps], now_filled, w == 0)
+
+
+@inlined
+def raise_or_set(row: Floats, other: Floats, is_first: bool) -> None:
+    """Set a row to another, or raise it where the other is higher."""
+    for x in range(row.size):
+        row[x] = other[x] if is_first or other[x] > row[x] else row[x]
 
 
 @compiled

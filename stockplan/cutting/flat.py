@@ -238,7 +238,7 @@ class Flat:
         for number, group in enumerate(self.instance.groups):
             of_job[group.job].append(self.first_group + number * GROUP_SIZE)
         for number, groups in enumerate(of_job):
-            area, penalty = self.instance.jobs[number].area_mm2, self.instance.penalties[number]
+            area, penalty = self.instance.jobs[number].area_mm2, int(self.instance.penalties[number])
             first = self._add(groups)
             place = self.first_job + number * JOB_SIZE
             self._set(place, number, first, len(self._numbers), area, penalty)

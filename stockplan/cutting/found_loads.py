@@ -32,7 +32,9 @@ class FoundLoads:
         self._patterns = SetPatterns(instance)
         self._shown: set[Pattern] = set()
 
-    def columns(self, batch: int, search: BatchLoad, groups: Sequence[int], prices: Sequence[int]) -> list[BatchColumn]:
+    def columns(
+        self, batch: int, search: BatchLoad, groups: Sequence[int], prices: Sequence[float]
+    ) -> list[BatchColumn]:
         """What a search for the best loads of a batch found, as columns of which nobody has said how they are cut.
 
         Parameters
@@ -48,7 +50,7 @@ class FoundLoads:
         """
         columns = []
         for found in search.loads:
-            choices = ((groups[unit], self._choice(groups[unit], batch)) for unit in found.units)
+            choices = ((groups[unit], self._choices(groups[unit], batch)[way]) for unit, way in found.served)
             if load := tuple(sorted(choices)):
                 seams = sum(self.instance.groups[g].cost(choice) for g, choice in load)
                 cost = sum(prices[g] for g, _ in load) - search.worth(found) - seams
@@ -56,9 +58,8 @@ class FoundLoads:
                 self._cuts[batch, load] = search.cut(found)
         return columns
 
-    def _choice(self, group: int, batch: int) -> Choice:
-        (choice,) = (h for h, demand in self.instance.groups[group].demands.items() if demand and h.batch == batch)
-        return choice
+    def _choices(self, group: int, batch: int) -> list[Choice]:
+        return [h for h in self.instance.groups[group].demands if h.batch == batch]
 
     def to_show(self, master: BatchMaster) -> tuple[list[BatchColumn], list[Pattern]]:
         """Loads, with their patterns, and cuts of what is bought, not shown before, that lose little.

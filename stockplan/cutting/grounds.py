@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from stockplan.cutting.drops_led import Floats, Numbers
 from stockplan.cutting.instance import PieceType, Source
@@ -91,6 +93,43 @@ class Ground:
         ends = np.stack([np.maximum(self.first - less, 0), self.reach + 1], axis=1)
         behind = np.pad(values, ((0, 0), (0, 1)), mode="edge")  # no range begins there
         return np.ascontiguousarray(np.maximum.reduceat(behind, ends.ravel(), axis=1)[:, ::2])
+
+    @cached_property
+    def ways_to_lay(self) -> list[list[dict[int, int]]]:
+        """By job that may be laid in several ways, by way: how many it needs of each type that it alone needs."""
+        groups, fixed = self.pricer.instance.groups, self.pricer.instance.fixed
+        users = Counter(t for group in groups for t in {t for demand in group.demands.values() for t in demand})
+        found = []
+        for group in groups:
+            needed = {t for demand in group.demands.values() for t in demand}
+            own = [n for n, t in enumerate(self.types) if t in needed and users[t] == 1 and not fixed.get(t)]
+            if group.units == 1 and group.several_layouts and own:
+                needs = [{n: demand.get(self.types[n], 0) for n in own} for demand in group.demands.values()]
+                found.append([way for way in needs if any(way.values())])
+        return found
+
+    @cached_property
+    def apart(self) -> NDArray[np.bool_]:
+        """By type and type: whether they are of two layouts of one job; of no types where no two are."""
+        if not self.ways_to_lay:
+            return np.zeros((0, 0), dtype=np.bool_)
+        found = np.zeros((len(self.types), len(self.types)), dtype=np.bool_)
+        for ways in self.ways_to_lay:
+            own = list(ways[0])
+            is_needed = np.array([[n > 0 for n in way.values()] for way in ways], dtype=np.int64)
+            found[np.ix_(own, own)] = is_needed.T @ is_needed == 0
+        return found
+
+    def laid_one_way(self, needs: NDArray[np.int8]) -> NDArray[np.bool_]:
+        """Of sets, by how many of each type they hold: whether no job has pieces of two of its layouts."""
+        fine = np.ones(len(needs), dtype=np.bool_)
+        for ways in self.ways_to_lay:
+            mine = needs[:, list(ways[0])]
+            fits = np.zeros(len(needs), dtype=np.bool_)
+            for way in ways:
+                fits |= (mine <= list(way.values())).all(axis=1)
+            fine &= fits
+        return fine
 
     @cached_property
     def nearly_empty(self) -> Floats:

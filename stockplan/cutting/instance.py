@@ -178,7 +178,8 @@ class Instance:
     jobs
         The jobs by index.
     penalties
-        By job: pence charged for leaving it short; more than covering it can ever cost.
+        By job: pence charged for leaving it short; more than covering it can ever cost. Whole ones, but in problems of
+        one batch alone (`batch_relaxation.py`).
     sources
         Every source class, cut lengths at every length on offer.
     groups
@@ -200,7 +201,7 @@ class Instance:
     widest_mm: int
     batches: tuple[str, ...]
     jobs: tuple[Job, ...]
-    penalties: tuple[int, ...]
+    penalties: tuple[float, ...]
     sources: tuple[Source, ...]
     groups: tuple[Group, ...]
     supply: tuple[SupplyOption, ...]
@@ -230,9 +231,8 @@ class Instance:
 
 
 def in_whole_loads(instance: Instance) -> bool:
-    """Whether what a batch serves is a choice of units and no more: one layout each, and nothing that must be made."""
-    one_way = not any(group.several_layouts for group in instance.groups) and not instance.made_as
-    return one_way and not any(instance.fixed.values())
+    """Whether what a batch serves is units, each laid some way, and no more: nothing that must be made."""
+    return not instance.made_as and not any(instance.fixed.values())
 
 
 def for_bounds(instance: Instance) -> Instance:

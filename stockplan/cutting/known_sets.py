@@ -16,6 +16,16 @@ TOO_MANY = -1
 
 
 @compiled
+def is_apart(held: Numbers, count: int, piece: int, apart: NDArray[np.bool_]) -> bool:
+    """Whether a piece may not be beside one of those held, by type and type; where no two are so, `apart` is empty."""
+    if apart.size:
+        for n in range(count):
+            if apart[held[n], piece]:
+                return True
+    return False
+
+
+@compiled
 def place_of(key: Numbers, count: int, known: Known) -> int:
     """Where a set stands in the table of places, or where it would."""
     pieces, sizes, table = known

@@ -13,6 +13,7 @@ from __future__ import annotations
 
 from stockplan.cutting.compiled import compiled, inlined
 from stockplan.cutting.drops_led import Drop, Numbers, Parts
+from stockplan.cutting.known_sets import is_apart
 from stockplan.cutting.led_listing import (
     BEGUN,
     FIRST,
@@ -62,7 +63,7 @@ def drops_from(  # noqa: PLR0912, PLR0915
     chain, chain_widths, row_of, calls_for = drop.chain, drop.chain_widths, drop.row_of, drop.calls_for
     lengths, steps, allowed, rip = drop.exact_lengths, drop.steps, drop.allowed, drop.cuts[0]
     frames, worths, held, used = room.frames, room.worths, room.held, room.used
-    counts, depth, x, first = listing.counts, 1, place[1], place[2]
+    counts, depth, x, first, apart = listing.counts, 1, place[1], place[2], drop.apart
     whole = drop.reach[x]
     while depth > 0:
         counts[STEPS] += 1
@@ -96,7 +97,8 @@ def drops_from(  # noqa: PLR0912, PLR0915
                 if after < 0 or used[t] >= allowed[t] or (called and frames[f, KIND] == TAKING):
                     continue
                 value = worth + gains[k, t]
-                if value + stages[k, at - 1, steps[after]] + rest >= enough:
+                promised = value + stages[k, at - 1, steps[after]] + rest
+                if promised >= enough and not is_apart(held, count, t, apart):
                     held[count] = t
                     used[t] += 1
                     begin(frames, f + 1, frames[f, KIND], width, taker, count + 1)

@@ -20,13 +20,27 @@ import numpy as np
 from numpy.typing import NDArray
 
 from stockplan.cutting.instance import PieceType
-from stockplan.cutting.trie_kernels import NONE, Floats, Numbers, Ties, Tries, Units, grow, least_below, least_loads
+from stockplan.cutting.trie_kernels import (
+    LEFT_OUT,
+    NONE,
+    Floats,
+    Numbers,
+    Ties,
+    Tries,
+    Units,
+    grow,
+    least_below,
+    least_loads,
+)
 
 MOST_TIES = 62  # of one source, a bit each
 
 
 class Tie(NamedTuple):
-    """What is taken, pence, when a unit is served and a source holds none of some pieces, which no other unit needs."""
+    """What is taken, pence, when a unit is served and a source holds none of some pieces, which no other unit needs.
+
+    Nothing is where the unit is served a way that needs none of them.
+    """
 
     unit: int
     types: frozenset[PieceType]
@@ -59,20 +73,38 @@ class Sets:
     ties: tuple[Tie, ...] = ()
 
 
-@dataclass(frozen=True)
-class Unit:
-    """A unit that the batch may serve: what it takes when served and when not, pence, and what it needs."""
+class Way(NamedTuple):
+    """A way to serve a unit: what it takes, pence, and what it needs."""
 
-    served: float
-    left_out: float
+    taken: float
     needs: Mapping[PieceType, int]
 
 
+class Unit(NamedTuple):
+    """A unit that the batch may serve: what it takes when left out, pence, and its ways, one at least.
+
+    One that needs no piece in any of them is in no load, and takes nothing.
+    """
+
+    left_out: float
+    ways: tuple[Way, ...]
+
+
 class Load(NamedTuple):
-    """What a load takes from the purse, the places of its units, and by source the set it is cut into, or `NONE`."""
+    """A load.
+
+    Parameters
+    ----------
+    taken
+        What it takes from the purse.
+    served
+        The places of its units, and which of its ways each is served.
+    sets
+        By source the set it is cut into, or `NONE`.
+    """
 
     taken: float
-    units: tuple[int, ...]
+    served: tuple[tuple[int, int], ...]
     sets: tuple[int, ...]
 
 
@@ -92,50 +124,59 @@ def best_loads(
     most_steps
         Of the search.
     most
-        How many loads are told, at most; no two serve the same units.
+        How many loads are told, at most; no two serve the same units the same ways.
     """
     # Large units first: there are few ways to have them.
-    area = [sum(t.width_mm * t.length_mm * n for t, n in unit.needs.items()) for unit in units]
+    area = [max(sum(t.width_mm * t.length_mm * n for t, n in way.needs.items()) for way in unit.ways) for unit in units]
     level: dict[PieceType, int] = {}
     for u in sorted(range(len(units)), key=lambda u: (-area[u], u)):
-        for piece in units[u].needs:
-            level.setdefault(piece, len(level))
+        for way in units[u].ways:
+            for piece in way.needs:
+                level.setdefault(piece, len(level))
     tries, roots, sets, held = _tries(sources, level)
     served, taken = np.zeros((most, len(units)), dtype=np.int64), np.full(most, np.inf)
     nodes = np.zeros((most, len(sources)), dtype=np.int64)
     into = served, nodes, taken
     alike = np.array([n > 0 and one is sources[n - 1] for n, one in enumerate(sources)], dtype=np.int64)
-    steps = least_loads(
-        tries, (roots, alike), _units(units, level), _ties(sources, level, held), purse, most_steps, into
-    )
+    ways = _units(units, level)
+    steps = least_loads(tries, (roots, alike), ways, _ties(sources, units, level, held), purse, most_steps, into)
     if steps >= most_steps:
         return None
     order = [n for n in np.argsort(taken, kind="stable").tolist() if taken[n] < purse]
-    return [
-        Load(float(taken[n]), tuple(np.flatnonzero(served[n]).tolist()), tuple(sets[nodes[n]].tolist())) for n in order
-    ]
+    first = ways[1].tolist()
+    loads = []
+    for n in order:
+        chosen = [(u, way - first[u]) for u, way in enumerate(served[n].tolist()) if way > LEFT_OUT]
+        loads.append(Load(float(taken[n]), tuple(chosen), tuple(sets[nodes[n]].tolist())))
+    return loads
 
 
 def _units(units: Sequence[Unit], level: Mapping[PieceType, int]) -> Units:
     """As `least_loads` takes them."""
-    wanted = sorted((level[t], u, n) for u, unit in enumerate(units) for t, n in unit.needs.items())
+    ways = [way for unit in units for way in unit.ways]
+    wanted = sorted((level[t], w, n) for w, way in enumerate(ways) for t, n in way.needs.items())
     levels, numbers, needs = (column.copy() for column in np.array(wanted, dtype=np.int64).reshape(len(wanted), 3).T)
     starts = np.searchsorted(levels, np.arange(len(level) + 1))
-    served, left_out = np.array([unit.served for unit in units]), np.array([unit.left_out for unit in units])
-    return served, left_out, needs, numbers, starts
+    first = np.cumsum([0, *(len(unit.ways) for unit in units)])
+    unit_of = np.repeat(np.arange(len(units)), np.diff(first))
+    left_out, taken = np.array([unit.left_out for unit in units]), np.array([way.taken for way in ways])
+    return left_out, first, taken, unit_of, needs, numbers, starts
 
 
-def _ties(sources: Sequence[Sets], level: Mapping[PieceType, int], held: Numbers) -> Ties:
+def _ties(sources: Sequence[Sets], units: Sequence[Unit], level: Mapping[PieceType, int], held: Numbers) -> Ties:
     """As `least_loads` takes them."""
+    first = np.cumsum([0, *(len(unit.ways) for unit in units)]).tolist()
     last = sorted(
-        (max(level[t] for t in tie.types), number, tie.unit, bit, tie.pence)
+        (max(level[t] for t in own), number, first[tie.unit] + w, bit, tie.pence)
         for number, source in enumerate(sources)
         for bit, tie in enumerate(source.ties[:MOST_TIES])
+        for w, way in enumerate(units[tie.unit].ways)
+        if (own := tie.types & way.needs.keys())
     )
     places = np.array([one[:4] for one in last], dtype=np.int64).reshape(len(last), 4)
     starts = np.searchsorted(places[:, 0], np.arange(len(level) + 1))
-    source, unit, bit = (places[:, column].copy() for column in (1, 2, 3))
-    return starts, source, unit, bit, np.array([one[4] for one in last], dtype=np.float64), held
+    source, way_of, bit = (places[:, column].copy() for column in (1, 2, 3))
+    return starts, source, way_of, bit, np.array([one[4] for one in last], dtype=np.float64), held
 
 
 def _tries(sources: Sequence[Sets], level: Mapping[PieceType, int]) -> tuple[Tries, Numbers, Numbers, Numbers]:

@@ -4,20 +4,22 @@ Tables of all sets there are (`set_tables.py`) are out of reach on most weeks of
 may use are few: their reduced cost is small. They are listed by going through recursions that let no type lead two
 drops (`drops_led.py`, `source_kernels.py`): first the drops, by what they promise with the rest of the source, then
 what drops can be put together. On weeks of 30 jobs what they promise at such prices is 10 to 90 pounds too much, where
-recursions that repeat pieces without end (`valuing.py`) promise 100 to 700 pounds too much.
+recursions that repeat pieces without end (`valuing.py`) promise 100 to 700 pounds too much. Where jobs may be laid in
+several ways sets with pieces of two layouts of a job are mostly passed over (`leading.py`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_type, lead
+from stockplan.cutting.drops_led import Floats, Numbers
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.instance import PieceType
 from stockplan.cutting.known_sets import Few, Known
+from stockplan.cutting.leading import Leading, Stages
 from stockplan.cutting.led_kernels import led_sets
 from stockplan.cutting.led_listing import COUNTS, MOST_PIECES, MOST_STEPS, OPTIONS, Listing, room_for
 from stockplan.cutting.recursions import NEVER
@@ -84,15 +86,10 @@ class NearSets:
         price = np.array([max(0.0, prices.get(t, 0.0)) for t in ground.types])
         gains = ground.pricer.lanes.trim + (price - ground.cuts[1])
         gains[gains < NEVER / 2] = NEVER
-        self._gains = gains
-        # The densest first: what repeats beside a leading piece is then worth less than the piece itself. Before them
-        # those that take a drop of their own: a piece end to end with one is worth no more than in the next drop.
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
-        self._alone = {n for n, t in enumerate(ground.types) if t.width_mm == ground.source.width_mm}
-        self._leaders = sorted(range(len(ground.types)), key=lambda t: (t not in self._alone, -density[t], t))
-        self._beside = np.array([t for t in self._leaders if t not in self._alone], dtype=np.int64)
-        whole = dict.fromkeys(self._leaders, (0, len(ground.reach)))
-        self._drops = {leader: drop.best.copy() for leader, drop in self._backwards(whole)}
+        self._leading = Leading(ground, gains, density)
+        whole = dict.fromkeys(self._leading.leaders, (0, len(ground.reach)))
+        self._drops = {leader: drop.best.copy() for leader, drop in self._leading.backwards(whole)}
         self._values_of_all = self._values(self._drops)
         self.most = float(self._values_of_all[-1])
 
@@ -106,95 +103,20 @@ class NearSets:
         """
         return float(self._values_of_all[self.ground.steps[points]])
 
-    def _first_beside(self, leader: int) -> int:
-        """The place among those that lie beside others of the first type that may lie beside a leader."""
-        if leader in self._alone:
-            return len(self._beside)
-        place = self._leaders.index(leader) - len(self._alone)
-        return place if self.ground.most[leader] > 1 else place + 1
-
-    def _backwards(
-        self, wanted: Mapping[int, tuple[int, int]], stages: Floats | None = None
-    ) -> Iterator[tuple[int, Drop]]:
-        """Leaders from the last to the first, each with its drops; they last until the next.
-
-        Parameters
-        ----------
-        wanted
-            By leader: the first length of drop, and the one behind the last.
-        stages
-            Room for those of `Drop`; default they are not filled in.
-        """
-        ground = self.ground
-        lane, filled = ground.empties.copy(), np.full_like(ground.empties, NEVER)
-        allowed = np.zeros(len(ground.types), dtype=np.int64)
-        drop, nothing = self._room_for_drops(allowed), self._room_for_drops(np.zeros_like(allowed))
-        nothing.lane[:], nothing.filled[:], nothing.widths[1:] = ground.empties, NEVER, NEVER
-        if stages is not None:
-            drop, nothing = drop._replace(stages=stages), nothing._replace(stages=stages)
-        steps, left, place = max((end for _, end in wanted.values()), default=0), len(wanted), len(self._beside)
-        for leader in reversed(self._leaders):
-            if not left:
-                return
-            gain, length = np.ascontiguousarray(self._gains[:, leader]), int(ground.lengths_in_steps[leader])
-            most, alone = int(ground.most[leader]), leader in self._alone
-            place -= not alone
-            allowed[leader] = 0 if alone else most
-            if leader in wanted:
-                left -= 1
-                mine = nothing if alone else drop
-                if not alone:
-                    drop.lane[:, :steps], drop.filled[:, :steps] = lane[:, :steps], filled[:, :steps]
-                    if most > 1:
-                        add_type(drop.lane, drop.filled, gain, length, most - 1, steps)
-                        if stages is not None:
-                            stages[:, place, :steps] = drop.lane[:, :steps]
-                lead(tuple(mine), leader, wanted[leader], not alone)
-                yield leader, mine
-            if not alone:
-                add_type(lane, filled, gain, length, most, steps)
-                if stages is not None:
-                    stages[:, place, :steps] = lane[:, :steps]
-
-    def _room_for_drops(self, allowed: Numbers) -> Drop:
-        ground, lanes = self.ground, self.ground.pricer.lanes
-        rows, steps = len(lanes.sums), len(ground.reach)
-        return Drop(
-            lane=np.empty_like(ground.empties),
-            filled=np.empty_like(ground.empties),
-            widths=np.zeros((rows, steps)),
-            own=np.empty_like(ground.empties),
-            among=np.empty((rows, steps)),
-            best=np.empty(steps),
-            empty=ground.empty,
-            nearly_empty=ground.nearly_empty,
-            chain=lanes.chain,
-            chain_widths=lanes.chain_points,
-            row_of=lanes.row_of,
-            sums=np.array(lanes.sums, dtype=np.int64),
-            ends=ground.ends.ends,
-            worth=ground.ends.worth,
-            exact_worth=ground.ends.exact,
-            gains=self._gains,
-            calls_for=lanes.calls_for,
-            lengths=ground.lengths_in_steps,
-            exact_lengths=ground.lengths,
-            steps=ground.steps,
-            reach=ground.reach,
-            order=self._beside,
-            stages=np.empty((0, 0, 0)),
-            allowed=allowed,
-            cuts=ground.cuts,
-        )
-
     def _values(self, drops: Mapping[int, Floats]) -> Floats:
         """By length: what a source is worth at most whose drops led by each type are worth at most so much."""
         ground = self.ground
         values = ground.tails.copy()
-        for leader in self._leaders:
-            useful = drops[leader].copy()
-            drop_useless(useful, ground.least_losses)
-            add_drop(values, useful, int(ground.most[leader]))
+        useful = {leader: worths.copy() for leader, worths in drops.items()}
+        for worths in useful.values():
+            drop_useless(worths, ground.least_losses)
+        for block in self._leading.blocks:
+            each = []
+            for way in block.ways:
+                each.append(values.copy())
+                for leader, copies in way.items():
+                    add_drop(each[-1], useful[leader], copies)
+            values = np.maximum.reduce(each)
         return values
 
     def worth(self, least: float, effort: Effort) -> Near | None:
@@ -215,7 +137,7 @@ class NearSets:
         drops = listing.pieces, listing.sizes, listing.table
         options = self._options(listing, drops, least - SPARE)
         found, values = _room_for(effort.sets), np.empty(effort.sets)
-        source = self.ground.tail, self.ground.steps, self.ground.most
+        source = self.ground.tail, self.ground.steps, self.ground.most, self.ground.apart
         count = source_sets(tuple(options), drops, source, least - SPARE, found, values, effort.set_steps)
         return None if count < 0 else Near(found[0][:count], found[1][:count], values[:count])
 
@@ -226,7 +148,7 @@ class NearSets:
         listing = Listing(*_room_for(effort.drops), *room, np.zeros(COUNTS, dtype=np.int64))
         listing.counts[MOST_STEPS] = effort.drop_steps
         work = tuple(room_for(effort.drops, len(ground.types), int(ground.reach[0]) + 1))
-        stages = np.empty((len(ground.empties), len(self._beside), len(ground.reach)))
+        stages = Stages(np.empty((len(ground.empties), len(self._leading.beside), len(ground.reach))), {})
         values, begin = self._values_of_all, 0
         drops = {leader: best.copy() for leader, best in self._drops.items()}
         for share in PHASES:
@@ -237,14 +159,14 @@ class NearSets:
             for worths in drops.values():
                 worths[worths < least_enough] = NEVER  # no source worth so much has such a drop
             wanted = _lengths_in_use(drops, begin, end)
-            for leader, drop in self._backwards(wanted, stages):
-                limits, led = (enough, least_enough, ground.losses), (leader, self._first_beside(leader))
+            for leader, drop in self._leading.backwards(wanted, stages):
+                limits, led = (enough, least_enough, ground.losses), (leader, self._leading.first_beside(leader))
                 if not led_sets(tuple(drop), led, wanted[leader], limits, work, tuple(listing)):
                     return None
             # What was not listed is in none either.
             fresh = slice(before, int(listing.counts[OPTIONS]))
             places = self._place_of_leader((listing.pieces, listing.sizes), listing.options[fresh, 0])
-            for place, leader in enumerate(self._leaders):
+            for place, leader in enumerate(self._leading.leaders):
                 mine = places == place
                 drops[leader][begin:end] = NEVER
                 steps = ground.steps[listing.options[fresh, 1][mine]]
@@ -263,8 +185,8 @@ class NearSets:
 
     def _sorted(self, places: Numbers, which: Numbers, lengths: Numbers, worths: Floats) -> Options:
         """Options, the places of their leaders given, by leader, stretch and worth, with recursions F and G."""
-        leaders, ground = len(self._leaders), self.ground
-        copies = ground.most[np.array(self._leaders, dtype=np.int64)]
+        leaders, ground = len(self._leading.leaders), self.ground
+        copies = ground.most[np.array(self._leading.leaders, dtype=np.int64)]
         order = np.lexsort((-worths, lengths, places))
         places, lengths, worths = places[order], lengths[order], worths[order]
         fresh = np.ones(len(order), dtype=np.bool_)
@@ -275,7 +197,7 @@ class NearSets:
         tables, led = np.empty((leaders + 1, len(ground.reach))), np.full((leaders, len(ground.reach)), NEVER)
         losses = np.empty(len(begins))
         tables[-1] = ground.tails
-        led_tables(tables, led, starts, stretches, best, copies)
+        led_tables(tables, led, starts, stretches, best, self._leading.counts)
         stretch_losses(tables, starts, stretches, best, copies, losses)
         again = np.lexsort((losses, places[begins]))
         begins, ends, losses = begins[again], ends[again], losses[again]
@@ -285,11 +207,12 @@ class NearSets:
 
     def _place_of_leader(self, drops: tuple[Few, Numbers] | Known, sets: Numbers) -> Numbers:
         """By set number: the place of its leader among the leaders."""
-        place = np.full(len(self.ground.types) + 1, len(self._leaders), dtype=np.int64)
-        place[self._leaders] = np.arange(len(self._leaders))
+        leaders = self._leading.leaders
+        place = np.full(len(self.ground.types) + 1, len(leaders), dtype=np.int64)
+        place[leaders] = np.arange(len(leaders))
         pieces, sizes = drops[0][sets], drops[1][sets]
         held = np.where(np.arange(MOST_PIECES) < sizes[:, None], pieces, len(place) - 1)
-        return np.asarray(place[held].min(axis=1, initial=len(self._leaders)), dtype=np.int64)
+        return np.asarray(place[held].min(axis=1, initial=len(leaders)), dtype=np.int64)
 
 
 def _lengths_in_use(drops: Mapping[int, Floats], begin: int, end: int) -> dict[int, tuple[int, int]]:

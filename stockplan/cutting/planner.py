@@ -37,6 +37,9 @@ MIXING_SHARE = 0.15  # of the time and work, at most, for how jobs are laid that
 STEPS_PER_JOB, MOST_STEPS = 1_000, 50_000  # for that plan
 WAITING_SHARE, SECONDS_BETWEEN_LOOKS = 0.15, 0.02  # of the clock, at most, for loads that a search tells of
 GATHERING_SHARE = 0.3  # of the clock, at most, for loads that a bound over whole loads begins with
+# Entries of tables that tell what drops are worth, one for each lane, type and so many millimetres of a class of stock;
+# and for how many of them a second of the clock is enough, where jobs may be laid in several ways.
+LISTED_BY_MM, LISTED_A_SECOND = 50, 3_000_000
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
@@ -239,7 +242,8 @@ def bound_part(
     foreman = trimmed(instance, foreman_plan(instance))
     easier = for_bounds(instance)
     pool = partial(pooled_bound, part.request, easier)
-    goes_on = easier is instance and in_whole_loads(instance) and not is_large(easier) and Pricers(instance).exact
+    whole = easier is instance and in_whole_loads(instance) and not is_large(easier) and Pricers(instance).exact
+    goes_on = whole and _is_soon_listed(instance, budget.seconds_left())
     bounding = Bounding(easier, budget, 1.0, tell, foreman.patterns, pool, roughly=goes_on)
     ceiling = float(foreman.rank(instance)[0])
     if not goes_on:
@@ -252,6 +256,19 @@ def bound_part(
         first = _first_loads(instance, foreman, budget, hear)
         loads = WholeLoads(instance, bounding.prices, first, budget, rows=bounding.rows, worth=bounding.worth)
         loads.run(tell, show, hear or tuple)
+
+
+def _is_soon_listed(instance: Instance, seconds: float) -> bool:
+    """Whether there is time for whole loads where jobs may be laid in several ways; else there is."""
+    if not any(group.several_layouts for group in instance.groups):
+        return True
+    entries = sum(
+        len(pricer.lanes.trim) * len(pricer.types) * source.length_mm // LISTED_BY_MM
+        for pricer in Pricers(instance, apart=True).each
+        for source in pricer.sources
+        if source.option is None
+    )
+    return entries <= LISTED_A_SECOND * seconds
 
 
 def _first_loads(instance: Instance, foreman: Solution, budget: Budget, hear: Hear | None) -> FirstLoads:

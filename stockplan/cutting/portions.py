@@ -180,7 +180,7 @@ class Portions:
         def add(group: Group, choice: Choice, job: Job, origin: int | None) -> None:
             given[len(groups), choice] = group.units
             jobs.append(job)
-            penalties.append(max(self.instance.penalties))
+            penalties.append(int(max(self.instance.penalties)))
             origins.append(origin)
             groups.append(group)
 

@@ -38,7 +38,7 @@ class Solution:
 
     def rank(self, instance: Instance) -> tuple[int, int]:
         """What the planner minimises: cost with penalties, then purchases."""
-        penalty = sum(instance.penalties[j] for j in self.short)
+        penalty = int(sum(instance.penalties[j] for j in self.short))
         bought = sum(n for p, n in self.patterns.items() if p.source.option is not None)
         return self.net_cost(instance) + penalty, bought
 

@@ -23,7 +23,7 @@ from numpy.typing import NDArray
 
 from stockplan.cutting.compiled import compiled
 from stockplan.cutting.drops_led import Parts
-from stockplan.cutting.known_sets import TOO_MANY, Few, Known, number_of
+from stockplan.cutting.known_sets import TOO_MANY, Few, Known, is_apart, number_of
 from stockplan.cutting.led_listing import HAIR, MOST_FRAMES, MOST_PIECES
 from stockplan.cutting.recursions import NEVER
 
@@ -111,8 +111,8 @@ def add_drop(values: Floats, drops: Floats, copies: int) -> None:
 
 
 @compiled
-def led_tables(tables: Floats, led: Floats, starts: Numbers, lengths: Numbers, worths: Floats, copies: Numbers) -> None:
-    """Recursions F and G over listed options.
+def led_tables(tables: Floats, led: Floats, starts: Numbers, lengths: Numbers, worths: Floats, counts: Parts) -> None:
+    """Recursions F and G over listed options, of each block the most of its layouts.
 
     Parameters
     ----------
@@ -122,19 +122,24 @@ def led_tables(tables: Floats, led: Floats, starts: Numbers, lengths: Numbers, w
         By leader: its first stretch; behind the last leader their number.
     lengths, worths
         Of the stretches, in steps; of the best option of each.
-    copies
-        By leader: how often it may lead.
+    counts
+        By block its first leader, and by layout of it its block, and how often each leader of the block may lead.
     """
-    for i in range(starts.size - 2, -1, -1):
-        tables[i] = tables[i + 1]
-        for _ in range(copies[i]):
-            before, led[i] = tables[i].copy(), NEVER
-            for g in range(starts[i], starts[i + 1]):
-                x = lengths[g]
-                for r in range(x, before.size):
-                    led[i, r] = max(led[i, r], before[r - x] + worths[g])
-            for r in range(before.size):
-                tables[i, r] = max(before[r], led[i, r])
+    first, block_of, copies = counts
+    tables[:-1] = NEVER
+    for w in range(block_of.size - 1, -1, -1):
+        begin, end = first[block_of[w]], first[block_of[w] + 1]
+        table = tables[end].copy()
+        for i in range(end - 1, begin - 1, -1):
+            for _ in range(copies[w, i - begin]):
+                before = table.copy()
+                for g in range(starts[i], starts[i + 1]):
+                    x = lengths[g]
+                    for r in range(x, before.size):
+                        led[i, r] = max(led[i, r], before[r - x] + worths[g])
+                        table[r] = max(table[r], before[r - x] + worths[g])
+            for r in range(table.size):
+                tables[i, r] = max(tables[i, r], table[r])
 
 
 @compiled
@@ -170,7 +175,7 @@ def source_sets(
     drops
         The sets of those.
     source
-        By length in points what its tail is worth, and the step; by type how many pieces there may be.
+        By length in points what its tail is worth, and the step; by type how many pieces there may be; `Drop.apart`.
     enough
         What a source must be worth, pence.
     found, values
@@ -180,7 +185,7 @@ def source_sets(
     """
     tables, led, starts, copies, begins, ends, lengths, losses, which, worths = Options(*parts)
     pieces, sizes, _ = drops
-    tail, steps, most = source
+    tail, steps, most, apart = source
     frames, value = np.zeros((MOST_FRAMES, FIELDS), np.int64), np.zeros(MOST_FRAMES)
     held, key, used = np.zeros(MOST_FRAMES, np.int64), np.zeros(MOST_FRAMES, np.int64), np.zeros(most.size, np.int64)
     frames[0, ROOM], frames[0, NEXT], frames[0, OPTION] = tail.size - 1, begins[0], -1
@@ -212,7 +217,7 @@ def source_sets(
         worth, number = value[f] + worths[o], which[o]
         if count + sizes[number] > MOST_PIECES:
             return TOO_MANY
-        if not fits(used, most, pieces[number], sizes[number]):
+        if not fits((used, most, apart), (held, count), pieces[number], sizes[number]):
             continue
         held[count : count + sizes[number]] = pieces[number, : sizes[number]]
         count += sizes[number]
@@ -239,11 +244,22 @@ def change(used: Numbers, pieces: Few, count: int, by: int) -> None:
 
 
 @compiled
-def fits(used: Numbers, most: Numbers, pieces: Few, count: int) -> bool:
-    """Whether these pieces may be used beside those that are."""
+def fits(rules: Parts, others: tuple[Numbers, int], pieces: Few, count: int) -> bool:
+    """Whether these pieces may be used beside those that are.
+
+    Parameters
+    ----------
+    rules
+        By type how many are used, and how many there may be; `Drop.apart`.
+    others
+        Pieces used, and how many.
+    pieces, count
+        Likewise.
+    """
+    used, most, apart = rules
     alike = 0
     for j in range(count):
         alike = alike + 1 if j and pieces[j] == pieces[j - 1] else 1
-        if used[pieces[j]] + alike > most[pieces[j]]:
+        if used[pieces[j]] + alike > most[pieces[j]] or is_apart(others[0], others[1], pieces[j], apart):
             return False
     return True

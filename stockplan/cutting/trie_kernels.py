@@ -4,9 +4,10 @@ The sets of pieces that each source of the batch may be cut into stand in a trie
 pieces more of one type a set holds, types in one order for all sources. A state of the search is a node in every trie.
 Each node knows the least that any set below it takes from the purse, so that the sum over sources, and over units
 that are served or not, is never more than what a load takes that goes on from there. At each type the units are settled
-that need it, then its pieces are shared out among the sources; a branch that takes as much as the worst load kept is
-left. Of sources that are alike none takes more of a type than the one before, as long as they took the same: what one
-of them may take so may the other, and a load is looked at once, not for every order of them.
+that may need it, each to one of its ways or to none, then its pieces are shared out among the sources; a branch that
+takes as much as the worst load kept is left. Of sources that are alike none takes more of a type than the one before,
+as long as they took the same: what one of them may take so may the other, and a load is looked at once, not for every
+order of them.
 """
 
 # mypy: disable-error-code="no-any-return"
@@ -22,7 +23,7 @@ from stockplan.cutting.compiled import compiled, inlined
 Numbers = NDArray[np.int64]
 Floats = NDArray[np.float64]
 Tries = tuple[Floats, Numbers, Numbers, Numbers, Numbers, Floats]  # see `load_tries._trie`
-Units = tuple[Floats, Floats, Numbers, Numbers, Numbers]  # see `least_loads`
+Units = tuple[Floats, Numbers, Floats, Numbers, Numbers, Numbers, Numbers]  # see `least_loads`
 Ties = tuple[Numbers, Numbers, Numbers, Numbers, Floats, Numbers]  # likewise
 Into = tuple[Numbers, Numbers, Floats]
 NONE = -1
@@ -33,7 +34,8 @@ STEP_COUNT: Final = 3
 STEP_NODE: Final = 4
 STEP_LEAST: Final = 5
 UNIT, LEVEL, SOURCE, LEFT, NODE, AT, NEXT, FIELDS = range(8)
-UNDECIDED, LEFT_OUT, SERVED = range(3)
+UNDECIDED: Final = -2  # in place of a way
+LEFT_OUT: Final = -1
 
 
 @compiled
@@ -96,16 +98,17 @@ def enter(
         Where the frame goes.
     """
     level, source, left = place
-    _, _, needs, of_level, starts = units
+    _, _, _, unit_of, needs, of_level, starts = units
     if source == NONE:
         if level == starts.size - 1:
             return False
         left = 0
         for n in range(starts[level], starts[level + 1]):
-            if decided[of_level[n]] == UNDECIDED:
-                frames[depth, UNIT], frames[depth, LEVEL], frames[depth, NEXT] = of_level[n], level, 0
+            unit = unit_of[of_level[n]]
+            if decided[unit] == UNDECIDED:
+                frames[depth, UNIT], frames[depth, LEVEL], frames[depth, NEXT] = unit, level, 0
                 return True
-            if decided[of_level[n]] == SERVED:
+            if decided[unit] == of_level[n]:
                 left += needs[n]
         source = 0
     frames[depth, UNIT], frames[depth, LEVEL], frames[depth, SOURCE], frames[depth, LEFT] = NONE, level, source, left
@@ -124,23 +127,24 @@ def least_loads(
     tries, roots
         The tries of all sources together, and by source its root, and whether it is like the one before.
     units
-        By unit: what it takes when served and when not; then by level which units need pieces of it, and how many.
+        By unit: what it takes when left out, and where its ways begin; by way: what it takes, and its unit; then by
+        level how many pieces of it which ways need.
     ties
-        What is taken besides when a unit is served and a source holds none of its pieces: by level of the last of these
-        where they begin; source, unit, bit and pence of each; by node which of its source's bits are held.
+        What is taken besides when a unit is served some way and a source holds none of its pieces: by level of the last
+        of these where they begin; source, way, bit and pence of each; by node which of its source's bits are held.
     purse
         Pence.
     most_steps
         With as many it has given up, and what it tells is nothing.
     into
-        By load: which units it serves, the node of each source, and what it takes; as many as there is room for, no two
-        of the same units. It takes an infinite amount where there is no further one.
+        By load: the way each unit is served or `LEFT_OUT`, the node of each source, and what it takes; as many as there
+        is room for, no two alike in the former. It takes an infinite amount where there is no further one.
     """
     first = roots[0]
-    sources, levels = first.size, units[4].size - 1
+    sources, levels = first.size, units[6].size - 1
     frames = np.zeros((units[0].size + levels * sources + 2, FIELDS), np.int64)
     bounds = np.zeros(frames.shape[0])
-    decided = np.zeros(units[0].size, np.int64)
+    decided = np.full(units[0].size, UNDECIDED)
     node, at = first.copy(), tries[FIRST][first]
     total = 0.0
     for s in range(sources):
@@ -153,13 +157,15 @@ def least_loads(
         f = depth - 1
         level = frames[f, LEVEL]
         if frames[f, UNIT] != NONE:
-            unit, tried = frames[f, UNIT], frames[f, NEXT]
+            unit = frames[f, UNIT]
+            way = units[1][unit] + frames[f, NEXT]
             frames[f, NEXT] += 1
-            if tried == 2:
+            if way > units[1][unit + 1]:
                 decided[unit], depth = UNDECIDED, f
                 continue
-            decided[unit] = SERVED if tried == 0 else LEFT_OUT
-            taken = units[0][unit] if tried == 0 else units[1][unit]
+            is_served = way < units[1][unit + 1]
+            decided[unit] = way if is_served else LEFT_OUT
+            taken = units[2][way] if is_served else units[0][unit]
             total, place = bounds[f] + taken, (level, NONE, 0)
         else:
             s, left = frames[f, SOURCE], frames[f, LEFT]
@@ -173,7 +179,7 @@ def least_loads(
                 continue
             place = (level, s + 1, left - pieces) if s < sources - 1 else (level + 1, NONE, 0)
             if s == sources - 1:
-                total += untied(ties, level, node, decided)
+                total += untied(ties, level, node, decided, units)
         if total >= purse:
             continue
         if enter(place, units, decided, node, at, frames, depth):
@@ -205,25 +211,23 @@ def note_load(state: tuple[Numbers, Numbers], total: float, purse: float, into: 
     for n in range(taken.size):
         same = taken[n] < np.inf
         for u in range(decided.size):
-            same = same and served[n, u] == (decided[u] == SERVED)
+            same = same and served[n, u] == decided[u]
         if same:
             place = n
             break
     if total < taken[place]:
         taken[place] = total
-        for u in range(decided.size):
-            served[place, u] = decided[u] == SERVED
-        nodes[place] = node
+        served[place], nodes[place] = decided, node
     return min(purse, taken.max())
 
 
 @inlined
-def untied(ties: Ties, level: int, node: Numbers, decided: Numbers) -> float:
+def untied(ties: Ties, level: int, node: Numbers, decided: Numbers, units: Units) -> float:
     """What is taken for units served of which sources hold no piece, all their pieces being shared out."""
-    starts, source, unit, bit, pence, held = ties
+    starts, source, way, bit, pence, held = ties
     total = 0.0
     for n in range(starts[level], starts[level + 1]):
-        if decided[unit[n]] == SERVED and held[node[source[n]]] >> bit[n] & 1 == 0:
+        if decided[units[3][way[n]]] == way[n] and held[node[source[n]]] >> bit[n] & 1 == 0:
             total += pence[n]
     return total
 

@@ -15,7 +15,7 @@ import pytest
 from test_engines import alive
 
 from stockplan.actions.bound_beside import BoundBeside, _Heard
-from stockplan.actions.engines import WAYS_FOR_BOUND_BESIDE, planner_on, ways_to_lay
+from stockplan.actions.engines import WAYS_FOR_BOUND_BESIDE, WAYS_OF_LAWNS, planner_on, ways_to_lay
 from stockplan.bench.lawns import lawns_for
 from stockplan.bench.layouts import laid_out
 from stockplan.bench.weeks import week, week_of
@@ -24,6 +24,7 @@ from stockplan.cutting.parts import Part, parts_of
 from stockplan.cutting.planner import bound_part, plan_part
 from stockplan.cutting.solution import Solution
 from stockplan.domain.check import check
+from stockplan.domain.plan import PlanStatus
 from stockplan.domain.request import SearchLimits
 
 REQUEST = week("M", 3)
@@ -133,12 +134,23 @@ def test_a_few_lawns_that_may_be_laid_in_many_ways_have_their_bound_beside(monke
         raise Begun
 
     monkeypatch.setattr("stockplan.actions.bound_beside.BoundBeside", begin)
-    strips = replace(week("S", 1), jobs=week("S", 1).jobs[:6])
+    strips = replace(week("S", 1), jobs=week("S", 1).jobs[:2])
     lawns = laid_out(lawns_for(strips, Random(1)))
-    assert ways_to_lay(strips) < WAYS_FOR_BOUND_BESIDE <= ways_to_lay(lawns)
+    few = replace(lawns, jobs=tuple(replace(job, layouts=job.layouts[:3]) for job in lawns.jobs))
+    assert ways_to_lay(few) < WAYS_OF_LAWNS <= ways_to_lay(lawns) < WAYS_FOR_BOUND_BESIDE
     with pytest.raises(Begun):
         planner_on(2, print)(lawns, SearchLimits(8), None, None)
-    assert check(strips, planner_on(2, print)(strips, SearchLimits(8), None, None)) == ()
+    for request in (strips, few):
+        assert check(request, planner_on(2, print)(request, SearchLimits(8), None, None)) == ()
+
+
+def test_two_lawns_that_may_each_be_laid_in_eight_ways_are_proven() -> None:
+    """All their sets of pieces are too many to list; batches that each serve a whole load prove them."""
+    strips = replace(week("S", 1), jobs=week("S", 1).jobs[:2])
+    lawns = laid_out(lawns_for(strips, Random(1)))
+    plan = planner_on(2, print)(lawns, SearchLimits(PATIENCE), None, None)
+    assert check(lawns, plan) == ()
+    assert [product.status for product in plan.products] == [PlanStatus.OPTIMAL]
 
 
 @pytest.mark.parametrize("limits", [SearchLimits(30, work=3), SearchLimits(1)])

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 from itertools import product
 from random import Random
 
+import numpy as np
 import pytest
 from small_problems import GRASS, item, job, problem, rolls
+from test_brute_force_layouts import layout
 from test_piece_sets import every_way, kind_of_stock, one_source
 
 from stockplan.bench.weeks import week
@@ -21,6 +24,7 @@ from stockplan.cutting.kinds import kinds_of, most_needed
 from stockplan.cutting.near_sets import Effort, NearSets
 from stockplan.cutting.pricers import Pricers
 from stockplan.cutting.set_tables import SetTables
+from stockplan.domain.layout import Layout
 from stockplan.domain.request import CostSettings, PlanRequest
 from stockplan.domain.stock import StockForm
 
@@ -181,6 +185,81 @@ def test_tables_in_steps_lead_to_the_same_sets(seed: int) -> None:
         assert listed(coarse, prices, fine.most - 2_000) == pytest.approx(sets, abs=0.1)
         compared += len(sets)
     assert compared > 200
+
+
+@pytest.mark.parametrize("block", range(4))
+def test_no_set_is_listed_with_pieces_of_two_layouts_of_a_job(block: int) -> None:
+    """And every other one is, at the least it costs, by going through every way to cut; tables promise no less."""
+    listed_sets = mixed_sets = 0
+    for seed in range(12 * block, 12 * block + 12):
+        request, random = two_lawns(seed), Random(seed)
+        exact, alone = every_way(request), build_instance(request, GRASS)
+        for ground in grounds_of(alone, step=seed % 3 + 1):
+            prices = {t: random.uniform(0.0, 1.5) * t.width_mm * t.length_mm / 1000 for t in ground.types}
+            sets, most = listed(ground, prices, EVERYTHING), -math.inf
+            for needs in product(*(range(int(count) + 1) for count in ground.most)):
+                made = {t: n for t, n in zip(ground.types, needs, strict=True) if n}
+                cost = exact.cost(tuple(sorted((t.width_mm, t.length_mm) for t, n in made.items() for _ in range(n))))
+                if not made or cost == math.inf:
+                    continue
+                found = sets.get(tuple(sorted(made.items(), key=str)))
+                (one_way,) = ground.laid_one_way(np.array([needs], dtype=np.int8))
+                if fits_one_layout_each(alone, made):
+                    assert one_way, (seed, made)
+                    assert found is not None, (seed, made)
+                    assert -PENCE <= found - float(cost) <= 0.1, (seed, made)
+                    most = max(most, ground.source.value_pence - found + sum(prices[t] * n for t, n in made.items()))
+                    listed_sets += 1
+                elif all(users_of(alone, t) == 1 for t in made):
+                    assert not one_way, (seed, made)
+                    mixed_sets += 1
+            assert NearSets(ground, prices).most >= most - 0.1
+            least = most - random.uniform(0.0, 5_000.0)
+            near = listed(ground, prices, least)
+            worth_enough = {
+                one
+                for one, cost in sets.items()
+                if ground.source.value_pence - cost + sum(prices[t] * n for t, n in one) >= least + 0.1
+            }
+            assert all(near[one] == sets[one] for one in worth_enough), seed
+    assert listed_sets > 100
+    assert mixed_sets > 50
+
+
+def two_lawns(seed: int) -> PlanRequest:
+    """One stock item and two jobs with two layouts or three of one piece or two, sizes whole half metres."""
+    random = Random(seed)
+    width, length = 500 * random.randint(4, 8), 500 * random.randint(6, 12)
+
+    def ways() -> tuple[Layout, ...]:
+        return tuple(
+            layout(
+                number,
+                " ".join(
+                    f"{500 * random.randint(1, width // 500)}x{500 * random.randint(2, length // 1000)}"
+                    for _ in range(random.randint(1, 2))
+                ),
+                0,
+            )
+            for number in range(1, random.randint(3, 4))
+        )
+
+    jobs = [replace(job(name, "500x500"), strips=(), layouts=ways()) for name in ("J1", "J2")]
+    stock = [item("T1", f"{width}x{length}", form=random.choice(["offcut", "part_roll"]), pence=1000)]
+    costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]))
+    return problem(jobs, stock, [rolls("4000x7000", 30_000)], costs)
+
+
+def users_of(instance: Instance, piece: PieceType) -> int:
+    """How many jobs have a layout that needs a piece."""
+    return sum(any(piece in demand for demand in group.demands.values()) for group in instance.groups)
+
+
+def fits_one_layout_each(instance: Instance, made: dict[PieceType, int]) -> bool:
+    """Whether the jobs, each laid one way, need all these pieces."""
+    nothing = Counter[PieceType]()
+    ways = [[nothing, *(Counter(d) for h, d in g.demands.items() if h.batch == 0)] for g in instance.groups]
+    return any(Counter(made) <= sum(chosen, nothing) for chosen in product(*ways))
 
 
 def test_a_listing_that_is_too_much_is_none() -> None:

@@ -14,7 +14,8 @@ import pytest
 from every_way_to_cut import WholeProblem
 from small_problems import GRASS, item, job, problem, rolls
 from test_brute_force import PENCE, random_request
-from test_brute_force_layouts import layout
+from test_brute_force_layouts import best_of_all, layout
+from test_brute_force_layouts import random_request as random_request_of_lawns
 
 from stockplan.bench.weeks import week
 from stockplan.cutting import bounding, first_loads, grounds, whole_loads
@@ -56,6 +57,12 @@ def few_steps(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(first_loads, "MOVES", FEW_STEPS)
 
 
+def lawns_in_one_batch_each(seed: int) -> PlanRequest:
+    """One or two jobs that may be laid in several ways."""
+    request = random_request_of_lawns(seed)
+    return replace(request, jobs=tuple(replace(one, batch_rule=BatchRule.ONE) for one in request.jobs))
+
+
 def bound_of(instance: Instance) -> float:
     foreman = trimmed(instance, foreman_plan(instance))
     prices = {t: first_price(instance, t) for t in instance.piece_types()}
@@ -91,6 +98,25 @@ def test_the_bound_is_below_the_best_of_all_plans_and_mostly_meets_it(
         tried += 1
         met += bound >= (best.net_cost + short) * (1 - 1e-3) - PENCE
     assert tried >= 15
+    assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
+
+
+@pytest.mark.parametrize("block", range(3))
+def test_so_it_is_where_jobs_may_be_laid_in_several_ways(block: int) -> None:
+    """Every combination of layouts is gone through as well."""
+    met = tried = several = 0
+    for seed in range(20 * block, 20 * block + 20):
+        request = lawns_in_one_batch_each(seed)
+        best = best_of_all(request)
+        if best is None:
+            continue
+        instance = build_instance(request, GRASS)
+        bound = bound_of(instance)
+        assert bound <= best + PENCE, seed
+        tried += 1
+        met += bound >= best * (1 - 1e-3) - PENCE
+        several += any(group.several_layouts for group in instance.groups)
+    assert several >= 10
     assert met >= 0.6 * tried, "what is bought alone may be cut in shares"
 
 
@@ -139,11 +165,39 @@ def test_loads_that_are_shown_are_cut_for_what_the_relaxation_was_told(
     whole.run(lambda _: None, lambda found, _: loads.extend(found))
     assert loads
     for column in loads:
-        made = sum((pattern.made() for pattern in column.patterns), Counter[PieceType]())
-        assert made == sum((Counter(instance.groups[g].demands[h]) for g, h in column.load), Counter[PieceType]())
-        used = Counter(pattern.source for pattern in column.patterns)
-        assert all(count <= (source.copies or 0) for source, count in used.items())
-        assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
+        assert_is_cut(instance, column)
+
+
+def assert_is_cut(instance: Instance, column: BatchColumn) -> None:
+    """The patterns of a load make its pieces, from what there is, at its cost."""
+    made = sum((pattern.made() for pattern in column.patterns), Counter[PieceType]())
+    assert made == sum((Counter(instance.groups[g].demands[h]) for g, h in column.load), Counter[PieceType]())
+    used = Counter(pattern.source for pattern in column.patterns)
+    assert all(count <= (source.copies or 0) for source, count in used.items())
+    assert column.cost == sum(pattern.cost(instance) for pattern in column.patterns)
+
+
+def shown_for(instance: Instance) -> list[BatchColumn]:
+    """Every load that is shown on the way to the bound."""
+    shown: list[BatchColumn] = []
+    prices, budget = {t: first_price(instance, t) for t in instance.piece_types()}, Budget(math.inf)
+    first = first_loads.first_loads(instance, trimmed(instance, foreman_plan(instance)), budget)
+    WholeLoads(instance, prices, first, budget).run(lambda _: None, lambda loads, _: shown.extend(loads))
+    return shown
+
+
+def test_loads_that_are_shown_are_cut_for_the_layouts_that_they_name() -> None:
+    laid = others = 0
+    for seed in range(60):
+        request = lawns_in_one_batch_each(seed)
+        instance = build_instance(request, GRASS)
+        loads = shown_for(instance)
+        for column in loads:
+            assert_is_cut(instance, column)
+        laid += len(loads)
+        others += any(choice.layout for column in loads for _, choice in column.load)
+    assert laid > 10
+    assert others > 3
 
 
 def test_the_best_load_of_a_batch_is_that_of_a_proof_over_all_sets() -> None:
@@ -175,7 +229,7 @@ def best_loads_compared(seed: int) -> int:
             assert relaxation.most >= search.most >= best - 0.1
             if search.loads:
                 assert search.worth(search.loads[0]) == search.most == pytest.approx(best, abs=1.0)
-                served += bool(search.loads[0].units)
+                served += bool(search.loads[0].served)
     return served
 
 
@@ -275,6 +329,20 @@ def test_where_a_search_tells_of_none_in_time_loads_are_gathered_here(monkeypatc
     with pytest.raises(LookupError):
         bound_part(part, time.monotonic() + 60, told.append, lambda *_: None, lambda: False, list)
     assert told, "the bound by columns comes before"
+
+
+@pytest.mark.parametrize("a_second", [0, 10**9])
+def test_whole_loads_of_lawns_are_begun_where_there_is_time_to_list_them(
+    a_second: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    begun: list[bool] = []
+    monkeypatch.setattr("stockplan.cutting.planner.LISTED_A_SECOND", a_second)
+    monkeypatch.setattr(bounding.Bounding, "_over_sets", lambda _: False)
+    monkeypatch.setattr(WholeLoads, "run", lambda *_: begun.append(True))
+    request = lawns_in_one_batch_each(5)
+    (part,) = parts_of(request, None, 0)
+    bound_part(part, time.monotonic() + 60, lambda _: None, lambda *_: None, lambda: False)
+    assert begun == [True] * bool(a_second)
 
 
 def proved(instance: Instance) -> int:
