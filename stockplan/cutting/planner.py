@@ -259,7 +259,7 @@ def bound_part(
 
 
 def _is_soon_listed(instance: Instance, seconds: float) -> bool:
-    """Whether there is time for whole loads where jobs may be laid in several ways; else there is."""
+    """Whether there is time for whole loads; where no job may be laid in several ways there always is."""
     if not any(group.several_layouts for group in instance.groups):
         return True
     entries = sum(
