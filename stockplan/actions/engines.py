@@ -17,9 +17,9 @@ if TYPE_CHECKING:
     from stockplan.domain.plan import Plan
 
 LEAST_JOBS = 12  # in all; fewer are often proven before another process has begun, which takes it up to a second
-# To lay the jobs of one product, and where some may be laid in several ways, when all sets of pieces are sooner too
-# many to list; with fewer the search proves more with the bound's program.
-WAYS_FOR_BOUND_BESIDE, WAYS_OF_LAWNS = 20, 12
+# To lay the jobs of one product; and to choose from, beyond one for each job, when all sets of pieces are sooner too
+# many to list. With fewer the search proves more with the bound's program.
+WAYS_FOR_BOUND_BESIDE, OTHER_WAYS = 20, 5
 LEAST_SECONDS = 5.0  # of the clock, for the same reason
 Tell = Callable[[str], None]
 
@@ -51,7 +51,7 @@ def planner_on(workers: int, tell: Tell) -> Planner:
     ----------
     workers
         How many processes at most; 1 plans in this process, as a request with few jobs or little time is planned
-        anyway. One product with more jobs, or lawns that may be laid in as many ways, has its bound worked out beside,
+        anyway. One product with more jobs, or lawns that may be laid in many ways, has its bound worked out beside,
         and threads search on processors that this leaves, unless work is limited: what they tell when depends on the
         clock.
     tell
@@ -88,8 +88,8 @@ def ways_to_lay(request: PlanRequest) -> int:
 
 def has_bound_beside(request: PlanRequest) -> bool:
     """Whether there are so many ways to lay the jobs asked about that another process is to work out the bound."""
-    several = any(len(job.layouts) > 1 for job in request.jobs)
-    return ways_to_lay(request) >= (WAYS_OF_LAWNS if several else WAYS_FOR_BOUND_BESIDE)
+    ways = ways_to_lay(request)
+    return ways >= WAYS_FOR_BOUND_BESIDE or ways - len(request.jobs) >= OTHER_WAYS
 
 
 def _with_bound_beside(
