@@ -71,6 +71,36 @@ def list_jobs(where: str | None, window: Window | None = None, code: str | None 
     return found
 
 
+def list_schedule(where: str | None, window: Window) -> list[Job]:
+    """Read the schedule as `list_jobs` does, a job with lawns with the strips by which accepted plans cut it.
+
+    One whose lawns have been measured again since, or that nothing accepted lays out, comes without strips.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    window
+        The days to look at.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.actions.in_force import read_schedule, with_lawns_compared  # noqa: PLC0415
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        jobs = read_jobs(source, window)
+        measured = [job for job in jobs if job.lawns and not job.strips]
+        if not measured:
+            return jobs
+        schedule = with_lawns_compared(source, read_schedule(source, measured))
+    return [schedule.job(job.code) or job for job in jobs]
+
+
 def verify(where: str | None) -> tuple[str, list[str]]:
     """Check a store against itself and return its name and every fault found.
 

@@ -184,10 +184,10 @@ def jobs(
     store: StoreOption = None,
 ) -> None:
     """List the jobs in the order they are laid."""
-    from stockplan.actions.looking import list_jobs  # noqa: PLC0415
+    from stockplan.actions.looking import list_schedule  # noqa: PLC0415
     from stockplan.cli.lists import job_list, jobs_json  # noqa: PLC0415
 
-    found = list_jobs(store or context.obj, read_window(first or date.min, last or date.max))
+    found = list_schedule(store or context.obj, read_window(first or date.min, last or date.max))
     print(jobs_json(found) if as_json else job_list(found), end="" if as_json else "\n")
 
 

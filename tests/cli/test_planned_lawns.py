@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 from typing import Any
 
@@ -73,3 +74,21 @@ def test_measured_level_on_a_slope_the_plans_strips_do_not_count() -> None:
     job = taken_off("J9", "--slope", "3/4")
     assert (job["plan"], job["lawn_mm2"], job["grass_mm2"]) == (None, 13_125_000, None)  # 5 along the slope for 4 level
     assert "measured level" in job["notes"][0]
+
+
+def test_jobs_are_listed_with_the_pieces_that_an_accepted_plan_lays_out() -> None:
+    def listed() -> str:
+        (row,) = (row for row in run("jobs").stdout.splitlines() if " J9 " in row)
+        return row
+
+    assert run("plan", *DAY).exit_code == 0
+    assert "not yet" in listed()
+    assert run("accept", "1", "--today", "2026-11-23").exit_code == 0
+    layout = json.loads(run("show", "1", "--json", "-").stdout)["layouts"][0]
+    strips = [strip for lawn in layout["lawns"] for strip in lawn["strips"]]
+    area = sum(strip["width_mm"] * strip["length_mm"] for strip in strips) / 1e6
+    assert re.search(rf"G30 +{len(strips)} +{area:.1f} ", listed())
+    (job,) = json.loads(run("jobs", "--from", "2026-12-03", "--json").stdout)["jobs"]
+    assert [strip["strip"] for strip in job["strips"]] == sorted(strip["strip"] for strip in strips)
+    assert run("measure-lawn", "J9", "3 x 2", "--lawn", "back").exit_code == 0
+    assert "not yet" in listed()
