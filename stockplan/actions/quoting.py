@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date, timedelta
 from typing import TYPE_CHECKING
@@ -13,7 +13,7 @@ from stockplan.actions.two_plans import both_plans, plan_made_before, sound_plan
 from stockplan.domain.jobs import Job, Window
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.quote import Quote
-from stockplan.domain.request import PlanRequest, SearchLimits
+from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.errors import RequestError
 
 if TYPE_CHECKING:
@@ -31,6 +31,7 @@ def make_quote(
     seconds: float,
     first: date | None = None,
     last: date | None = None,
+    progress: Callable[[Progress], None] | None = None,
 ) -> tuple[Quote, str, tuple[str, ...]]:
     """Quote a job; return the quote, the currency, and what is to be said beside it.
 
@@ -46,6 +47,8 @@ def make_quote(
         How long each of the two plans may be looked for; they are looked for at once.
     first, last
         The days it is weighed in; default a fortnight from today, longer where the job is laid later.
+    progress
+        Told now and then how far the plan with the job is.
 
     Raises
     ------
@@ -65,7 +68,7 @@ def make_quote(
 
     with open_store(where) as store, store.reading() as session:
         window = _window(session, enquiry, today, first, last)
-        asked = ask(session, window, today, Wish())
+        asked = ask(session, window, today, Wish(), progress)
         firm = read_firm_settings(session)
     code = _known_product(enquiry.product, [one.code for one in asked.request.products])
     enquiry = replace(enquiry, product=code)
@@ -75,7 +78,7 @@ def make_quote(
     job = stated_job(enquiry, without, firm)
     if any(one.code == job.code for one in without.jobs):
         raise RequestError(f"there is a job {job.code} already; name the quote otherwise with --name")
-    quote, wanted = _quoted(without, job, firm, seconds, stored)
+    quote, wanted = _quoted(without, job, firm, seconds, stored, progress)
     quote = replace(quote, left_alone=any(one.item.product == code for one in asked.scope.kept))
     if enquiry.price_pence_per_m2 is not None:
         quote = replace(quote, rule=replace(quote.rule, price_pence_per_m2=enquiry.price_pence_per_m2))
@@ -185,17 +188,28 @@ def _last_of_product(plan: Plan | None, code: str) -> Plan | None:
 
 
 def _quoted(
-    without: PlanRequest, job: Job, firm: FirmSettings, seconds: float, stored: ProductPlan | None = None
+    without: PlanRequest,
+    job: Job,
+    firm: FirmSettings,
+    seconds: float,
+    stored: ProductPlan | None = None,
+    progress: Callable[[Progress], None] | None = None,
 ) -> tuple[Quote, tuple[str, ...]]:
     """The quote, and what is held for others or for itself that the plan with the job would have cut."""
     from stockplan.domain.quote_bracket import bracket  # noqa: PLC0415
 
     with_it = replace(without, jobs=(*without.jobs, job), layout_settings=firm.layout)
     limits = SearchLimits(seconds)
+    hear = progress and _of_plan_with(job.code, progress)
     base: ProductPlan | None = stored
     if stored is not None:
-        plan = sound_plan(with_it, limits)
+        plan = sound_plan(with_it, limits, hear)
     else:
-        base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, limits)
+        base, plan = both_plans(replace(without, layout_settings=firm.layout), with_it, limits, hear)
     found = bracket(with_it, job, plan, base)
     return told(with_it, job, firm, plan, base, found), plan.held_wanted
+
+
+def _of_plan_with(code: str, progress: Callable[[Progress], None]) -> Callable[[Progress], None]:
+    """Tell that amounts are of the whole plan with a job, not of the job."""
+    return lambda told: progress(replace(told, phase=f"plan with {code}, {told.phase}"))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from stockplan.domain.plan import ProductPlan
-from stockplan.domain.request import PlanRequest, SearchLimits
+from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.errors import PlanUnsound
 
 if TYPE_CHECKING:
@@ -38,7 +39,10 @@ def plan_made_before(session: Session, request: PlanRequest, code: str) -> Produ
 
 
 def both_plans(
-    without: PlanRequest, with_it: PlanRequest, limits: SearchLimits
+    without: PlanRequest,
+    with_it: PlanRequest,
+    limits: SearchLimits,
+    progress: Callable[[Progress], None] | None = None,
 ) -> tuple[ProductPlan | None, ProductPlan]:
     """Plan one product without a job and with it, in two processes at once.
 
@@ -48,6 +52,8 @@ def both_plans(
         What is asked for.
     limits
         For each of the two.
+    progress
+        Told now and then how far the plan with it is.
 
     Returns
     -------
@@ -60,20 +66,22 @@ def both_plans(
         When a plan fails its check.
     """
     if not without.jobs:
-        return None, sound_plan(with_it, limits)
+        return None, sound_plan(with_it, limits, progress)
     from concurrent.futures import ProcessPoolExecutor  # noqa: PLC0415
     from concurrent.futures.process import BrokenProcessPool  # noqa: PLC0415
 
     with ProcessPoolExecutor(max_workers=1) as beside:
         other = beside.submit(_planned, without, limits)
-        plan = sound_plan(with_it, limits)
+        plan = sound_plan(with_it, limits, progress)
         try:
             return _sound(*other.result()), plan
         except BrokenProcessPool:  # it was killed, as where memory is short; this one does its work
             return sound_plan(without, limits), plan
 
 
-def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:
+def sound_plan(
+    request: PlanRequest, limits: SearchLimits, progress: Callable[[Progress], None] | None = None
+) -> ProductPlan:
     """Plan one product and have the plan checked.
 
     Parameters
@@ -82,21 +90,25 @@ def sound_plan(request: PlanRequest, limits: SearchLimits) -> ProductPlan:
         Of one product.
     limits
         How long to look.
+    progress
+        Told now and then how far it is.
 
     Raises
     ------
     PlanUnsound
         When the plan fails its check.
     """
-    return _sound(*_planned(request, limits))
+    return _sound(*_planned(request, limits, progress))
 
 
-def _planned(request: PlanRequest, limits: SearchLimits) -> tuple[ProductPlan, list[str]]:
+def _planned(
+    request: PlanRequest, limits: SearchLimits, progress: Callable[[Progress], None] | None = None
+) -> tuple[ProductPlan, list[str]]:
     """A plan and what its check finds; returned rather than raised, as this may run in a process of its own."""
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
 
-    plan = plan_cuts(request, limits)
+    plan = plan_cuts(request, limits, progress)
     return plan.products[0], [str(violation) for violation in check(request, plan)]
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import re
+import time
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ from typing import TYPE_CHECKING
 from stockplan.domain.jobs import Job
 from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.reasons import Why
+from stockplan.domain.request import Progress
 from stockplan.errors import RequestError
 
 if TYPE_CHECKING:
@@ -18,6 +20,9 @@ if TYPE_CHECKING:
 
     from stockplan.domain.request import PlanRequest
     from stockplan.store.repository import StoredPlan
+
+
+SECONDS_BETWEEN_LINES = 0.2  # that say how long it has taken
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +53,7 @@ def ask_why(
     number: int | None,
     seconds: float,
     should_stop: Callable[[], bool] | None = None,
+    progress: Callable[[Progress], None] | None = None,
 ) -> Answered:
     """Look into why something in a stored plan is as it is.
 
@@ -63,6 +69,8 @@ def ask_why(
         How long to look.
     should_stop
         Asked now and then; True ends it with what is known.
+    progress
+        Told now and then what is looked into, and for how long.
 
     Raises
     ------
@@ -88,9 +96,33 @@ def ask_why(
             raise RequestError(_cannot_be_laid(session, plan, name) or neither)
         jobs = {job.code: job for job in read_request(found.plan_json).jobs}
         request = _asked_for(session, plan, part, found.number, tuple(jobs))
-    inquiry = Inquiry(request, part, seconds, should_stop)
+    stop = _telling(f"looking into {name}", part.product, progress, should_stop)
+    inquiry = Inquiry(request, part, seconds, stop)
     why = inquiry.of_job(name) if name in jobs else inquiry.of_source(name)
     return Answered(why, jobs.get(name), found.number, plan.currency)
+
+
+def _telling(
+    phase: str,
+    product: str,
+    progress: Callable[[Progress], None] | None,
+    should_stop: Callable[[], bool] | None,
+) -> Callable[[], bool] | None:
+    """Have progress told by whoever asks whether to stop: searches of any kind ask that all along."""
+    if progress is None:
+        return should_stop
+    began = told = time.monotonic()
+    progress(Progress(product, phase, None, None, 0.0))
+
+    def asked() -> bool:
+        nonlocal told
+        now = time.monotonic()
+        if now - told >= SECONDS_BETWEEN_LINES:
+            told = now
+            progress(Progress(product, phase, None, None, now - began))
+        return should_stop is not None and should_stop()
+
+    return asked
 
 
 def _as_planned(session: Session, name: str, number: int | None) -> tuple[str, int | None]:

@@ -34,6 +34,7 @@ if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
 
 SECONDS = 30.0
+AT_FIRST = "Planning; Ctrl-C takes the best plan so far"
 UNHURRIED_SECONDS = 86_400.0  # a day: where the work is limited the clock must not, or slow machines plan otherwise
 # What a person who looks at a plan that is no longer a proposal must know, as its tables tell it as it was made.
 _BECOME = {
@@ -75,7 +76,7 @@ def plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             "the cluster decides how many work on it; leave one of the two out", param_hint="--workers"
         )
     planner = planner_at(engine, say) if engine is not None else planner_on(workers or usable_processors(), say)
-    with interruptible() as should_stop, shown_progress() as progress:
+    with interruptible() as should_stop, shown_progress(AT_FIRST) as progress:
         limits = SearchLimits(seconds or (SECONDS if work is None else UNHURRIED_SECONDS), work, seed)
         day, wish = _today(today, first, last), Wish(again, tuple(pin or ()))
         made = make_plan(store or context.obj, window, day, limits, progress, should_stop, wish, planner)
@@ -174,7 +175,7 @@ def demo(
 
     if context.obj is not None:
         raise typer.BadParameter("demo makes a store of its own; name a folder for it instead", param_hint="--store")
-    with interruptible() as should_stop, shown_progress() as progress:
+    with interruptible() as should_stop, shown_progress(AT_FIRST) as progress:
         made = run_demo(folder, SearchLimits(seconds), progress, should_stop, planner_on(1, say))
     render_plan(Console(highlight=False), made.shown.request, made.shown.plan)
     print(f"\nSpreadsheets  {made.sheets}\nStore         {made.store}\nPlan file     {made.plan_file}")

@@ -33,18 +33,33 @@ def progress_words(progress: Progress) -> str:
 
 
 @contextmanager
-def shown_progress() -> Iterator[Report]:
+def shown_progress(at_first: str = "") -> Iterator[Report]:
     """Show progress on standard error, a line for each product that is planned at the time.
 
     On a terminal the lines change in place, else those with news are written every ten seconds.
+
+    Parameters
+    ----------
+    at_first
+        What stands on a terminal before anything is told; default nothing does.
     """
     if sys.stderr.isatty():
         from rich.console import Console  # noqa: PLC0415
         from rich.markup import escape  # noqa: PLC0415
 
         news = News()
-        with Console(stderr=True).status("Planning; Ctrl-C takes the best plan so far") as status:
-            yield lambda progress: status.update(escape("\n".join(map(progress_words, news.latest(progress)))))
+        status = Console(stderr=True).status(at_first)
+        if at_first:
+            status.start()
+
+        def change_in_place(progress: Progress) -> None:
+            status.update(escape("\n".join(map(progress_words, news.latest(progress)))))
+            status.start()  # nothing where it has begun
+
+        try:
+            yield change_in_place
+        finally:
+            status.stop()
         return
     last = time.monotonic()
     since: dict[str, Progress] = {}

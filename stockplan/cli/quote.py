@@ -113,6 +113,7 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.quoting import check_days, check_product, make_quote  # noqa: PLC0415
     from stockplan.actions.stating import Enquiry  # noqa: PLC0415
+    from stockplan.cli.progress import shown_progress  # noqa: PLC0415
     from stockplan.domain.jobs import BatchRule  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
     from stockplan.domain.units import parse_money  # noqa: PLC0415
@@ -151,7 +152,8 @@ def quote(  # noqa: PLR0913, PLR0917 - one a choice people have
             large_is_right=large_is_right,
         )
         make_ready(say)
-        found, currency, notes = make_quote(where, enquiry, asked, seconds, first, last)
+        with shown_progress() as progress:
+            found, currency, notes = make_quote(where, enquiry, asked, seconds, first, last, progress)
     _print_quote(found, currency, as_json=as_json)
     _write_pages(found, currency, page, customer)
     for note in notes:

@@ -34,12 +34,13 @@ def why(
     """Say why a job is cut from its batch or left short, or what would happen without an order or a thing."""
     from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
     from stockplan.actions.why import ask_why  # noqa: PLC0415
-    from stockplan.cli.progress import interruptible  # noqa: PLC0415
+    from stockplan.cli.progress import interruptible, shown_progress  # noqa: PLC0415
     from stockplan.report.why_text import why_text, why_to_json  # noqa: PLC0415
 
     with interruptible("what was found so far") as should_stop:
         make_ready(say, should_stop)
-        found = ask_why(store or context.obj, name, number, seconds, should_stop)
+        with shown_progress() as progress:
+            found = ask_why(store or context.obj, name, number, seconds, should_stop, progress)
     if as_json:
         print(why_to_json(found.why, found.plan, found.currency), end="")
     else:

@@ -15,7 +15,7 @@ from stockplan.domain.request import PlanRequest, SearchLimits
 HERE, PLANNED = os.getpid(), two_plans._planned
 
 
-def killed_elsewhere(request: PlanRequest, limits: SearchLimits) -> tuple[ProductPlan, list[str]]:
+def killed_elsewhere(request: PlanRequest, limits: SearchLimits, *_: object) -> tuple[ProductPlan, list[str]]:
     """Plan in the process that asks; another is killed, as where memory is short."""
     if os.getpid() != HERE:
         os.kill(os.getpid(), signal.SIGKILL)
