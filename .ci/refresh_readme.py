@@ -21,7 +21,7 @@ PARTS = (  # each begins with a line that begins so, and goes on until a line th
     ("Cuts in K24", "$"),
     ("R-401:", r"\S"),
     ("Why from these batches", " J225"),
-    ("Short:", "Totals"),
+    ("Short:", "Money by source"),
     ("Totals", "Before anyone"),
 )
 

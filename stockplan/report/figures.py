@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from decimal import ROUND_HALF_UP, Decimal
 
-from stockplan.domain.plan import Plan
+from stockplan.domain.plan import Plan, ProductPlan
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, SupplyForm
 
@@ -109,3 +109,57 @@ def plan_figures(request: PlanRequest, plan: Plan) -> PlanFigures:
 def _cut_already_mm2(request: PlanRequest) -> int:
     sizes = {(job.code, strip.label): strip.width_mm * strip.length_mm for job in request.jobs for strip in job.strips}
     return sum(done.count * sizes.get((done.job, done.strip), 0) for done in request.cut_already)
+
+
+@dataclass(frozen=True, slots=True)
+class SourceMoney:
+    """What one source brings into the net cost of a plan, pence.
+
+    Parameters
+    ----------
+    source
+        Its tag or order key.
+    order_pence
+        Its price where it is bought, else nothing.
+    stock_pence
+        What it is worth as it lies where it is not, else nothing.
+    leftover_pence
+        What is kept of it is worth.
+    cutting_pence
+        Its crosscuts and rips.
+    """
+
+    source: str
+    order_pence: int
+    stock_pence: int
+    leftover_pence: int
+    cutting_pence: int
+
+
+def source_money(request: PlanRequest, product: ProductPlan) -> list[SourceMoney]:
+    """Give the money of every source that a product's plan cuts, in the plan's order.
+
+    Parameters
+    ----------
+    request
+        What the plan answers; gives what a cut costs.
+    product
+        The plan of one product.
+    """
+    prices = {order.key: order.price_pence for order in product.orders}
+    worth = {used.source: used.value_pence for used in product.stock_used}
+    kept: dict[str, int] = {}
+    for left in product.leftovers:
+        if left.keep:
+            kept[left.source] = kept.get(left.source, 0) + left.value_pence
+    crosscut, rip = request.costs.crosscut_pence, request.costs.rip_pence
+    return [
+        SourceMoney(
+            cuts.source,
+            prices.get(cuts.source, 0),
+            worth.get(cuts.source, 0),
+            kept.get(cuts.source, 0),
+            cuts.crosscuts * crosscut + cuts.rips * rip,
+        )
+        for cuts in product.cuts
+    ]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from rich import box
 from rich.console import Console
 from rich.padding import Padding
 from rich.table import Table
@@ -16,12 +15,14 @@ from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Plan, PlannedLeftover, ProductPlan, Shortfall, SourceCuts
 from stockplan.domain.reasons import BatchGround
 from stockplan.domain.request import PlanRequest
-from stockplan.domain.units import money, size, square_metres
-from stockplan.report.figures import PlanFigures, plan_figures
+from stockplan.domain.units import money, size
+from stockplan.report.figures import plan_figures
 from stockplan.report.handling import CAUTIONS, lift_words, lifting_note
 from stockplan.report.headline import headlines
 from stockplan.report.reasons import batch_words, order_words
 from stockplan.report.steps import cutting_steps
+from stockplan.report.terminal_money import put_money, put_totals
+from stockplan.report.terminal_parts import as_cell, as_line, new_table, put_heading
 from stockplan.report.words import (
     PieceLabels,
     SourceFacts,
@@ -29,15 +30,9 @@ from stockplan.report.words import (
     day,
     form_words,
     mixed_suppliers,
-    percent,
-    printable,
     source_facts,
 )
 
-FOREMAN = (
-    "The foreman's plan is what cutting by hand gives, worked out for comparison: the largest pieces first, from the "
-    "offcut that fits best, else a part roll, else a new roll."
-)
 EACH_ALONE = (
     "Each change alone can cover its job, with no other short that is not. Where several jobs of a grass are short, a "
     "plan made after it leaves as few pieces short as it can, and may cover another of them instead."
@@ -59,43 +54,23 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
         The plan.
     """
     first, last = plan.window.first, plan.window.last
-    console.print(_line(f"Plan for {first} to {last}, made {plan.today}, money in {plan.currency}", "bold"))
+    console.print(as_line(f"Plan for {first} to {last}, made {plan.today}, money in {plan.currency}", "bold"))
     console.print()
     for sentence in headlines(plan):
-        console.print(_line(sentence))
+        console.print(as_line(sentence))
     for product in plan.products:
         if product.held_wanted:
             tags = ", ".join(product.held_wanted)
-            console.print(_line(f"{product.product}: would have taken, were it not held for a quote: {tags}."))
+            console.print(as_line(f"{product.product}: would have taken, were it not held for a quote: {tags}."))
     _orders(console, request, plan)
     for product in plan.products:
         _cuts(console, request, product)
     _batches(console, plan)
     _leftovers(console, plan)
     _short(console, request, plan)
-    _totals(console, plan, plan_figures(request, plan))
+    put_money(console, request, plan)
+    put_totals(console, plan, plan_figures(request, plan))
     _cautions(console)
-
-
-def _line(text: str, style: str = "") -> Text:
-    return Text(printable(text), style=style)
-
-
-def _heading(console: Console, title: str) -> None:
-    console.print()
-    console.print(_line(title, "bold"))
-
-
-def _table(*columns: str, right: tuple[str, ...] = ()) -> Table:
-    table = Table(box=box.SIMPLE_HEAD, pad_edge=False, padding=(0, 1))
-    for name in columns:
-        # Folding, not an ellipsis: half a tag is no tag.
-        table.add_column(Text(name), justify="right" if name in right else "left", overflow="fold")
-    return table
-
-
-def _cell(*lines: str) -> Text:
-    return Text("\n".join(printable(line) for line in lines))
 
 
 def _nothing_to_order(request: PlanRequest, plan: Plan) -> str:
@@ -113,35 +88,37 @@ def _nothing_to_order(request: PlanRequest, plan: Plan) -> str:
 
 def _orders(console: Console, request: PlanRequest, plan: Plan) -> None:
     orders = sorted(plan.orders(), key=lambda order: (order.order_by, order.product, order.arrives_on))
-    _heading(console, "To order")
+    put_heading(console, "To order")
     if not orders:
-        console.print(_line(_nothing_to_order(request, plan)))
+        console.print(as_line(_nothing_to_order(request, plan)))
         return
     jobs: dict[str, list[str]] = {}
     for piece in plan.pieces():
         serves = jobs.setdefault(piece.source, [])
         if piece.job not in serves:
             serves.append(piece.job)
-    table = _table("Order", "Order by", "Here on", "What, from whom", "Price", "For jobs", right=("Price",))
+    table = new_table("Order", "Order by", "Here on", "What, from whom", "Price", "For jobs", right=("Price",))
     for order in orders:
         # Not 'today': the plan may be shown again on another day.
-        by = _cell(day(order.order_by), "(at once)") if order.order_by == plan.today else _cell(day(order.order_by))
+        by = as_cell(day(order.order_by), "(at once)") if order.order_by == plan.today else as_cell(day(order.order_by))
         table.add_row(
-            _cell(order.key),
+            as_cell(order.key),
             by,
-            _cell(day(order.arrives_on)),
-            _cell(f"{order.product} {form_words(order.form)}", size(order.width_mm, order.length_mm), order.supplier),
-            _cell(money(order.price_pence)),
-            _cell(", ".join(jobs.get(order.key, []))),
+            as_cell(day(order.arrives_on)),
+            as_cell(f"{order.product} {form_words(order.form)}", size(order.width_mm, order.length_mm), order.supplier),
+            as_cell(money(order.price_pence)),
+            as_cell(", ".join(jobs.get(order.key, []))),
         )
     console.print(table)
     total = sum(order.price_pence for order in orders)
     console.print(
-        _line(f"{counted(len(orders), 'order')}, {money(total)} together. Ask for one batch of each product.")
+        as_line(f"{counted(len(orders), 'order')}, {money(total)} together. Ask for one batch of each product.")
     )
     for code, suppliers in mixed_suppliers(request, plan).items():
         told = " and ".join(suppliers)
-        console.print(_line(f"{code} takes grass of {told}, seldom of one batch: ask them before anything is ordered."))
+        console.print(
+            as_line(f"{code} takes grass of {told}, seldom of one batch: ask them before anything is ordered.")
+        )
     _without_orders(console, plan)
 
 
@@ -150,11 +127,11 @@ def _without_orders(console: Console, plan: Plan) -> None:
     reasons = [reason for product in plan.products for reason in product.order_reasons]
     told = [reason for reason in reasons if reason.worked_out]
     if told:
-        console.print(_line("Without one of them, and with nothing bought in its place:"))
+        console.print(as_line("Without one of them, and with nothing bought in its place:"))
     for reason in told:
-        console.print(Padding(_line(f"{reason.order}: {order_words(reason)}"), (0, 0, 0, 2)))
+        console.print(Padding(as_line(f"{reason.order}: {order_words(reason)}"), (0, 0, 0, 2)))
     if len(told) < len(reasons):
-        console.print(_line(f"What would happen without {'the others' if told else 'one'}: stockplan why ORDER"))
+        console.print(as_line(f"What would happen without {'the others' if told else 'one'}: stockplan why ORDER"))
 
 
 def _batches(console: Console, plan: Plan) -> None:
@@ -163,34 +140,34 @@ def _batches(console: Console, plan: Plan) -> None:
     told = [reason for reason in reasons if reason.ground is not BatchGround.NOT_WORKED_OUT]
     if not reasons:
         return
-    _heading(console, "Why from these batches")
+    put_heading(console, "Why from these batches")
     if told:
-        table = _table("Job", "Batch", "Why; or from what else, and what the whole plan then costs")
+        table = new_table("Job", "Batch", "Why; or from what else, and what the whole plan then costs")
         for reason in told:
-            table.add_row(_cell(reason.job), _cell(", ".join(reason.batches)), _cell(batch_words(reason)))
+            table.add_row(as_cell(reason.job), as_cell(", ".join(reason.batches)), as_cell(batch_words(reason)))
         console.print(table)
     if len(told) < len(reasons):
-        console.print(_line(f"Of {'the other jobs' if told else 'one job'}: stockplan why JOB"))
+        console.print(as_line(f"Of {'the other jobs' if told else 'one job'}: stockplan why JOB"))
 
 
 def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
     if not product.cuts:
         return
-    _heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
+    put_heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
     facts = source_facts(request, product)
     labels = PieceLabels(request.jobs)
     serves = _jobs_by_source(request, product)
     for cuts in product.cuts:
         console.print()
         heading, *about = _source_lines(facts[cuts.source], serves.get(cuts.source, []))
-        console.print(_line(heading, "bold"))
+        console.print(as_line(heading, "bold"))
         for line in about:
-            console.print(Padding(_line(line), (0, 0, 0, 2), expand=False))
-        table = _table("Step", "Do", "Gives", right=("Step",))
+            console.print(Padding(as_line(line), (0, 0, 0, 2), expand=False))
+        table = new_table("Step", "Do", "Gives", right=("Step",))
         for number, step in enumerate(cutting_steps(cuts, product.leftovers, labels), 1):
-            table.add_row(str(number), _cell(step.do), _cell(*step.gives))
+            table.add_row(str(number), as_cell(step.do), as_cell(*step.gives))
         console.print(Padding(table, (0, 0, 0, 2)))
-        console.print(Padding(_line(_piece_weights(cuts, facts[cuts.source], labels)), (0, 0, 0, 2)))
+        console.print(Padding(as_line(_piece_weights(cuts, facts[cuts.source], labels)), (0, 0, 0, 2)))
 
 
 def _piece_weights(cuts: SourceCuts, source: SourceFacts, labels: PieceLabels) -> str:
@@ -225,36 +202,36 @@ def _leftovers(console: Console, plan: Plan) -> None:
     kept = [left for left in plan.leftovers() if left.keep]
     binned = [left for left in plan.leftovers() if not left.keep]
     if kept:
-        _heading(console, "Leftovers to keep: tag each with size, batch and bay")
-        table = _table("From", "Size", "As", "Value", "Why", right=("Value",))
+        put_heading(console, "Leftovers to keep: tag each with size, batch and bay")
+        table = new_table("From", "Size", "As", "Value", "Why", right=("Value",))
         for left in kept:
             table.add_row(
-                _cell(left.source),
+                as_cell(left.source),
                 _size_cell(left),
-                _cell(form_words(left.becomes)),
-                _cell(money(left.value_pence)),
-                _cell(left.reason.removeprefix("keep: ")),
+                as_cell(form_words(left.becomes)),
+                as_cell(money(left.value_pence)),
+                as_cell(left.reason.removeprefix("keep: ")),
             )
         console.print(table)
     if binned:
-        _heading(console, "Leftovers to bin")
-        table = _table("From", "Size", "Why")
+        put_heading(console, "Leftovers to bin")
+        table = new_table("From", "Size", "Why")
         for left in binned:
-            table.add_row(_cell(left.source), _size_cell(left), _cell(left.reason.removeprefix("bin: ")))
+            table.add_row(as_cell(left.source), _size_cell(left), as_cell(left.reason.removeprefix("bin: ")))
         console.print(table)
 
 
 def _size_cell(left: PlannedLeftover) -> Text:
-    return _cell(size(left.width_mm, left.length_mm))
+    return as_cell(size(left.width_mm, left.length_mm))
 
 
 def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
     short = list(plan.short())
     if not short:
         return
-    _heading(console, "Short: not covered by this plan")
+    put_heading(console, "Short: not covered by this plan")
     jobs = {job.code: job for job in request.jobs}
-    table = _table("Job", "Strip", "Laid", "Why, and what would mend it")
+    table = new_table("Job", "Strip", "Laid", "Why, and what would mend it")
     told: set[tuple[str, str, str]] = set()
     for one in short:
         job = jobs[one.job]
@@ -266,14 +243,14 @@ def _short(console: Console, request: PlanRequest, plan: Plan) -> None:
         why = ("as above",) if (one.job, one.reason, one.remedy) in told else (one.reason, mend)
         told.add((one.job, one.reason, one.remedy))
         table.add_row(
-            _cell(one.job, job.site),
-            _cell(f"{one.count} × {one.strip}", size(strip.width_mm, strip.length_mm)),
-            _cell(day(job.lay_on)),
-            _cell(*why),
+            as_cell(one.job, job.site),
+            as_cell(f"{one.count} × {one.strip}", size(strip.width_mm, strip.length_mm)),
+            as_cell(day(job.lay_on)),
+            as_cell(*why),
         )
     console.print(table)
     if any(_may_mend_another(product.short) for product in plan.products):
-        console.print(_line(EACH_ALONE))
+        console.print(as_line(EACH_ALONE))
 
 
 def _may_mend_another(short: Sequence[Shortfall]) -> bool:
@@ -281,42 +258,9 @@ def _may_mend_another(short: Sequence[Shortfall]) -> bool:
     return len({one.job for one in short}) > 1 and any(one.remedy for one in short)
 
 
-def _totals(console: Console, plan: Plan, figures: PlanFigures) -> None:
-    _heading(console, "Totals")
-    foreman = "not known for every product" if figures.foreman_pence is None else money(figures.foreman_pence)
-    unknown = figures.lower_bound_pence <= 0 < figures.net_pence
-    rows = [
-        ("orders", money(figures.order_pence)),
-        ("+ stock used", money(figures.stock_pence)),
-        ("- leftovers kept", money(figures.leftover_pence)),
-        ("+ cutting", money(figures.cutting_pence)),
-        *([("+ seams", money(figures.seam_pence))] if any(True for _ in plan.layouts()) else []),
-        (f"= net cost, {plan.currency}", money(figures.net_pence)),
-        ("foreman's plan", foreman),
-        ("no plan costs less than", "not known" if unknown else money(figures.lower_bound_pence)),
-        ("could still be saved, at most", "not known" if unknown else percent(figures.gap)),
-        ("rolls ordered", str(figures.rolls_ordered)),
-        ("offcuts used", str(figures.offcuts_used)),
-        ("grass needed, m²", square_metres(figures.needed_mm2)),
-        *([("of it left short, m²", square_metres(figures.short_mm2))] if figures.short_mm2 else []),
-        ("grass ordered, m²", square_metres(figures.ordered_mm2)),
-        ("pieces from stock, m²", square_metres(figures.from_stock_mm2)),
-        ("leftovers kept, m²", square_metres(figures.kept_mm2)),
-        ("leftovers binned, m²", square_metres(figures.binned_mm2)),
-        ("waste: binned share of what is consumed", f"{figures.waste_percent} %"),
-    ]
-    table = Table(box=None, show_header=False, pad_edge=False, padding=(0, 2, 0, 0))
-    table.add_column(overflow="fold")
-    table.add_column(justify="right", overflow="fold")
-    for name, value in rows:
-        table.add_row(_cell(name), _cell(value))
-    console.print(table)
-    console.print(_line(FOREMAN))
-
-
 def _cautions(console: Console) -> None:
-    _heading(console, "Before anyone cuts or lifts")
+    put_heading(console, "Before anyone cuts or lifts")
     for caution in CAUTIONS:
         table = Table.grid(padding=(0, 1))
-        table.add_row("-", _line(caution))
+        table.add_row("-", as_line(caution))
         console.print(table)
