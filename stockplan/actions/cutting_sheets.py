@@ -155,12 +155,13 @@ def _to_cut(where: str | None, tags: Collection[str]) -> tuple[Schedule, list[St
 
 
 def _sheet(source: Session | Rows, one: Standing, schedule: Schedule) -> Sheet:
+    from stockplan.report.words import unsound_words  # noqa: PLC0415
     from stockplan.store.plan_rows import read_weights  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
 
     jobs = [job for code in one.jobs() if (job := schedule.job(code)) is not None]
     word = _condition(rows_of(source), one.item.tag)
-    warnings = [f"it is {word}: cut it only when it is fit to be laid"] if word else []
+    warnings = [unsound_words(word)] if word else []
     warnings += [str(danger) for danger in (*too_small(one), *mixing(schedule, one.jobs()))]
     warnings += [f"{code} is no longer in the schedule" for code in one.jobs() if code not in schedule.jobs]
     changed = _changed(source, one, schedule)

@@ -11,9 +11,10 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from stockplan import resources
+from stockplan.actions.drawings import write_drawings
 from stockplan.actions.files import write_text
 from stockplan.actions.importing import import_sheets
-from stockplan.actions.planning import ShownPlan, make_plan, write_drawings
+from stockplan.actions.planning import ShownPlan, make_plan
 from stockplan.domain.jobs import Window
 from stockplan.domain.request import Progress, SearchLimits
 from stockplan.errors import StockplanError, StoreError

@@ -68,9 +68,23 @@ def unsound_notes(source: Session | Rows, tags: Iterable[str]) -> tuple[str, ...
     tags
         What the plan cuts; keys of orders do no harm.
     """
+    conditions = unsound(source, tags)
+    told = ", ".join(f"{tag} ({word})" for tag, word in conditions.items())
+    return (f"look at these before they are cut, by the record they are not sound: {told}",) if told else ()
+
+
+def unsound(source: Session | Rows, tags: Iterable[str]) -> dict[str, str]:
+    """Give the word for the condition of each thing that is on record as wet, damaged or the like, in order of tag.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    tags
+        Of things; what else is among them does no harm.
+    """
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     wanted = sorted(set(tags))
     conditions = read_yard(source, wanted).conditions if wanted else {}
-    told = ", ".join(f"{tag} ({conditions[tag]})" for tag in wanted if tag in conditions)
-    return (f"look at these before they are cut, by the record they are not sound: {told}",) if told else ()
+    return {tag: conditions[tag] for tag in wanted if tag in conditions}

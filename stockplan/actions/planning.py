@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from stockplan.actions.files import drawing_names, lawn_drawing_names, write_text
 from stockplan.domain.jobs import BatchRule, Job, Window
 from stockplan.domain.left_by_plans import LeftByPlans
 from stockplan.domain.plan import Plan
@@ -50,6 +48,8 @@ class ShownPlan:
         What has become of it: `proposed`, `accepted`, `done` or `withdrawn`.
     left_over
         What accepted plans will leave over that would do in the place of something of this one; sentences.
+    conditions
+        By tag the word for the condition of what it cuts that is not sound, as it is on record now.
     """
 
     number: int
@@ -62,6 +62,7 @@ class ShownPlan:
     changes: tuple[str, ...] = ()
     state: PlanState = PlanState.PROPOSED
     left_over: tuple[str, ...] = ()
+    conditions: Mapping[str, str] = field(default_factory=dict)
 
     @property
     def is_short(self) -> bool:
@@ -110,7 +111,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
         When the store cannot be read or written.
     """
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
-    from stockplan.actions.held import held_notes  # noqa: PLC0415
+    from stockplan.actions.held import held_notes, unsound  # noqa: PLC0415
     from stockplan.actions.user import user  # noqa: PLC0415
     from stockplan.cutting import plan_cuts  # noqa: PLC0415
     from stockplan.domain.check import check  # noqa: PLC0415
@@ -142,6 +143,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             work.commit(plan=number)
         with store.reading() as session:
             held = held_notes(session, plan, today)
+            conditions = unsound(session, (cuts.source for cuts in plan.cuts()))
             jobs = {job.code: job for job in read_jobs(session)} if asked.scope.kept else {}
     before = asked.before
     changes = before.changes(plan) if before else ()
@@ -149,7 +151,9 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     notes = (*asked.scope.staying, *asked.scope.notes, *asked.laid.notes(), *held, *_batches_expected(request, plan))
     notes += tuple(bought_again(request, plan))
     left_over = tuple(_left_by_plans(request, plan, asked.scope, jobs))
-    return ShownPlan(number, request, plan, text, without_strips, notes, last, changes, left_over=left_over)
+    return ShownPlan(
+        number, request, plan, text, without_strips, notes, last, changes, left_over=left_over, conditions=conditions
+    )
 
 
 def _left_by_plans(request: PlanRequest, plan: Plan, found: Scope, stored: Mapping[str, Job]) -> Iterator[str]:
@@ -251,6 +255,7 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
     StoreError
         When there is no such plan or it cannot be read.
     """
+    from stockplan.actions.held import unsound  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
@@ -258,37 +263,7 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
     with open_store(where) as store, store.reading() as session:
         found = repository.read_plan(session, number)
         state = plan_rows.read_states(session).get(found.number, PlanState.PROPOSED)
-    text = found.plan_json
-    return ShownPlan(found.number, read_request(text), read_plan(text), text, state=state)
-
-
-def write_drawings(shown: ShownPlan, path: Path) -> list[Path]:
-    """Write one drawing a product and one a job with lawns, and return the files written, in order of code.
-
-    Parameters
-    ----------
-    shown
-        The plan.
-    path
-        See `drawing_names` and `lawn_drawing_names`.
-
-    Raises
-    ------
-    StockplanError
-        When a file cannot be written.
-    """
-    from stockplan.report.drawing import draw_product  # noqa: PLC0415
-    from stockplan.report.lawn_drawing import draw_lawns  # noqa: PLC0415
-
-    names = drawing_names(path, (product.product for product in shown.plan.products))
-    for product in shown.plan.products:
-        write_text(names[product.product], draw_product(shown.request, product, shown.number))
-    jobs = {job.code: job for job in shown.request.jobs if job.lawns}
-    chosen = sorted((one for one in shown.plan.layouts() if one.job in jobs), key=lambda one: one.job)
-    lawn_names = lawn_drawing_names(path, (one.job for one in chosen))
-    pieces = list(shown.plan.pieces())
-    narrow_mm, short = shown.request.layout_settings.warn_narrow_mm, {one.job for one in shown.plan.short()}
-    for one in chosen:
-        drawn = draw_lawns(jobs[one.job], one.layout, pieces, narrow_mm, is_short=one.job in short, number=shown.number)
-        write_text(lawn_names[one.job], drawn)
-    return [*names.values(), *lawn_names.values()]
+        text = found.plan_json
+        plan = read_plan(text)
+        conditions = unsound(session, (cuts.source for cuts in plan.cuts()))
+    return ShownPlan(found.number, read_request(text), plan, text, state=state, conditions=conditions)

@@ -113,13 +113,13 @@ def _show(shown: ShownPlan, json_file: Path | None, drawing: Path | None) -> Non
     """Print a plan, and write what was asked for; the tables make room when the plan file goes to standard output."""
     from rich.console import Console  # noqa: PLC0415
 
+    from stockplan.actions.drawings import write_drawings  # noqa: PLC0415
     from stockplan.actions.files import write_text  # noqa: PLC0415
-    from stockplan.actions.planning import write_drawings  # noqa: PLC0415
     from stockplan.report.terminal import render_plan  # noqa: PLC0415
 
     to_stdout = str(json_file) == "-"
     console = Console(stderr=to_stdout, highlight=False)
-    render_plan(console, shown.request, shown.plan)
+    render_plan(console, shown.request, shown.plan, shown.conditions)
     say(f"This is plan {shown.number}; show it again with: stockplan show {shown.number}")
     written: list[Path] = []
     if to_stdout:
@@ -177,7 +177,7 @@ def demo(
         raise typer.BadParameter("demo makes a store of its own; name a folder for it instead", param_hint="--store")
     with interruptible() as should_stop, shown_progress(AT_FIRST) as progress:
         made = run_demo(folder, SearchLimits(seconds), progress, should_stop, planner_on(1, say))
-    render_plan(Console(highlight=False), made.shown.request, made.shown.plan)
+    render_plan(Console(highlight=False), made.shown.request, made.shown.plan, made.shown.conditions)
     print(f"\nSpreadsheets  {made.sheets}\nStore         {made.store}\nPlan file     {made.plan_file}")
     for drawing in made.drawings:
         print(f"Drawing       {drawing}")

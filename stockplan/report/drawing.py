@@ -5,7 +5,7 @@ The units of the drawing are millimetres on paper; print it at full size.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from stockplan.domain.jobs import Job
@@ -44,7 +44,12 @@ NOTES = (
 BOTTOM = PAGE_HEIGHT - EDGE - len(NOTES) * ROW - 2
 
 
-def draw_product(request: PlanRequest, product_plan: ProductPlan, number: int | None = None) -> str:
+def draw_product(
+    request: PlanRequest,
+    product_plan: ProductPlan,
+    number: int | None = None,
+    conditions: Mapping[str, str] | None = None,
+) -> str:
     """Draw every source a product's plan cuts, with drops, lanes, pieces and leftovers to scale, as SVG text.
 
     Parameters
@@ -55,12 +60,14 @@ def draw_product(request: PlanRequest, product_plan: ProductPlan, number: int | 
         The plan of one product.
     number
         That of the plan in the store, for telling its sheets from those of another; None where it has none.
+    conditions
+        By tag the word for the condition of what is not sound; default all is.
     """
     product = next(one for one in request.products if one.code == product_plan.product)
     jobs = sorted((job for job in request.jobs if job.product == product.code), key=lambda job: job.code)
     colours = {job.code: JOB_COLOURS[index % len(JOB_COLOURS)] for index, job in enumerate(jobs)}
     short = {one.job for one in product_plan.short}
-    blocks = [*_source_blocks(request, product_plan, colours), *_job_blocks(jobs, colours, short)]
+    blocks = [*_source_blocks(request, product_plan, colours, conditions or {}), *_job_blocks(jobs, colours, short)]
     pages = _paged(blocks)
     title = printable(f"{product.code}: {product.description}" if product.description else product.code)
     window = f"jobs laid from {request.window.first} to {request.window.last}"
@@ -73,10 +80,12 @@ def draw_product(request: PlanRequest, product_plan: ProductPlan, number: int | 
     return svg_text(svg)
 
 
-def _source_blocks(request: PlanRequest, plan: ProductPlan, colours: dict[str, str]) -> Iterator[Block]:
+def _source_blocks(
+    request: PlanRequest, plan: ProductPlan, colours: dict[str, str], conditions: Mapping[str, str]
+) -> Iterator[Block]:
     if not plan.cuts:
         yield Block(FULL, BODY * LINE, (Label(0, BODY * LINE / 2, "Nothing to cut.", BODY),))
-    facts = source_facts(request, plan)
+    facts = source_facts(request, plan, conditions)
     labels = PieceLabels(request.jobs)
     for cuts in plan.cuts:
         leftovers = [left for left in plan.leftovers if left.source == cuts.source]

@@ -25,9 +25,10 @@ from stockplan.report.drawing_parts import (
     Rect,
     shortened,
     text_width,
+    wrapped,
 )
 from stockplan.report.handling import lift_words
-from stockplan.report.words import PieceLabels, SourceFacts, printable
+from stockplan.report.words import PieceLabels, SourceFacts, printable, unsound_words
 
 FULL, HALF, THIRD = 277.0, 135.0, 88.0  # mm; widths of a block on the page
 TALLEST = 44.0  # mm a source may take across on the page
@@ -128,11 +129,12 @@ def source_block(
     return Block(width, bottom, parts, tuple(canvas.key))
 
 
-def _header_lines(facts: SourceFacts) -> tuple[str, str, str]:
+def _header_lines(facts: SourceFacts) -> tuple[str, ...]:
     weight = weight_kg(facts.width_mm, facts.length_mm, facts.weight_g_m2)
     lift = lift_words(weight)
     dimensions = f"{size(facts.width_mm, facts.length_mm)} m, about {weight} kg{f' ({lift})' if lift else ''}"
-    return f"{facts.key}: {facts.what}", facts.where, dimensions
+    careful = wrapped(f"CAREFUL: {unsound_words(facts.condition)}", SMALL, THIRD) if facts.condition else []
+    return f"{facts.key}: {facts.what}", facts.where, dimensions, *careful
 
 
 def _block_width(drawn: float, header: Sequence[str]) -> float:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 from rich.console import Console
 from rich.padding import Padding
@@ -31,6 +31,7 @@ from stockplan.report.words import (
     form_words,
     mixed_suppliers,
     source_facts,
+    unsound_words,
 )
 
 EACH_ALONE = (
@@ -39,7 +40,9 @@ EACH_ALONE = (
 )
 
 
-def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
+def render_plan(
+    console: Console, request: PlanRequest, plan: Plan, conditions: Mapping[str, str] | None = None
+) -> None:
     """Print a plan.
 
     Every meaning is in words, so that it reads the same without colour, through a pipe and on paper.
@@ -52,6 +55,8 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
         What the plan answers.
     plan
         The plan.
+    conditions
+        By tag the word for the condition of what is not sound; default all is.
     """
     first, last = plan.window.first, plan.window.last
     console.print(as_line(f"Plan for {first} to {last}, made {plan.today}, money in {plan.currency}", "bold"))
@@ -64,7 +69,7 @@ def render_plan(console: Console, request: PlanRequest, plan: Plan) -> None:
             console.print(as_line(f"{product.product}: would have taken, were it not held for a quote: {tags}."))
     _orders(console, request, plan)
     for product in plan.products:
-        _cuts(console, request, product)
+        _cuts(console, request, product, conditions or {})
     _batches(console, plan)
     _leftovers(console, plan)
     _short(console, request, plan)
@@ -150,11 +155,11 @@ def _batches(console: Console, plan: Plan) -> None:
         console.print(as_line(f"Of {'the other jobs' if told else 'one job'}: stockplan why JOB"))
 
 
-def _cuts(console: Console, request: PlanRequest, product: ProductPlan) -> None:
+def _cuts(console: Console, request: PlanRequest, product: ProductPlan, conditions: Mapping[str, str]) -> None:
     if not product.cuts:
         return
     put_heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
-    facts = source_facts(request, product)
+    facts = source_facts(request, product, conditions)
     labels = PieceLabels(request.jobs)
     serves = _jobs_by_source(request, product)
     for cuts in product.cuts:
@@ -195,6 +200,7 @@ def _source_lines(source: SourceFacts, serves: list[Job]) -> list[str]:
         source.where,
         f"about {weight} kg{'; ' + note if note else ''}",
         *([f"for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in serves)}"] if serves else []),
+        *([f"CAREFUL: {unsound_words(source.condition)}"] if source.condition else []),
     ]
 
 

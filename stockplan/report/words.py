@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from typing import TYPE_CHECKING
@@ -112,6 +113,8 @@ class SourceFacts:
         Across and along the pile.
     weight_g_m2
         Of its product.
+    condition
+        The word for the condition it is in by the record; empty when it is sound.
     """
 
     key: str
@@ -121,10 +124,27 @@ class SourceFacts:
     width_mm: int
     length_mm: int
     weight_g_m2: int
+    condition: str = ""
 
 
-def source_facts(request: PlanRequest, plan: ProductPlan) -> dict[str, SourceFacts]:
+def unsound_words(condition: str) -> str:
+    """Say what to look at before something is cut that is on record as wet, damaged or the like."""
+    return f"it is {condition}: cut it only when it is fit to be laid"
+
+
+def source_facts(
+    request: PlanRequest, plan: ProductPlan, conditions: Mapping[str, str] | None = None
+) -> dict[str, SourceFacts]:
     """Facts of every source that a product's plan cuts, by key.
+
+    Parameters
+    ----------
+    request
+        What the plan answers.
+    plan
+        The plan of one product.
+    conditions
+        By tag the word for the condition of what is not sound; default all is.
 
     Raises
     ------
@@ -146,6 +166,7 @@ def source_facts(request: PlanRequest, plan: ProductPlan) -> dict[str, SourceFac
             width_mm=cuts.width_mm,
             length_mm=cuts.length_mm,
             weight_g_m2=weights[plan.product],
+            condition=printable((conditions or {}).get(cuts.source, "")),
         )
     return facts
 

@@ -9,8 +9,9 @@ import pytest
 import sample_lawns
 from builders import small_request
 
+from stockplan.actions.drawings import write_drawings
 from stockplan.actions.files import lawn_drawing_names
-from stockplan.actions.planning import ShownPlan, write_drawings
+from stockplan.actions.planning import ShownPlan
 from stockplan.domain.plan import ChosenLayout, Plan, PlanStatus, ProductPlan
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 from pathlib import Path
+from xml.etree import ElementTree
 
 from stores_with_plans import SECOND, THREE, TODAY, Plan, cut_number, end, ok, refused, reserved, schedule, states
 from typed_commands import WEEK, run
@@ -69,6 +70,17 @@ def test_a_plan_tells_what_it_cuts_that_is_not_sound(planned: Plan) -> None:
     told = "Look at these before they are cut, by the record they are not sound: R-1 (damaged), R-2 (wet)."
     assert told in run("plan", *WEEK, *TODAY, "--work", "1").output
     assert told in run("accept", *TODAY).output
+
+
+def test_a_plan_drawn_and_shown_again_tells_it_as_it_is_on_record_by_then(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    drawing = tmp_path / "week.svg"
+    told = "CAREFUL: it is wet: cut it only when it is fit to be laid"
+    for word in ("wet", "sound"):
+        ok("condition", "R-2", word)
+        shown = ok("show", "--drawing", str(drawing))
+        drawn = " ".join(ElementTree.parse(drawing).getroot().itertext())
+        assert [told in " ".join(text.split()) for text in (shown, drawn)] == [word == "wet"] * 2
 
 
 def test_the_rest_of_a_wet_roll_cut_without_a_plan_stays_wet(planned: Plan, store: Path) -> None:
