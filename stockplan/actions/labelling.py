@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from typing import TYPE_CHECKING
 
+from stockplan.actions.piece_labels import code_of, pieces_named, planned_pieces, weight_of
 from stockplan.domain.ledger import MovementKind
-from stockplan.domain.lifting import weight_kg
 from stockplan.domain.plan import Piece, Plan
 from stockplan.domain.stock import StockItem
 from stockplan.domain.tags import tidied
@@ -19,8 +19,6 @@ from stockplan.report.words import form_words
 if TYPE_CHECKING:
     from stockplan.domain.ledger import Yard
     from stockplan.store.rows import Rows
-
-NOT_KNOWN = "not yet known"
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,11 +33,14 @@ class Wanted:
         Number of a plan, for its pieces, and for what they have left over once that is cut; None for none.
     bay
         For everything that lies in it; None for none.
+    or_pieces
+        Whether the tags may name single pieces, too, as their labels do.
     """
 
     tags: tuple[str, ...] = ()
     plan: int | None = None
     bay: str | None = None
+    or_pieces: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,9 +88,8 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
     with open_yard(where) as store, store.reading() as source:
         rows = rows_of(source)
         weights = read_weights(rows)
-        items = _tagged(rows, wanted.tags)
+        items, pieces = _tagged(rows, wanted, weights)
         items += _in_bay(rows, wanted.bay) if wanted.bay is not None else []
-        pieces: list[LabelFacts] = []
         without_tag = 0
         cannot: list[Piece] = []
         given_up: list[Piece] = []
@@ -99,32 +99,40 @@ def find_labels(where: str | None, wanted: Wanted) -> Labels:
             plan, given_up = _still_its(rows, wanted.plan, whole, sources)
             cannot = list(_cannot(rows, plan, sources))
             names = _names(rows, wanted.plan, sources)
-            pieces = list(_pieces(plan, sources, names, weights, frozenset(cannot)))
+            of_plan = planned_pieces(plan, sources, names, weights, frozenset(cannot))
+            pieces = list(dict.fromkeys((*pieces, *of_plan)))
             left, without_tag = _leftovers(rows, plan, sources)
             items += left
         once = list({item.tag: item for item in items}.values())
         jobs = _jobs(rows, once)
         conditions = read_yard(rows, [item.tag for item in once]).conditions
     facts = [_of_item(item, weights, jobs.get(item.tag, ""), conditions.get(item.tag, "")) for item in once]
-    return Labels((*facts, *pieces), without_tag, tuple(map(_code, cannot)), tuple(map(_code, given_up)))
+    return Labels((*facts, *pieces), without_tag, tuple(map(code_of, cannot)), tuple(map(code_of, given_up)))
 
 
-def _tagged(rows: Rows, tags: Iterable[str]) -> list[StockItem]:
+def _tagged(rows: Rows, wanted: Wanted, weights: Mapping[str, int]) -> tuple[list[StockItem], list[LabelFacts]]:
+    """Look up every tag: things in the yard, and what is said of pieces, where they may be meant."""
     from stockplan.actions.every_fault import check_all  # noqa: PLC0415
     from stockplan.actions.meant import known  # noqa: PLC0415
     from stockplan.actions.tracing import piece_words_of  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     found: list[StockItem] = []
+    pieces: list[LabelFacts] = []
 
     def look_up(tag: str) -> None:
         yard = read_yard(rows, [tag, tidied(tag)])
-        if not (yard.items or yard.gone) and (piece := piece_words_of(rows, tidied(tag))):
-            raise StoreError(f"{piece}; labels of a plan's pieces are printed with --plan")
+        there = bool(yard.items or yard.gone)
+        named = pieces_named(rows, tidied(tag), weights) if wanted.or_pieces and not there else []
+        if named:
+            pieces.extend(named)
+            return
+        if not there and (piece := piece_words_of(rows, tidied(tag))):
+            raise StoreError(piece)
         found.append(known(rows, yard, tag if tag in yard.items else tidied(tag)))
 
-    check_all(*(partial(look_up, tag) for tag in tags))
-    return found
+    check_all(*(partial(look_up, tag) for tag in wanted.tags))
+    return found, pieces
 
 
 def _in_bay(rows: Rows, bay: str) -> list[StockItem]:
@@ -216,35 +224,6 @@ def _cannot(rows: Rows, plan: Plan, sources: Mapping[str, StockItem]) -> Iterato
             yield from refit(cuts, item, item.width_mm).lost
 
 
-def _code(piece: Piece) -> str:
-    return f"{piece.job}/{piece.strip}/{piece.number}"
-
-
-def _pieces(
-    plan: Plan,
-    sources: Mapping[str, StockItem],
-    names: Mapping[str, str],
-    weights: Mapping[str, int],
-    without: frozenset[Piece],
-) -> Iterator[LabelFacts]:
-    for product in plan.products:
-        for cuts in product.cuts:
-            item = sources.get(cuts.source)
-            for piece in cuts.pieces():
-                if piece in without:
-                    continue
-                yield LabelFacts(
-                    code=_code(piece),
-                    what=f"piece off {names.get(cuts.source, cuts.source)}",
-                    product=product.product,
-                    batch=item.batch_key if item else NOT_KNOWN,
-                    width_mm=piece.width_mm,
-                    length_mm=piece.length_mm,
-                    weight_kg=_weight(piece.width_mm, piece.length_mm, weights.get(product.product)),
-                    job=piece.job,
-                )
-
-
 def _leftovers(rows: Rows, plan: Plan, sources: Mapping[str, StockItem]) -> tuple[list[StockItem], int]:
     """Leftovers of a plan that lie in the yard under their tags, and how many are still to be cut."""
     from stockplan.store.rows import among, by_few  # noqa: PLC0415
@@ -284,12 +263,8 @@ def _of_item(item: StockItem, weights: Mapping[str, int], jobs: str, condition: 
         batch=item.batch or "unknown",
         width_mm=item.width_mm,
         length_mm=item.length_mm,
-        weight_kg=_weight(item.width_mm, item.length_mm, weights.get(item.product)),
+        weight_kg=weight_of(item.width_mm, item.length_mm, weights.get(item.product)),
         bay=item.bay,
         job=jobs,
         condition=condition,
     )
-
-
-def _weight(width_mm: int, length_mm: int, weight_g_m2: int | None) -> int | None:
-    return None if weight_g_m2 is None else weight_kg(width_mm, length_mm, weight_g_m2)

@@ -31,7 +31,12 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
         ),
     ],
     tags: Annotated[
-        list[str] | None, typer.Argument(metavar="TAG", help="Things in the yard.", show_default=False)
+        list[str] | None,
+        typer.Argument(
+            metavar="TAG",
+            help="Things in the yard; and pieces that accepted plans cut, such as J104/A/1.",
+            show_default=False,
+        ),
     ] = None,
     plan: Annotated[
         int | None,
@@ -80,7 +85,7 @@ def labels(  # noqa: PLR0913, PLR0917 - one a choice people have
     if not a4 and (useless := [name for name, typed in of_a_sheet.items() if typed]):
         raise typer.BadParameter("only sheets of A4 have such; add --a4", param_hint=" and ".join(useless))
     check_writable(file)
-    found = find_labels(store or context.obj, Wanted(tuple(tags or ()), plan, bay))
+    found = find_labels(store or context.obj, Wanted(tuple(tags or ()), plan, bay, or_pieces=True))
     if found.facts:
         pages = a4_pages(rows or ROWS, columns or COLUMNS) if a4 else LABEL_PRINTER
         write_bytes(file, label_pdf(found.facts, pages, skip))

@@ -9,7 +9,9 @@ from pathlib import Path
 from stores_with_plans import THREE, TODAY, Plan, ok
 from typed_commands import WEEK, run
 
-from stockplan.actions.labelling import NOT_KNOWN, Wanted, find_labels
+from stockplan.actions.labelling import Wanted, find_labels
+from stockplan.actions.piece_labels import NOT_KNOWN
+from stockplan.report.label_facts import LabelFacts
 
 
 def test_what_is_reserved_bears_the_jobs_it_is_for_and_no_longer_when_it_is_free(planned: Plan, store: Path) -> None:
@@ -102,14 +104,46 @@ def test_labels_of_a_bay_in_which_nothing_lies_say_which_may_be_meant(planned: P
         assert (told.exit_code, told.stderr) == (1, f"stockplan: nothing lies in bay {typed}; {meant}\n")
 
 
-def test_a_piece_is_not_said_never_to_have_been_in_the_yard(planned: Plan, tmp_path: Path) -> None:
+def test_the_label_of_a_single_piece_is_printed_again_by_its_name(planned: Plan, store: Path, tmp_path: Path) -> None:
     planned()
     ok("accept", *TODAY)
-    told = run("labels", "J1/A/1", "--file", str(tmp_path / "piece.pdf"))
+
+    def found(code: str) -> list[LabelFacts]:
+        return list(find_labels(str(store), Wanted((code,), or_pieces=True)).facts)
+
+    of_plan = {facts.code: facts for facts in find_labels(str(store), Wanted(plan=1)).facts}
+    assert {code: found(code) for code in of_plan} == {code: [facts] for code, facts in of_plan.items()}
+    ok("cut", "R-1", "--done")
+    assert {code: found(code) for code in of_plan} == {code: [facts] for code, facts in of_plan.items()}
+    file = tmp_path / "piece.pdf"
+    assert f"Wrote {file}: 2 labels." in ok("labels", "J1/A/1", "R-2", "--file", str(file))
+    of_all = ("labels", "--plan", "1", "--file", str(file))
+    assert ok(*of_all, "J1/A/1") == ok(*of_all)  # each once
+
+
+def test_a_spoiled_piece_gets_no_label_and_what_is_cut_in_its_place_does(planned: Plan, tmp_path: Path) -> None:
+    planned()
+    ok("accept", *TODAY)
+    run("cut", "R-2", "--done", "--spoiled", "J3/A/2", "--tail", "1.5", "--seconds", "1")
+    file = str(tmp_path / "piece.pdf")
+    told = run("labels", "J3/A/2", "--file", file)
     assert (told.exit_code, told.stderr) == (
         1,
-        "stockplan: J1/A/1 is a piece that plan 1 is still to cut from R-1; see: stockplan cut R-1; "
-        "labels of a plan's pieces are printed with --plan\n",
+        "stockplan: J3/A/2 is a piece for job J3, cut from R-2 (spoiled); see: stockplan history R-2\n",
+    )
+    ok("receive", "R-9", "4x5", "--product", "G30", "--batch", "B8", "--bay", "east", "--cost", "5")
+    ok("plan", *WEEK)
+    ok("accept", *TODAY)
+    assert "1 label." in ok("labels", "J3/A/2", "--file", file)
+
+
+def test_a_piece_of_which_only_the_weight_is_asked_is_not_said_never_to_have_been_in_the_yard(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    told = run("lift", "J1/A/1")
+    assert (told.exit_code, told.stderr) == (
+        1,
+        "stockplan: J1/A/1 is a piece that plan 1 is still to cut from R-1; see: stockplan cut R-1\n",
     )
 
 
