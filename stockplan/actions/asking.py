@@ -128,6 +128,7 @@ def ask(
         stock=stock,
         pins=tuple(pin for pin in pins if pin.job in planned),
         cut_already=found.settled,
+        covered=found.covered,
         held=held,
         last=before.plan if before else None,
         layout_settings=settings,

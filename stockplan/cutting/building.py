@@ -11,7 +11,7 @@ from stockplan.cutting.instance import ANYWHERE, Choice, Group, Instance, Mixed,
 from stockplan.cutting.settled import Settled, settled_before
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan import NEW_BATCH
-from stockplan.domain.request import CostSettings, PlanRequest
+from stockplan.domain.request import PlanRequest
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm, SupplyOption
 from stockplan.domain.units import MM2_PER_M2
 from stockplan.domain.worth import UnitCost, stock_worth
@@ -55,7 +55,7 @@ def build_instance(request: PlanRequest, product: str) -> Instance:
         widest_mm=widest,
         batches=batches,
         jobs=jobs,
-        penalties=_penalties(jobs, sources, request.costs),
+        penalties=_penalties(jobs, sources, request),
         sources=sources,
         groups=tuple(groups),
         supply=supply,
@@ -201,13 +201,16 @@ def _batch_can_hold(demand: dict[PieceType, int], sources: tuple[Source, ...]) -
     return len(covered) == len(demand) and area_held >= area_needed
 
 
-def _penalties(jobs: tuple[Job, ...], sources: tuple[Source, ...], costs: CostSettings) -> tuple[int, ...]:
+def _penalties(jobs: tuple[Job, ...], sources: tuple[Source, ...], request: PlanRequest) -> tuple[int, ...]:
     """By job: for each of its pieces, more than cutting every piece of every job from a source of its own can cost.
 
-    Nothing less would do: covering one job may drive all others out of a batch that they shared.
+    Nothing less would do: covering one job may drive all others out of a batch that they shared. One that is covered so
+    far counts as many pieces more as all have that are not: what is promised to it goes to none of them.
     """
+    costs = request.costs
     dearest = max((s.value_pence for s in sources), default=0)
     per_piece = dearest + 2 * costs.crosscut_pence + 2 * costs.rip_pence + 1_00
     everything = per_piece * sum(job.piece_count for job in jobs)
     everything += sum(max((layout.seam_cost_pence for layout in job.layouts), default=0) for job in jobs)
-    return tuple(everything * job.piece_count for job in jobs)
+    others = sum(job.piece_count for job in jobs if job.code not in request.covered)
+    return tuple(everything * (job.piece_count + (others if job.code in request.covered else 0)) for job in jobs)

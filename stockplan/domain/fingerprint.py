@@ -20,7 +20,8 @@ def fingerprint(request: PlanRequest, product: str) -> str:
     ----------
     request
         The plan asked for. Its window, held stock and last plan are not in it, nor in which bay a thing lies, nor what
-        is noted of a job for the crew: they change no least cost.
+        is noted of a job for the crew: they change no least cost. Nor are the jobs that plans cover so far: by them
+        others are left short, which changes nothing in what covering the rest costs.
     product
         Product code.
     """

@@ -22,6 +22,8 @@ class Scope:
         Jobs of which something is left to plan, in order of lay date and code.
     settled
         Copies of their strips that are cut, or stay with the plan that is to cut them.
+    covered
+        Codes of those jobs that would lack nothing if all that accepted plans are to cut were cut.
     kept, freed
         Sources that stay with their plans, and sources that are given back to be planned anew.
     notes
@@ -33,6 +35,7 @@ class Scope:
 
     jobs: tuple[Job, ...]
     settled: tuple[CutAlready, ...]
+    covered: frozenset[str]
     kept: tuple[Standing, ...]
     freed: tuple[Standing, ...]
     notes: tuple[str, ...]
@@ -92,7 +95,8 @@ def scope(
     if again:
         staying += _by_plan(freed, "is planned anew")
     in_order = sorted(jobs, key=lambda job: (job.lay_on, job.code))
-    return Scope(tuple(in_order), tuple(settled), tuple(kept), tuple(freed), tuple(notes), tuple(staying))
+    covered = frozenset(job.code for job in jobs if not schedule.missing(job.code))
+    return Scope(tuple(in_order), tuple(settled), covered, tuple(kept), tuple(freed), tuple(notes), tuple(staying))
 
 
 def _serves(schedule: Schedule, one: Standing, window: Window) -> bool:

@@ -90,6 +90,8 @@ class PlanRequest:
         What people have decided; see `Pin`.
     cut_already
         What has been cut; see `CutAlready`. A job cut in full is left out of `jobs`.
+    covered
+        Codes of jobs that lack nothing as accepted plans have it: none is left short so that another need not be.
     held
         Stock items kept for quotes, not among `stock`: the plan takes none of them, but says where it would have.
     last
@@ -111,6 +113,7 @@ class PlanRequest:
     currency: str = "GBP"
     pins: tuple[Pin, ...] = ()
     cut_already: tuple[CutAlready, ...] = ()
+    covered: frozenset[str] = frozenset()
     held: tuple[StockItem, ...] = ()
     last: Plan | None = None
     layout_settings: LayoutSettings = field(default_factory=LayoutSettings)

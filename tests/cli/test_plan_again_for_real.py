@@ -108,3 +108,16 @@ def test_what_is_ordered_is_used_when_planning_again_and_only_for_jobs_laid_afte
     ok("plan", *WEEK, *QUICK)
     assert {piece["job"] for piece in last_plan()["pieces"] if piece["source"] in keys} <= {"J3"}
     assert sources(last_plan(), "J1")
+
+
+def test_a_job_that_is_begun_keeps_its_grass_when_a_larger_one_comes_in_and_all_is_planned_again(store: Path) -> None:
+    begun = replace(JOB, strips=(Strip("A", 4000, 7900), Strip("B", 4000, 3000)))
+    same_batch = replace(THREE, jobs=(begun,), supply=(), stock=(ROLL, replace(OTHER_ROLL, batch=ROLL.batch)))
+    planned(store, same_batch)
+    ok("accept", *TODAY)
+    ok("cut", "R-2", "--done", *TODAY)
+    larger = replace(SECOND, strips=(Strip("A", 4000, 4000, 2),))
+    fill(store, replace(same_batch, jobs=(begun, larger), stock=()))
+    assert run("plan", *WEEK, *QUICK, "--again").exit_code == 3
+    assert [short["job"] for short in last_plan()["short"]] == ["J2"]
+    ok("accept", *TODAY)

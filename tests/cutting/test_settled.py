@@ -82,6 +82,14 @@ def test_a_job_begun_is_told_how_much_more_of_its_own_batch_would_do() -> None:
     assert product.short[0].remedy.startswith("2.0 m more of B1 in one length")
 
 
+def test_a_job_that_a_plan_covers_is_not_left_short_for_one_that_needs_more_pieces() -> None:
+    jobs = [job("J1", "4000x3000"), job("J2", "4000x4000*2"), job("J3", "1000x500")]
+    request = problem(jobs, [item("P1", "4000x10000", "B1", "part_roll")])
+    assert [short.job for short in only(request).short] == ["J1"]
+    for covered in ({"J1"}, {"J1", "J3"}):
+        assert [short.job for short in only(replace(request, covered=frozenset(covered))).short] == ["J2"]
+
+
 def test_an_ordered_roll_serves_only_jobs_laid_after_it_comes() -> None:
     coming = replace(item("new-7", "4000x25000", "plan 3", "roll"), arrives_on=MONDAY + timedelta(days=2))
     request = problem([job("J1", "4000x3000", day=2), job("J2", "4000x3000", day=3)], [coming])

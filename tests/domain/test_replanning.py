@@ -47,6 +47,14 @@ def test_again_gives_everything_back() -> None:
     assert found.staying == ("what plan 1 is to cut from 2 sources is planned anew",)
 
 
+def test_jobs_that_would_lack_nothing_if_all_were_cut_are_covered_so_far() -> None:
+    promised = standing(first_plan(), 1)
+    assert scope(schedule(JOB, SECOND, THIRD, NEW, standing=promised), WEEK, again=True).covered == {"J1", "J2", "J3"}
+    more = replace(JOB, strips=(JOB.strips[0], replace(JOB.strips[1], count=3)))
+    assert scope(schedule(more, SECOND, THIRD, standing=promised), WEEK).covered == {"J2"}
+    assert scope(schedule(), WEEK).covered == frozenset()
+
+
 def test_sources_that_share_a_job_hang_together() -> None:
     both = replace(standing(first_plan(), 1)[1], cuts=standing(first_plan(), 1)[0].cuts)
     first, third = standing(first_plan(), 1)
