@@ -16,6 +16,7 @@ from stockplan.domain.limits import MOST_LENGTH_MM, MOST_WIDTH_MM
 from stockplan.domain.stock import StockItem
 from stockplan.domain.units import metres
 from stockplan.errors import SheetFaults, StockplanError
+from stockplan.report.csv_text import csv_text, without_apostrophe
 
 ON_RECORD = ("tag", "product", "batch", "form", "width_m", "length_m")
 TO_FILL_IN = ("found", "measured_width_m", "measured_length_m", "condition")
@@ -55,14 +56,12 @@ class Seen:
 
 def sheet_text(found: Iterable[Found]) -> str:
     """Write the count sheet of a bay: what is on record, and columns to fill in."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\n")
-    writer.writerow((*ON_RECORD, *TO_FILL_IN))
+    rows = [(*ON_RECORD, *TO_FILL_IN)]
     for one in found:
         item = one.item
         sizes = (metres(item.width_mm, 3), metres(item.length_mm, 3))
-        writer.writerow((item.tag, item.product, item.batch, item.form.value, *sizes, "", "", "", one.condition))
-    return text.getvalue()
+        rows.append((item.tag, item.product, item.batch, item.form.value, *sizes, "", "", "", one.condition))
+    return csv_text(rows)
 
 
 def check_not_filled_in(path: Path) -> None:
@@ -175,7 +174,7 @@ def _read_row(place: str, header: Sequence[str], cells: Sequence[str], faults: l
         )
         return None
     # A row that ends early is one whose last cells are empty: some programs leave their commas out.
-    row = {name: cell.strip() for name, cell in zip_longest(header, cells, fillvalue="")}
+    row = {name: without_apostrophe(cell.strip()) for name, cell in zip_longest(header, cells, fillvalue="")}
     return _seen_in(place, row, faults)
 
 

@@ -42,7 +42,7 @@ def test_sheet_lists_the_bay(yard: Path, tmp_path: Path) -> None:
     listed = run("count", "north", "--sheet", str(sheet))
     assert listed.exit_code == 0
     assert "Count of bay north: 2 items on record" in listed.stdout
-    rows = list(csv.DictReader(sheet.open(encoding="utf-8")))
+    rows = list(csv.DictReader(sheet.open(encoding="utf-8-sig")))
     assert [(row["tag"], row["width_m"], row["length_m"], row["found"]) for row in rows] == [
         ("R-1", "4.000", "10.000", ""),
         ("R-2", "4.000", "8.000", ""),
