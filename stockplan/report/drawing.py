@@ -26,6 +26,7 @@ from stockplan.report.drawing_parts import (
     shortened,
     svg_text,
     text_width,
+    wrapped,
 )
 from stockplan.report.drawing_source import FULL, Block, source_block, usual_width
 from stockplan.report.words import PieceLabels, day, printable, source_facts
@@ -34,7 +35,7 @@ PAGE_WIDTH, PAGE_HEIGHT, EDGE = 297.0, 210.0, 10.0
 ROW = SMALL * LINE
 TOP = EDGE + TITLE * LINE + ROW + 3
 GAP_ACROSS, GAP_DOWN = 6.0, 6.0
-JOB_ROWS = 8  # rows of the list of jobs that stay together
+JOB_ROWS = 8  # lines of the list of jobs that stay together
 NOTES = (
     "Sizes are across × along the pile, in metres; figures above a source: metres from its cut end, the thick edge; "
     "left is the upper edge.",
@@ -126,21 +127,54 @@ def _key(block: Block, rows: Sequence[str]) -> Block:
 
 
 def _job_blocks(jobs: Sequence[Job], colours: dict[str, str], short: set[str]) -> Iterator[Block]:
-    # Few jobs take a line each, so that no more than need be of where they are is cut short.
+    # Few jobs take the whole width each, so that no more lines than need be are taken by where they are.
     columns = 1 if len(jobs) <= JOB_ROWS else 2
     width = (FULL - GAP_ACROSS * (columns - 1)) / columns
-    for begin in range(0, len(jobs), 2 * JOB_ROWS):
+    entries = [_Entry(colours[job.code], tuple(_job_lines(job, short, width - 8))) for job in jobs]
+    while entries:
+        first = _filled(entries)
+        second = _filled(entries[first:]) if columns > 1 else 0
+        some, entries = entries[: first + second], entries[first + second :]
+        if second:  # both columns about as long, the first no shorter where that cannot be
+            first = min(range(1, len(some) + 1), key=lambda end: (max(_depth(some[:end]), _depth(some[end:])), -end))
         parts: list[Part] = [Label(0, BODY * LINE / 2, "Jobs", BODY, bold=True)]
-        some = jobs[begin : begin + 2 * JOB_ROWS]
-        rows = -(-len(some) // columns)
-        for index, job in enumerate(some):
-            x, y = (index // rows) * (width + GAP_ACROSS), BODY * LINE + 1 + (index % rows + 0.5) * (ROW + 1)
-            parts.append(Rect(x, y - 1.8, 6, 3.6, colours[job.code]))
-            pile = f"pile to {job.pile_towards}" if job.pile_towards else ""
-            pile = "SHORT, not covered" if job.code in short else pile
-            text = ", ".join(part for part in (job.code, day(job.lay_on), pile, job.site) if part)
-            parts.append(Label(x + 8, y, shortened(printable(text), SMALL, width - 8)))
-        yield Block(FULL, BODY * LINE + 1 + rows * (ROW + 1), tuple(parts))
+        for column, mine in enumerate((some[:first], some[first:])):
+            x, y = column * (width + GAP_ACROSS), BODY * LINE + 1
+            for entry in mine:
+                parts.append(Rect(x, y + (ROW + 1) / 2 - 1.8, 6, 3.6, entry.colour))
+                middles = [y + (ROW + 1) / 2 + ROW * number for number in range(len(entry.lines))]
+                parts += [Label(x + 8, middle, line) for middle, line in zip(middles, entry.lines, strict=True)]
+                y += entry.depth
+        yield Block(FULL, BODY * LINE + 1 + max(_depth(some[:first]), _depth(some[first:])), tuple(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class _Entry:
+    """A job in the list of jobs."""
+
+    colour: str
+    lines: tuple[str, ...]
+
+    @property
+    def depth(self) -> float:
+        return len(self.lines) * ROW + 1
+
+
+def _job_lines(job: Job, short: set[str], room: float) -> list[str]:
+    pile = f"pile to {job.pile_towards}" if job.pile_towards else ""
+    pile = "SHORT, not covered" if job.code in short else pile
+    text = ", ".join(part for part in (job.code, day(job.lay_on), pile, job.site) if part)
+    return [shortened(line, SMALL, room) for line in wrapped(printable(text), SMALL, room)]
+
+
+def _depth(entries: Sequence[_Entry]) -> float:
+    return sum(entry.depth for entry in entries)
+
+
+def _filled(entries: Sequence[_Entry]) -> int:
+    """How many entries fill a column of the list; one at least."""
+    most = JOB_ROWS * (ROW + 1) + 0.01
+    return next((end for end in range(1, len(entries)) if _depth(entries[: end + 1]) > most), len(entries))
 
 
 @dataclass(slots=True)

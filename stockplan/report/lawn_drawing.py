@@ -18,12 +18,8 @@ from stockplan.domain.units import metres, size, square_metres
 from stockplan.report.drawing import EDGE, PAGE_HEIGHT, PAGE_WIDTH, ROW, TOP
 from stockplan.report.drawing_parts import (
     BODY,
-    HATCHING,
-    INK,
     LINE,
-    PAPER,
     SMALL,
-    TITLE,
     Label,
     Rect,
     blank_drawing,
@@ -34,19 +30,13 @@ from stockplan.report.drawing_parts import (
 )
 from stockplan.report.lawn_drawing_parts import Box, Shape, Spot, Stroke, arrow_at
 from stockplan.report.lawn_facing import facing_words
-from stockplan.report.lawn_map import SEAM_DASHES, SEAM_WIDTH, TRIM, LawnMap, draw_map
+from stockplan.report.lawn_frame import BOTTOM, about_lines, frame, scale_and_key
+from stockplan.report.lawn_map import draw_map
 from stockplan.report.words import counted, day, printable
 
 PANEL = 205.0  # where the panel of facts begins, mm from the left
 PANEL_WIDTH = PAGE_WIDTH - EDGE - PANEL
 COMPASS = 24.0  # mm of the panel's height for the arrows of pile and north
-NOTES = (
-    "Sizes: across × along the pile, metres, as cut. Pile arrow on the backing before any cut.",
-    "Knives, adhesives, stone dust, heavy rolls: follow your risk assessment, the data sheets and local codes.",
-)
-BOTTOM = PAGE_HEIGHT - EDGE - len(NOTES) * ROW - 2
-
-FULL_SIZE = "Print at full size."
 
 Part = Shape | Stroke | Label | Rect
 
@@ -117,12 +107,13 @@ def _sheets(
     fitted: bool,
 ) -> list[tuple[Part, ...]]:
     """What is on each sheet, `below` its title; `fitted` where its size, and with it the scale, will be changed."""
-    names = strip_names(layout)
+    about = about_lines(below)
+    top = TOP + (len(about) - 1) * ROW
     pages: list[_Page] = []
     for laid in layout.lawns:
-        pages += _pages(job, layout, laid, names, cut, narrow_mm, fitted=fitted)
+        pages += _pages(job, layout, laid, cut, narrow_mm, top, fitted=fitted)
     return [
-        (*_frame(page.title, printable(below), f"page {number} of {len(pages)}", fitted), *page.parts)
+        (*frame(page.title, about, f"page {number} of {len(pages)}", fitted), *page.parts)
         for number, page in enumerate(pages, 1)
     ]
 
@@ -148,31 +139,31 @@ def _pages(
     job: Job,
     layout: Layout,
     laid: LaidLawn,
-    names: dict[tuple[str, int], str],
     cut: dict[tuple[str, int], Piece],
     narrow_mm: int,
+    top: float,
     *,
     fitted: bool,
 ) -> list[_Page]:
-    lawn = next(one for one in job.lawns if one.label == laid.lawn)
+    lawn, names = next(one for one in job.lawns if one.label == laid.lawn), strip_names(layout)
     title = printable(f"{job.code}, {lawn_words(lawn.label)}")
-    drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, TOP, PANEL - 5, BOTTOM - ROW - 1))
-    parts: list[Part] = [*drawn.parts, *_scale_and_key(drawn, fitted)]
+    drawn = draw_map(lawn, laid, names, layout.either_way, Box(EDGE, top, PANEL - 5, BOTTOM - ROW - 1))
+    parts: list[Part] = [*drawn.parts, *scale_and_key(drawn, fitted)]
     facts = _facts(lawn, laid, [facing_words(lawn, laid, layout.either_way), *_why(job, lawn), *_batch(laid, cut)])
-    y = _lines(parts, facts, TOP)
+    y = _lines(parts, facts, top)
     y = _compass(parts, lawn, laid, layout.either_way, y)
     rows = [*_strip_rows(laid, names, cut), *_narrow(laid, names, narrow_mm), *drawn.key]
     fitting = max(0, int((BOTTOM - 2 * ROW - y - BODY * LINE) / ROW))
     heading = f"{counted(len(laid.strips), 'strip')}, as cut"
     _table(parts, heading, rows[:fitting], Spot(PANEL, y), PANEL_WIDTH)
     pages = [_Page(title, tuple(parts))]
-    down = int((BOTTOM - TOP - BODY * LINE) / ROW)
+    down = int((BOTTOM - top - BODY * LINE) / ROW)
     for begin in range(fitting, len(rows), 3 * down):
         more: list[Part] = []
         for column in range(3):
             some = rows[begin + column * down : begin + (column + 1) * down]
             if some:
-                _table(more, f"{heading}, continued", some, Spot(EDGE + column * (PANEL_WIDTH + 8), TOP), PANEL_WIDTH)
+                _table(more, f"{heading}, continued", some, Spot(EDGE + column * (PANEL_WIDTH + 8), top), PANEL_WIDTH)
         pages.append(_Page(title, tuple(more)))
     return pages
 
@@ -295,38 +286,3 @@ def _table(
         if row[2]:
             room = width - first - second
             parts.append(Label(corner.x + first + second, y, shortened(row[2], SMALL, room)))
-
-
-def _scale_and_key(drawn: LawnMap, fitted: bool) -> list[Part]:
-    y = BOTTOM - ROW / 2 - 0.5
-    bar_mm = next((bar for bar in (200, 500, 1000, 2000, 5000, 10_000) if bar / drawn.scale >= 10), 20_000)
-    end = EDGE + bar_mm / drawn.scale
-    ticks = [Stroke(Spot(x, y - 1.2), Spot(x, y + 1.2), 0.4) for x in (EDGE, end)]
-    parts: list[Part] = [Stroke(Spot(EDGE, y), Spot(end, y), 0.8), *ticks]
-    words = f"{metres(bar_mm, 1)} m" if fitted else f"{metres(bar_mm, 1)} m, scale 1:{drawn.scale}"
-    parts.append(Label(end + 2, y, words))
-    x = max(end + 2 + text_width(words, SMALL) + 8, EDGE + 60)
-    for kind, name in ((SeamKind.LONG, "seam"), (SeamKind.HEAD, "head seam")):
-        parts.append(Stroke(Spot(x, y), Spot(x + 10, y), SEAM_WIDTH[kind], INK, SEAM_DASHES[kind]))
-        parts.append(Label(x + 12, y, name))
-        x += 12 + text_width(name, SMALL) + 6
-    parts.append(Rect(x, y - 1.8, 8, 3.6, PAPER, TRIM, dashed=True))
-    parts.append(Label(x + 10, y, "trimmed to the edge"))
-    x += 10 + text_width("trimmed to the edge", SMALL) + 6
-    parts.append(Rect(x, y - 1.8, 8, 3.6, PAPER, HATCHING, hatched=True))
-    parts.append(Label(x + 10, y, "hole"))
-    return parts
-
-
-def _frame(title: str, about: str, page: str, fitted: bool) -> list[Part]:
-    right = PAGE_WIDTH - EDGE
-    room = right - EDGE - text_width(page, BODY) - 4
-    heading_y, about_y = EDGE + TITLE * LINE / 2, EDGE + TITLE * LINE + ROW / 2
-    return [
-        Rect(4, 4, PAGE_WIDTH - 8, PAGE_HEIGHT - 8, PAPER, "#9a9a9a", marks={"class": "page"}),
-        Label(EDGE, heading_y, shortened(title, TITLE, room, bold=True), TITLE, bold=True),
-        Label(right, heading_y, page, BODY, "end"),
-        Label(EDGE, about_y, shortened(about, SMALL, right - EDGE)),
-        Label(EDGE, BOTTOM + 2 + ROW / 2, NOTES[0] if fitted else f"{NOTES[0]} {FULL_SIZE}"),
-        Label(EDGE, BOTTOM + 2 + ROW * 1.5, NOTES[1]),
-    ]
