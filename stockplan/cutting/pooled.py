@@ -114,12 +114,14 @@ def pooled_bound(
 
     Returns
     -------
-    The bound, 0 when the budget is over first, and prices by piece type of the product's problem: those of its size.
+    The bound, 0 when the budget is over first, and prices by piece type of the product's problem: those of its size,
+    bought or from the yard, and of what is open to it. Offers that come too late for a piece make it dearer: on L 3,
+    where some do, the prices of its size alone bound the problem by 114,456 pounds, these by 115,019.
     """
     easier = pooled(request, instance)
     bound, prices = nearly_solved(easier, budget, on_round or (lambda _: None))
     bought = {source.batch for source in instance.sources if source.option is not None}
     offered = {source.batch for source in easier.sources if source.option is not None}
-    known = {(t.batch in offered, t.width_mm, t.length_mm): price for t, price in prices.items()}
-    sizes = ((t, (t.batch in bought, t.width_mm, t.length_mm)) for t in instance.piece_types())
-    return bound, {t: known[size] for t, size in sizes if size in known}
+    known = {replace(t, batch=int(t.batch in offered)): price for t, price in prices.items()}
+    alike = ((t, replace(t, batch=int(t.batch in bought))) for t in instance.piece_types())
+    return bound, {t: known[one] for t, one in alike if one in known}

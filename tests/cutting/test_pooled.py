@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 from every_way_to_cut import WholeProblem
-from small_problems import GRASS, job, problem, rolls
+from small_problems import GRASS, item, job, problem, rolls
 from test_brute_force import random_request
 
 from stockplan.bench.weeks import week
@@ -143,3 +143,15 @@ def test_a_job_begun_may_go_on_from_the_pool() -> None:
     number = next(n for n, one in enumerate(easier.jobs) if one.code == job.code)
     (group,) = (group for group in easier.groups if group.job == number)
     assert {easier.batches[choice.batch] for choice in group.demands} == {POOL}
+
+
+def test_what_a_late_offer_is_too_late_for_has_a_price_of_its_own() -> None:
+    """Four pieces of a size, two to a roll: the early two are only had from the dear roll."""
+    jobs = [job("J1", "4000x12500*2", day=0), job("J2", "4000x12500*2", day=10)]
+    offers = [rolls("4000x25000", 150_000), rolls("4000x25000", 100_000, lead_days=9)]
+    request = problem(jobs, [item("R1", "4000x1500")], offers)
+    instance = build_instance(request, GRASS)
+    bound, prices = pooled_bound(request, instance, Budget(time.monotonic() + 60, 2000))
+    least = 250_000 + 2 * request.costs.crosscut_pence
+    assert bound == pytest.approx(least, rel=1e-3)
+    assert Pricers(instance).bound(prices, Budget(math.inf))[0] == pytest.approx(least, rel=1e-3)
