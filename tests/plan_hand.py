@@ -13,7 +13,7 @@ from builders import JOB, MONDAY, OTHER_ROLL, ROLL, TODAY, small_request
 from stockplan.actions import accepting, cancelling, cutting_sheets, ordering, receiving, reversing, taking_in, yard
 from stockplan.actions.asking import Wish
 from stockplan.actions.in_force import read_books, read_schedule
-from stockplan.actions.planning import make_plan
+from stockplan.actions.planning import ShownPlan, make_plan
 from stockplan.domain.came_off import CameOff
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.ledger import MovementKind
@@ -22,7 +22,7 @@ from stockplan.domain.purchase import OrderLine
 from stockplan.domain.request import Pin, SearchLimits
 from stockplan.domain.standing import Schedule
 from stockplan.domain.stock import StockItem
-from stockplan.errors import StockplanError
+from stockplan.errors import PlanOutdated, StockplanError
 from stockplan.store.importing import import_contents
 from stockplan.store.ledger_rows import ledger_end, read_movements, read_stock
 from stockplan.store.plan_rows import read_promised, read_spans
@@ -70,7 +70,19 @@ class Yard:
             else ()
         )
         wish = Wish(again=self.pick.random() < 0.3, pins=pins)
-        make_plan(self.where, WEEK, TODAY, SearchLimits(1), wish=wish)
+        made = make_plan(self.where, WEEK, TODAY, SearchLimits(1), wish=wish)
+        if self.pick.random() < 0.3:
+            self.accept_at_once(made)
+
+    def accept_at_once(self, made: ShownPlan) -> None:
+        """What stands against a plan that was made a moment ago was told with it."""
+        against: tuple[str, ...] = ()
+        try:
+            accepting.accept_plan(self.where, made.number, TODAY)
+        except PlanOutdated as outdated:
+            against = outdated.changes
+        assert against == (made.against.changes if made.against else ())
+        self.took["told at once"] += bool(against)
 
     def accept(self) -> None:
         done = accepting.accept_plan(self.where, self.some_plan(newest=0.8), TODAY)
@@ -163,6 +175,8 @@ class Yard:
             last = cuts[-1]
             reversing.reverse(self.where, last.number, "a slip")  # refused when what came off it has moved
             self.cut.subtract((one["job"], one["strip"]) for one in last.values["pieces"] if not one.get("spoiled"))  # type: ignore[union-attr,index]
+            # what was cut in place of a spoiled piece, or is to be, is one too many now
+            self.loose.update(one["job"] for one in last.values["pieces"] if one.get("spoiled"))  # type: ignore[union-attr,index]
 
     # --- looking
 

@@ -8,20 +8,19 @@ from datetime import date
 from functools import partial
 from typing import TYPE_CHECKING
 
-from stockplan.domain.acceptance import Now, judge
-from stockplan.domain.ledger import Entry, MovementKind, released, reserved
+from stockplan.actions.acceptable import order_day, refusal, still_good, things_now
+from stockplan.domain.acceptance import judge
+from stockplan.domain.ledger import Entry, released, reserved
 from stockplan.domain.plan import Plan
 from stockplan.domain.plan_state import ENDED, IN_FORCE, PlanState
 from stockplan.domain.purchase import OrderLine, OrderState, line_key
 from stockplan.domain.request import PlanRequest
 from stockplan.domain.standing import Schedule, Standing
-from stockplan.errors import PlanOutdated, StoreError
+from stockplan.errors import StoreError
 
 if TYPE_CHECKING:
     from stockplan.actions.in_force import PlanBooks
     from stockplan.store.quick import OpenWork
-    from stockplan.store.repository import StoredPlan
-    from stockplan.store.rows import Rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,15 +116,13 @@ def accept_plan(where: str | None, number: int | None = None, today: date | None
         request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
         state = plan_rows.read_states(work.rows).get(stored.number)
         if number is None:
-            day, good = _order_day(plan, today), partial(_still_good, work.rows, today=today)
+            day, good = order_day(plan, today), partial(still_good, work.rows, today=today)
             check_meant(stored, state, waiting_beside(work.rows, stored, day, good))
         _check_open(stored.number, state)
-        now, books = _now(work.rows, request, _order_day(plan, today), stored)
+        now, books = things_now(work.rows, request, order_day(plan, today), stored)
         verdict = judge(stored.number, request, plan, now)
-        if verdict.changes:
-            lost = [now.schedule.jobs[code].lay_on for code in verdict.losing]
-            days = min([plan.window.first, *lost]), max([plan.window.last, *lost])
-            raise PlanOutdated(stored.number, [str(change) for change in verdict.changes], *days)
+        if refused := refusal(stored.number, plan, now, verdict):
+            raise refused
         give_back(work, verdict.displaced, books, f"plan {stored.number} took its place")
         drafts = _take(work, stored.number, request, plan)
         plan_rows.write_state(work, stored.number, PlanState.ACCEPTED, user())
@@ -161,56 +158,11 @@ def _kept_for_short(plan: Plan, schedule: Schedule, displaced: Iterable[Standing
     return tuple((one.item.tag, one.plan) for one in kept)
 
 
-def _still_good(rows: Rows, stored: StoredPlan, today: date | None) -> bool:
-    """Whether a plan could be accepted as things are now."""
-    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
-
-    request, plan = read_request(stored.plan_json), read_plan(stored.plan_json)
-    now, _ = _now(rows, request, _order_day(plan, today), stored)
-    return not judge(stored.number, request, plan, now).changes
-
-
 def _check_open(number: int, state: PlanState | None) -> None:
     if state in IN_FORCE:
         raise StoreError(f"plan {number} is {'accepted already' if state is PlanState.ACCEPTED else 'done'}")
     if state is PlanState.WITHDRAWN:
         raise StoreError(f"plan {number} was withdrawn; make a new one with: stockplan plan --from DATE --to DATE")
-
-
-def _order_day(plan: Plan, given: date | None) -> date:
-    today = given or date.today()
-    return plan.today if given is None and today > plan.window.last else today
-
-
-def _now(rows: Rows, request: PlanRequest, today: date, stored: StoredPlan) -> tuple[Now, PlanBooks]:
-    from stockplan.actions.in_force import read_books, schedule_of  # noqa: PLC0415
-    from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
-    from stockplan.store.plan_rows import accepted_since, read_pins  # noqa: PLC0415
-    from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
-    from stockplan.store.rows import ledger_day  # noqa: PLC0415
-
-    books = read_books(rows)
-    jobs = read_jobs(rows, codes=books.jobs() | {job.code for job in request.jobs})
-    yard = read_yard(rows, [item.tag for item in request.stock])
-    holds = {tag: yard.hold_on(tag, ledger_day()) for tag in yard.items}
-    now = Now(
-        today=today,
-        schedule=schedule_of(rows, books, jobs, read_pins(rows), today=today),
-        stock=yard.items,
-        gone={tag: _became(gone.how, gone.plan) for tag, gone in yard.gone.items()},
-        reserved=books.reserved,
-        held={tag: f"for {hold.quote} until {hold.until}" for tag, hold in holds.items() if hold is not None},
-        lines={key: line for key, line in books.lines.items() if line.state is OrderState.ORDERED},
-        supply=tuple(read_supply(rows)),
-        later=frozenset(accepted_since(rows, stored.made_at, stored.number)),
-    )
-    return now, books
-
-
-def _became(how: MovementKind, plan: int | None) -> str:
-    if how is MovementKind.CUT:
-        return "has been cut" + (f" for plan {plan}" if plan is not None else "")
-    return "has been written off"
 
 
 def give_back(work: OpenWork, standing: Iterable[Standing], books: PlanBooks, why: str) -> None:

@@ -14,7 +14,7 @@ from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import batch_on_its_way
 from stockplan.domain.request import PlanRequest, Progress, SearchLimits
 from stockplan.domain.units import size
-from stockplan.errors import PlanUnsound, RequestError
+from stockplan.errors import PlanOutdated, PlanUnsound, RequestError
 
 if TYPE_CHECKING:
     from stockplan.actions.asking import Wish
@@ -50,6 +50,8 @@ class ShownPlan:
         What accepted plans will leave over that would do in the place of something of this one; sentences.
     conditions
         By tag the word for the condition of what it cuts that is not sound, as it is on record now.
+    against
+        What stands against accepting it, as soon as it is made; None where nothing does.
     """
 
     number: int
@@ -63,6 +65,7 @@ class ShownPlan:
     state: PlanState = PlanState.PROPOSED
     left_over: tuple[str, ...] = ()
     conditions: Mapping[str, str] = field(default_factory=dict)
+    against: PlanOutdated | None = None
 
     @property
     def is_short(self) -> bool:
@@ -110,6 +113,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     StoreError
         When the store cannot be read or written.
     """
+    from stockplan.actions.acceptable import against  # noqa: PLC0415
     from stockplan.actions.asking import Wish, ask  # noqa: PLC0415
     from stockplan.actions.held import held_notes, unsound  # noqa: PLC0415
     from stockplan.actions.user import user  # noqa: PLC0415
@@ -119,7 +123,8 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.domain.picked import with_picked_layouts  # noqa: PLC0415
     from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
     from stockplan.store.plan_rows import write_pins  # noqa: PLC0415
-    from stockplan.store.repository import read_jobs, store_plan  # noqa: PLC0415
+    from stockplan.store.repository import read_jobs, read_plan, store_plan  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 
     with open_store(where) as store:
@@ -142,6 +147,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
             write_pins(work, wish.pins if wish else (), user())
             work.commit(plan=number)
         with store.reading() as session:
+            refused = against(rows_of(session), read_plan(session, number), today)
             held = held_notes(session, plan, today)
             conditions = unsound(session, (cuts.source for cuts in plan.cuts()))
             jobs = {job.code: job for job in read_jobs(session)} if asked.scope.kept else {}
@@ -152,7 +158,17 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     notes += tuple(bought_again(request, plan))
     left_over = tuple(_left_by_plans(request, plan, asked.scope, jobs))
     return ShownPlan(
-        number, request, plan, text, without_strips, notes, last, changes, left_over=left_over, conditions=conditions
+        number,
+        request,
+        plan,
+        text,
+        without_strips,
+        notes,
+        last,
+        changes,
+        left_over=left_over,
+        conditions=conditions,
+        against=refused,
     )
 
 

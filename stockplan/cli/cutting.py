@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 import typer
 
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
+from stockplan.cli.plans import tell_refusal
 from stockplan.cli.saying import INTERRUPTED, SHORT, say
 from stockplan.domain.units import money, parse_length, size
 from stockplan.errors import StockplanError, UnitError
@@ -293,5 +294,7 @@ def _tell_mend(shown: ShownPlan) -> None:
         print(f"No mend for {one.job} {one.strip} with all else as it is: {one.reason}{remedy}")
     for note in shown.left_over:
         print(f"{note}.")
-    if pieces:
+    if shown.against is not None:
+        tell_refusal(shown.against)
+    elif pieces:
         print(f"Take it with: stockplan accept {shown.number}")

@@ -12,6 +12,7 @@ from stockplan.domain.request import Pin
 
 if TYPE_CHECKING:
     from stockplan.actions.planning import ShownPlan
+    from stockplan.errors import PlanOutdated
 
 HELD_TOLD = 20  # of things held; more would only hide what else is told
 
@@ -60,6 +61,20 @@ def tell_changes(shown: ShownPlan) -> None:
     if held:
         more = f" and {len(held) - HELD_TOLD} more" if len(held) > HELD_TOLD else ""
         say(f"Left out, as held for a quote: {', '.join(held[:HELD_TOLD])}{more}.")
+    _tell_differences(shown)
+    if shown.against is not None:
+        tell_refusal(shown.against)
+
+
+def tell_refusal(refused: PlanOutdated) -> None:
+    """Say of a plan that is shown what stands against accepting it, and which days to plan again."""
+    say(f"Plan {refused.number} cannot be accepted as it is; what stands against it:")
+    for change in refused.changes:
+        say(f"  {change}")
+    say(f"Plan again with: stockplan plan --from {refused.first} --to {refused.last}")
+
+
+def _tell_differences(shown: ShownPlan) -> None:
     if shown.last is None:
         return
     if not shown.changes:
