@@ -14,7 +14,7 @@ from stockplan.domain.standing import Standing
 from stockplan.domain.units import size
 from stockplan.report.columns import in_columns
 from stockplan.report.handling import CAUTIONS, lift_needs, lifting_note
-from stockplan.report.steps import Step, cutting_steps, leftover_words
+from stockplan.report.steps import LEFT, Step, cutting_steps, leftover_words
 from stockplan.report.words import PieceLabels, counted, day, form_words, printable
 
 COLUMNS = 80  # a sheet of A4 upright in letters of 10 points, and a terminal as most people open it
@@ -52,19 +52,22 @@ def cut_sheet(one: Standing, facts: SheetFacts) -> str:
     """
     item = one.item
     labels = PieceLabels(facts.jobs)
-    rows = list(_step_rows(cutting_steps(one.cuts, one.leftovers, labels)))
+    steps = cutting_steps(one.cuts, one.leftovers, labels)
+    rows = list(_step_rows(steps))
     pieces = []
     for piece in one.cuts.pieces():
         weight = weight_kg(piece.width_mm, piece.length_mm, facts.weight_g_m2)
         pieces.append(
             (labels.of(piece), size(piece.width_mm, piece.length_mm), f"about {weight} kg", lift_needs(weight))
         )
+    left = any("from the left" in step.do for step in steps)
     lines = [
         f"{item.tag}: {form_words(item.form)} {size(item.width_mm, item.length_mm)} m of {item.product}",
         f"  batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}",
         f"  {'; '.join(part for part in _weight(item.width_mm, item.length_mm, facts) if part)}",
         f"  for {', '.join(f'{job.code} ({day(job.lay_on)})' for job in facts.jobs)}, by plan {one.plan}",
         *(f"  CAREFUL: {warning}" for warning in facts.warnings),
+        *([f"  {LEFT}"] if left else []),
     ]
     text = ["\n".join(_wrapped(map(printable, lines))), in_columns(("step", "do", "gives"), rows, right=("step",))]
     if pieces:

@@ -13,6 +13,8 @@ from stockplan.domain.plan import Drop, Lane, Piece, PlannedLeftover, SourceCuts
 from stockplan.domain.units import metres, size
 from stockplan.report.words import PieceLabels, form_words
 
+LEFT = "Left: as you stand at the cut end and look along the pile."
+
 
 @dataclass(frozen=True, slots=True)
 class Step:

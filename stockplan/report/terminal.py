@@ -20,7 +20,7 @@ from stockplan.report.figures import plan_figures
 from stockplan.report.handling import CAUTIONS, lift_words, lifting_note
 from stockplan.report.headline import headlines
 from stockplan.report.reasons import batch_words, order_words
-from stockplan.report.steps import cutting_steps
+from stockplan.report.steps import LEFT, cutting_steps
 from stockplan.report.terminal_money import put_money, put_totals
 from stockplan.report.terminal_parts import as_cell, as_line, new_table, put_heading
 from stockplan.report.words import (
@@ -159,6 +159,7 @@ def _cuts(console: Console, request: PlanRequest, product: ProductPlan, conditio
     if not product.cuts:
         return
     put_heading(console, f"Cuts in {product.product} (metres, across × along the pile; nothing is turned)")
+    console.print(as_line(LEFT))
     facts = source_facts(request, product, conditions)
     labels = PieceLabels(request.jobs)
     serves = _jobs_by_source(request, product)

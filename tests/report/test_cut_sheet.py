@@ -31,7 +31,11 @@ def test_sheet_names_the_thing_its_place_its_weight_its_jobs_and_its_plan() -> N
         "  batch B7, bay north",
         "  about 105 kg; too heavy for hands: use plant",
         "  for J1 (Mon 30 Nov), by plan 7",
+        "  Left: as you stand at the cut end and look along the pile.",
     ]
+    plain = small_request()
+    cuts = build(plain, {"R-1": read_cuts(plain, "3000: J1.A1")}).plan.products[0].cuts[0]
+    assert "Left:" not in cut_sheet(replace(of(), cuts=cuts, leftovers=()), FACTS)  # nothing is measured from it
     assert "bay not recorded" in cut_sheet(of(bay=""), FACTS)
     assert "batch unknown (R-1)" in cut_sheet(of(batch=""), FACTS)
 

@@ -1,15 +1,18 @@
 """The yard hand's steps against cuts drawn by hand."""
 
+import io
 from dataclasses import replace
 
 import sample_plans
 from builders import JOB
+from rich.console import Console
 from sample_plans import Source, cut, item
 
 from stockplan.domain.jobs import Strip
 from stockplan.domain.plan import Piece
 from stockplan.domain.stock import StockForm
 from stockplan.report.steps import Step, cutting_steps
+from stockplan.report.terminal import render_plan
 from stockplan.report.words import PieceLabels, printable
 
 # R-014, 4.00 × 17.00, cut end on the left:
@@ -92,3 +95,10 @@ def test_figures_after_names_written_from_right_to_left_keep_their_order():
             assert labels.of(Piece(job, strip, 1, "R-1", "B7", 0, 0, 1250, 3300)) == told + number
             assert printable(told) == told
     assert printable("\u202e\u200f") == "??"
+
+
+def test_from_where_left_is_seen_is_said_above_the_cuts_of_each_product_of_a_printed_plan():
+    output = io.StringIO()
+    render_plan(Console(file=output, width=80), *sample_plans.mixed())
+    heading = "(metres, across × along the pile; nothing is turned)\n"
+    assert output.getvalue().count(f"{heading}Left: as you stand at the cut end and look along the pile.\n") == 2
