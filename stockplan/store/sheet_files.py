@@ -23,6 +23,7 @@ SHEET_NAMES = ("products", "supply", "stock", "jobs", "strips", "lawns")
 UNREADABLE = "\ud800"  # stands for a cell whose fault is already noted; no file can hold it as text
 OTHER_SEPARATORS = {";": "semicolons", "\t": "tabs", "|": "upright bars"}
 UTF16_MARKS = (b"\xff\xfe", b"\xfe\xff")
+TOTALS = frozenset({"total", "totals", "subtotal", "sub-total", "grand total", "sum"})
 ZIP_MARK = b"PK\x03\x04"  # a workbook is a zip archive
 
 
@@ -171,6 +172,11 @@ def not_comma_separated_utf8(data: bytes, *, workbook_will_do: bool = False) -> 
     return None
 
 
+def _says_more(cell: str) -> bool:
+    """Whether something stands in a cell that is no number."""
+    return any(character.isalpha() for character in cell if character != UNREADABLE)
+
+
 class Collector:
     """Gathers the rows of one sheet and notes those of the wrong shape."""
 
@@ -198,8 +204,24 @@ class Collector:
                 return
         elif not cells[0].strip() and not any(cell.strip() for cell in cells):
             return
-        self.numbers.append(row)
-        self.rows.append(cells)
+        if not self._adds_up(row, cells):
+            self.numbers.append(row)
+            self.rows.append(cells)
+
+    def _adds_up(self, row: int, cells: list[str]) -> bool:
+        """Whether a row is no thing of its own but the sum of others, which is noted: nothing but numbers in it."""
+        position = next(at for at, cell in enumerate(cells) if cell.strip())
+        word = cells[position].strip()
+        if word.rstrip(" :").casefold() not in TOTALS or any(map(_says_more, cells[position + 1 :])):
+            return False
+        self.note(
+            row,
+            position,
+            "a row of totals",
+            "rows that each stand for one thing, and none that adds up others",
+            shown(word),
+        )
+        return True
 
     def _take_header(self, cells: list[str]) -> None:
         self.width = len(cells)

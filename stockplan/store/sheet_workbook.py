@@ -125,7 +125,7 @@ class _TypedCollector(Collector):
         self.merged = list(reversed(marks.merged))
         self.spanning: list[tuple[Merged, str]] = []  # those that reach the row being read, with what they hold
         self.noted: set[Merged] = set()
-        self.hidden = frozenset(marks.hidden)
+        self.hidden, self.hidden_columns = frozenset(marks.hidden), marks.hidden_columns
         self.stopgaps = stopgaps
         self.day_zero = day_zero
         self.struck: set[int] = set()  # rows whose first cell is struck through
@@ -155,6 +155,9 @@ class _TypedCollector(Collector):
                 named = ", ".join(map(str, rows[:MOST_ROWS_NAMED]))
                 more = f" and {len(rows) - MOST_ROWS_NAMED} more" if len(rows) > MOST_ROWS_NAMED else ""
                 self.faults.remark(f"{self.label}: rows that are {word} were read all the same: {named}{more}")
+        unseen = [name for at, name in enumerate(self.header or ()) if any(at in some for some in self.hidden_columns)]
+        if unseen:
+            self.faults.remark(f"{self.label}: columns that are hidden were read all the same: {', '.join(unseen)}")
 
     def _part(self, row: int, texts: list[str]) -> None:
         """Take no merged cell for an empty one: what stands in the first is shown in all of them."""

@@ -1,4 +1,4 @@
-"""What the file of a worksheet says beside the values of its cells: formulas, merged cells, hidden rows.
+"""What the file of a worksheet says beside the values of its cells: formulas, merged cells, hidden rows and columns.
 
 Read from the file's bytes, as the library that reads workbooks row by row passes over all of it.
 """
@@ -6,6 +6,7 @@ Read from the file's bytes, as the library that reads workbooks row by row passe
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 _FORMULA = re.compile(rb"<(?:\w+:)?f[\s/>]")
@@ -13,6 +14,8 @@ _MERGED = re.compile(rb'<(?:\w+:)?mergeCell\s[^>]*?\bref=["\']([A-Z]{1,3})(\d+):
 _TO_BE_WORKED_OUT = re.compile(rb'\sfullCalcOnLoad=["\'](?:1|true)["\']')
 _ROW = re.compile(rb"<(?:\w+:)?row\b([^>]*)>")
 _NUMBER = re.compile(rb'\sr=["\'](\d+)["\']')
+_COLUMN = re.compile(rb"<(?:\w+:)?col\b([^>]*)>")
+_FROM, _TO = re.compile(rb'\smin=["\'](\d+)["\']'), re.compile(rb'\smax=["\'](\d+)["\']')
 _HIDDEN = re.compile(rb'\shidden=["\'](?:1|true)["\']')
 
 
@@ -49,11 +52,14 @@ class Marks:
         In order of their first rows.
     hidden
         Rows that are not shown, in order.
+    hidden_columns
+        Positions of columns that are not shown, from 0; they may reach far beyond what is filled in.
     """
 
     formulas: bool
     merged: tuple[Merged, ...]
     hidden: tuple[int, ...]
+    hidden_columns: tuple[range, ...] = ()
 
 
 def marks_of(data: bytes) -> Marks:
@@ -68,8 +74,9 @@ def marks_of(data: bytes) -> Marks:
         )
         for left, top, right, bottom in _MERGED.findall(data)
     )
-    hidden = tuple(_hidden_rows(data)) if b"hidden=" in data else ()
-    return Marks(_FORMULA.search(data) is not None, tuple(merged), hidden)
+    some = b"hidden=" in data
+    hidden, columns = (tuple(_hidden_rows(data)), tuple(_hidden_columns(data))) if some else ((), ())
+    return Marks(_FORMULA.search(data) is not None, tuple(merged), hidden, columns)
 
 
 def leaves_formulas(data: bytes) -> bool:
@@ -85,6 +92,13 @@ def _position(letters: bytes) -> int:
     for letter in letters:
         number = number * 26 + letter - ord("A") + 1
     return number - 1
+
+
+def _hidden_columns(data: bytes) -> Iterator[range]:
+    for attributes in _COLUMN.findall(data):
+        first, last = _FROM.search(attributes), _TO.search(attributes)
+        if _HIDDEN.search(attributes) and first and last:
+            yield range(int(first[1]) - 1, int(last[1]))
 
 
 def _hidden_rows(data: bytes) -> list[int]:

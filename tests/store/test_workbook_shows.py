@@ -1,4 +1,4 @@
-"""What a workbook shows is what is read of it, or it is told: merged cells, forms of numbers, hidden rows."""
+"""What a workbook shows is what is read of it, or it is told: merged cells, forms of numbers, what is hidden."""
 
 from __future__ import annotations
 
@@ -135,6 +135,19 @@ def test_hidden_rows_and_sheets_and_what_is_struck_through_are_read_and_told(tmp
     )
 
 
+def test_hidden_columns_are_read_and_told(tmp_path: Path) -> None:
+    book = opened(tmp_path)
+    del book["Sheet"]
+    book["stock"].column_dimensions["C"].hidden = True
+    book["stock"].column_dimensions.group("G", "XFD", hidden=True)  # all to the right is hidden in many a sheet
+    book["products"].column_dimensions.group("D", "XFD", hidden=True)
+    contents = read_folder(saved(book, tmp_path))
+    assert [item.batch for item in contents.stock] == ["B7"] * 3
+    assert contents.remarks == (
+        "yard.xlsx stock: columns that are hidden were read all the same: batch, bay, cost_per_m2",
+    )
+
+
 def test_a_sheet_that_is_not_read_is_named(tmp_path: Path) -> None:
     book = opened(tmp_path)
     book.copy_worksheet(book["stock"]).title = "stock (2)"
@@ -146,8 +159,12 @@ def test_a_sheet_that_is_not_read_is_named(tmp_path: Path) -> None:
 
 def test_marks_are_seen_in_either_kind_of_quotes() -> None:
     rows = b"<x:row r='3' hidden='1'><row r=\"7\" hidden=\"true\"><row hidden='0'><row hidden='1'>"
-    marks = marks_of(rows + b"<mergeCell ref='B2:AA3'/>")
+    columns = (
+        b"<cols><x:col min='2' max='3' hidden='1'/><col hidden=\"true\" max=\"9\" min=\"9\" /><col min='4' max='8'/>"
+    )
+    marks = marks_of(columns + rows + b"<mergeCell ref='B2:AA3'/>")
     assert marks.hidden == (3, 7, 9)
+    assert marks.hidden_columns == (range(1, 3), range(8, 9))
     assert [(one.first_row, one.last_row, one.first, one.last, one.name) for one in marks.merged] == [
         (2, 3, 1, 26, "B2:AA3")
     ]
