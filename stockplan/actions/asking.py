@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
@@ -18,6 +18,7 @@ from stockplan.domain.replanning import Scope, scope
 from stockplan.domain.request import Pin, PlanRequest, Progress
 from stockplan.domain.standing import Schedule
 from stockplan.domain.stock import StockItem
+from stockplan.domain.units import size
 from stockplan.errors import RequestError
 
 if TYPE_CHECKING:
@@ -99,6 +100,7 @@ def ask(
     from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
     from stockplan.store.repository import jobs_without_strips, load_request, read_jobs  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_left_of  # noqa: PLC0415
 
     request = load_request(session, window, today)
     settings = read_firm_settings(session).layout
@@ -118,7 +120,7 @@ def ask(
     stock, held = _free_stock(books, yard, freed, today)
     planned = {job.code for job in found.jobs}
     asked = [pin for pin in pins if pin in wish.pins or pin.job in planned]
-    gone = read_gone(session, [pin.source for pin in asked])
+    gone = read_left_of(session, read_gone(session, [pin.source for pin in asked]))
     why = partial(_why_not_free, books=books, yard=yard, gone=gone, again=wish.again)
     _check_pins(asked, stored, schedule, stock, why)
     before = None if wish.only is not None else last_plan(session, window, found, books, schedule)
@@ -187,10 +189,14 @@ def _check_pins(
         raise RequestError("\n".join(told))
 
 
-def _why_not_free(tag: str, *, books: PlanBooks, yard: Yard, gone: set[str], again: bool) -> str:
+def _why_not_free(tag: str, *, books: PlanBooks, yard: Yard, gone: Mapping[str, Sequence[str]], again: bool) -> str:
     if tag in books.reserved:
         remedy = " and jobs of other days; take those days in" if again else "; plan with --again"
         return f"it is reserved for plan {books.reserved[tag]}{remedy}, or withdraw that plan first"
     if tag in yard.holds:
         return f"it is held for {yard.holds[tag].quote} until {yard.holds[tag].until}"
-    return "it has left the yard" if tag in gone else "there is nothing with that tag"
+    if tag not in gone:
+        return "there is nothing with that tag"
+    left = [f"{of} ({size(yard.items[of].width_mm, yard.items[of].length_mm)} m)" for of in gone[tag]]
+    lies_there = f"; what lies there of it: {', '.join(left)}" if left else ""
+    return f"it has left the yard{lies_there}"

@@ -72,6 +72,28 @@ def read_gone(source: Session | Rows, tags: Iterable[str] | None = None) -> set[
     return gone
 
 
+def read_left_of(source: Session | Rows, tags: Iterable[str]) -> dict[str, list[str]]:
+    """Say what lies in the yard of things that have left it: what was cut from them, or from what was; in order of tag.
+
+    Parameters
+    ----------
+    tags
+        Of things that have left the yard.
+    """
+    rows, left = rows_of(source), {tag: list[str]() for tag in tags}
+    if not left:
+        return left
+    gone = {tag: parent for tag, parent in rows.run("SELECT tag, parent FROM gone_item")}  # noqa: C416
+    lies = {tag: parent for tag, parent in rows.run("SELECT tag, parent FROM stock_item")}  # noqa: C416
+    for tag in sorted(lies):
+        cut_from = lies[tag]
+        while cut_from is not None:
+            if cut_from in left:
+                left[cut_from].append(tag)
+            cut_from = gone.get(cut_from)
+    return left
+
+
 def ledger_end(source: Session | Rows) -> int:
     """Give the number of the last movement; 0 when nothing has happened yet."""
     for (number,) in rows_of(source).run("SELECT max(number) FROM movement"):
