@@ -96,7 +96,8 @@ def things_now(rows: Rows, request: PlanRequest, today: date, stored: StoredPlan
     """
     from stockplan.actions.in_force import read_books, schedule_of  # noqa: PLC0415
     from stockplan.store.ledger_rows import read_yard  # noqa: PLC0415
-    from stockplan.store.plan_rows import accepted_since, read_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.plan_rows import accepted_since  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_supply  # noqa: PLC0415
     from stockplan.store.rows import ledger_day  # noqa: PLC0415
 

@@ -97,7 +97,7 @@ def ask(
         When the store cannot be read.
     """
     from stockplan.store.ledger_rows import read_gone, read_yard  # noqa: PLC0415
-    from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import read_pins  # noqa: PLC0415
     from stockplan.store.repository import jobs_without_strips, load_request, read_jobs  # noqa: PLC0415
     from stockplan.store.setting_rows import read_firm_settings  # noqa: PLC0415
     from stockplan.store.yard_rows import read_left_of  # noqa: PLC0415
@@ -190,9 +190,11 @@ def _check_pins(
 
 
 def _why_not_free(tag: str, *, books: PlanBooks, yard: Yard, gone: Mapping[str, Sequence[str]], again: bool) -> str:
+    remedy = " and jobs of other days; take those days in" if again else "; plan with --again"
     if tag in books.reserved:
-        remedy = " and jobs of other days; take those days in" if again else "; plan with --again"
         return f"it is reserved for plan {books.reserved[tag]}{remedy}, or withdraw that plan first"
+    if tag in books.lines:
+        return _why_not_coming(books, tag, remedy)
     if tag in yard.holds:
         return f"it is held for {yard.holds[tag].quote} until {yard.holds[tag].until}"
     if tag not in gone:
@@ -200,3 +202,13 @@ def _why_not_free(tag: str, *, books: PlanBooks, yard: Yard, gone: Mapping[str, 
     left = [f"{of} ({size(yard.items[of].width_mm, yard.items[of].length_mm)} m)" for of in gone[tag]]
     lies_there = f"; what lies there of it: {', '.join(left)}" if left else ""
     return f"it has left the yard{lies_there}"
+
+
+def _why_not_coming(books: PlanBooks, key: str, remedy: str) -> str:
+    line = books.lines[key]
+    if line.state is OrderState.DRAFT:
+        return f"it is not ordered yet; it is drafted for plan {line.plan}"
+    if line.coming:
+        return f"it is ordered for plan {line.plan}{remedy}, or withdraw that plan first"
+    came = [tag for tag, order in books.receipts.items() if order == key]
+    return f"it came in as {came[0]}" if came else "it is not ordered any more"

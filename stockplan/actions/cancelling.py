@@ -63,7 +63,8 @@ def cancel_jobs(where: str | None, codes: Sequence[str]) -> list[Cancelled]:
     StoreError
         When there is no such job, or the store cannot be written.
     """
-    from stockplan.store.plan_rows import delete_pins, read_pins, read_promised  # noqa: PLC0415
+    from stockplan.store.pin_rows import delete_pins, read_pins  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_promised  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:

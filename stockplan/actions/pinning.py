@@ -16,7 +16,7 @@ def list_pins(where: str | None) -> tuple[Pin, ...]:
     StoreError
         When the store cannot be read.
     """
-    from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import read_pins  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.reading() as source:
@@ -38,7 +38,7 @@ def remove_pins(where: str | None, names: Sequence[str]) -> tuple[Pin, ...]:
     StoreError
         When there is no such pin, or the store cannot be written.
     """
-    from stockplan.store.plan_rows import delete_pins, read_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import delete_pins, read_pins  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
     with open_yard(where) as store, store.unit_of_work() as work:

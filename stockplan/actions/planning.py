@@ -122,7 +122,7 @@ def make_plan(  # noqa: PLR0913, PLR0917 - one a choice people have
     from stockplan.domain.fingerprint import with_fingerprints  # noqa: PLC0415
     from stockplan.domain.picked import with_picked_layouts  # noqa: PLC0415
     from stockplan.report.plan_file import plan_to_json  # noqa: PLC0415
-    from stockplan.store.plan_rows import write_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import write_pins  # noqa: PLC0415
     from stockplan.store.repository import read_jobs, read_plan, store_plan  # noqa: PLC0415
     from stockplan.store.rows import rows_of  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415

@@ -121,6 +121,7 @@ def _await_again(work: OpenWork, tag: str) -> str:
     Where its plan is no longer in force, what was ordered comes for no plan, and a draft is dropped.
     """
     from stockplan.store import plan_rows  # noqa: PLC0415
+    from stockplan.store.pin_rows import move_pins  # noqa: PLC0415
 
     key = plan_rows.read_receipts(work.rows).get(tag, "")
     if key:
@@ -128,6 +129,7 @@ def _await_again(work: OpenWork, tag: str) -> str:
         state = plan_rows.read_states(work.rows).get(plan or 0)
         stands = state in IN_FORCE
         plan_rows.delete_receipt(work, tag)
+        move_pins(work, tag, key)
         if plan_rows.was_ordered(work.rows, key):
             new = {"state": OrderState.ORDERED, "plan": plan if stands else None}
         else:

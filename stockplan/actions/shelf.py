@@ -163,7 +163,7 @@ class Shelf:
         if not plans:
             return [], {}, []
         from stockplan.actions.in_force import read_books  # noqa: PLC0415
-        from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+        from stockplan.store.pin_rows import read_pins  # noqa: PLC0415
 
         lying = {one.item.tag: one for one in read_reserved_lying(self.source)}
         books = read_books(self.source, plans)

@@ -98,6 +98,7 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
         When the store cannot be read or written.
     """
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
+    from stockplan.store.pin_rows import move_pins  # noqa: PLC0415
     from stockplan.store.plan_rows import change_line, read_promised, tags_ever, write_receipt  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
 
@@ -112,6 +113,7 @@ def receive_order(where: str | None, key: str, delivery: Delivery, today: date) 
         record(work, entries, user())
         change_line(work, line.key, state=OrderState.RECEIVED, received_on=today)
         write_receipt(work, tag, line.key)
+        move_pins(work, line.key, tag)
         books = read_books(work.rows)
         schedule = schedule_of(work.rows, books, read_promised(work.rows, books.jobs()), cut_for=())
         mine = [one for one in schedule.standing if one.item.tag == tag]

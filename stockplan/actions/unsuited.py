@@ -26,7 +26,7 @@ def no_longer_suits(where: str | None, jobs: Collection[str], tags: Collection[s
     StoreError
         When the store cannot be read.
     """
-    from stockplan.store.plan_rows import read_pins  # noqa: PLC0415
+    from stockplan.store.pin_rows import read_pins  # noqa: PLC0415
     from stockplan.store.repository import read_jobs  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
 

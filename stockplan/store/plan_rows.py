@@ -1,4 +1,4 @@
-"""The life of plans and their orders as rows: states, order lines, what came in for them, and pins."""
+"""The life of plans and their orders as rows: states, order lines, and what came in for them."""
 
 from __future__ import annotations
 
@@ -11,7 +11,6 @@ from typing import TYPE_CHECKING, Any
 from stockplan.domain.jobs import BatchRule, Job, Strip
 from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderLine, OrderState, batch_on_its_way
-from stockplan.domain.request import Pin
 from stockplan.domain.stock import StockForm, SupplyForm
 from stockplan.store.rows import Rows, Work, among, as_moment, by_few, inserting, known_day, rows_of
 
@@ -288,28 +287,3 @@ def tags_ever(source: Session | Rows, letter: str) -> set[str]:
         query = f"SELECT tag FROM {table} (tag LIKE :large OR tag LIKE :small)"
         found |= {tag for (tag,) in rows.run(query, {"large": f"{letter.upper()}%", "small": f"{letter.lower()}%"})}
     return found
-
-
-def read_pins(source: Session | Rows) -> tuple[Pin, ...]:
-    """Read what people have decided, in order of job and tag."""
-    query = "SELECT job, source FROM pin"
-    return tuple(Pin(job, tag) for job, tag in sorted(map(tuple, rows_of(source).run(query))))
-
-
-def write_pins(work: Work, pins: Iterable[Pin], who: str) -> None:
-    """Write pins; one that is there already stays as it is."""
-    known = set(read_pins(work.rows))
-    rows = [
-        {"job": pin.job, "source": pin.source, "at": work.at, "who": who}
-        for pin in dict.fromkeys(pins)
-        if pin not in known
-    ]
-    if rows:
-        work.rows.run_each(inserting("pin", rows[0]), rows)
-
-
-def delete_pins(work: Work, pins: Iterable[Pin]) -> None:
-    """Take pins out."""
-    rows = [{"job": pin.job, "source": pin.source} for pin in pins]
-    if rows:
-        work.rows.run_each("DELETE FROM pin WHERE job = :job AND source = :source", rows)

@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from pathlib import Path
 
 from builders import ROLL
 from stores_with_plans import THREE, TODAY, Plan, ok, refused
-from typed_commands import WEEK, fill, run
+from typed_commands import fill, run
 
 from stockplan.domain.jobs import Strip
 
@@ -32,20 +31,3 @@ def test_a_plan_of_too_few_days_says_at_once_that_it_cannot_be_accepted_and_whic
     said = run("plan", "--from", "2026-11-30", "--to", "2026-12-01", *TODAY)
     assert "cannot be accepted" not in said.stderr
     ok("accept", *TODAY)
-
-
-def test_a_pin_to_what_has_been_cut_up_since_says_what_is_left_of_it(planned: Plan, store: Path) -> None:
-    """R-2 serves J3 alone."""
-    planned()
-    ok("accept", *TODAY)
-    (tail,) = re.findall(r"Write (\S+) on the part roll of 4.00 × 4.00 m", ok("cut", "R-2", "--done", *TODAY))
-    pinned = ("plan", *WEEK, "--again", "--pin", "J2=R-2")
-    left = "J2 cannot be cut from R-2: it has left the yard; what lies there of it: "
-    assert f"{left}{tail} (4.00 × 4.00 m)\n" in refused(*pinned)
-    ok("plan", *WEEK, "--again", "--pin", f"J2={tail}")
-    ok("accept", *TODAY)
-    (rest,) = re.findall(r"Write (\S+) on the part roll of 4.00 × 1.50 m", ok("cut", tail, "--done", *TODAY))
-    fill(store, replace(THREE, jobs=(replace(THREE.jobs[2], code="J4"),), stock=()))
-    assert f"{left.replace('J2', 'J4')}{rest} (4.00 × 1.50 m)\n" in refused("plan", *WEEK, "--pin", "J4=R-2")
-    ok("write-off", rest, "--why", "lost")
-    assert refused("plan", *WEEK, "--pin", "J4=R-2").endswith("J4 cannot be cut from R-2: it has left the yard\n")

@@ -17,7 +17,7 @@ from stockplan.domain.plan_state import PlanState
 from stockplan.domain.purchase import OrderLine, OrderState
 from stockplan.domain.request import Pin
 from stockplan.domain.stock import StockForm, StockItem, SupplyForm
-from stockplan.store import plan_rows
+from stockplan.store import pin_rows, plan_rows
 from stockplan.store.ledger_rows import record
 from stockplan.store.repository import read_jobs, store_plan
 from stockplan.store.rows import Work
@@ -84,15 +84,24 @@ def test_orders_are_read_as_written_in_order_of_number_and_changed(yard: Store) 
 def test_pins_are_written_once_and_taken_out(yard: Store) -> None:
     pins = [Pin("J2", "R-1"), Pin("J1", "R-1"), Pin("J2", "R-1")]
     with yard.unit_of_work() as work:
-        plan_rows.write_pins(work, pins, "tester")
-        plan_rows.write_pins(work, pins[:1], "tester")
+        pin_rows.write_pins(work, pins, "tester")
+        pin_rows.write_pins(work, pins[:1], "tester")
         work.commit()
     with yard.unit_of_work() as work:
-        assert plan_rows.read_pins(work.rows) == (Pin("J1", "R-1"), Pin("J2", "R-1"))
-        plan_rows.delete_pins(work, pins[:1])
+        assert pin_rows.read_pins(work.rows) == (Pin("J1", "R-1"), Pin("J2", "R-1"))
+        pin_rows.delete_pins(work, pins[:1])
         work.commit()
     with yard.reading() as session:
-        assert plan_rows.read_pins(session) == (Pin("J1", "R-1"),)
+        assert pin_rows.read_pins(session) == (Pin("J1", "R-1"),)
+
+
+def test_pins_go_over_to_another_name_once_each(yard: Store) -> None:
+    with yard.unit_of_work() as work:
+        pin_rows.write_pins(work, [Pin("J1", "P1-1"), Pin("J2", "P1-1"), Pin("J2", "R-9"), Pin("J3", "R-1")], "tester")
+        pin_rows.move_pins(work, "P1-1", "R-9")
+        work.commit()
+    with yard.reading() as session:
+        assert pin_rows.read_pins(session) == (Pin("J1", "R-9"), Pin("J2", "R-9"), Pin("J3", "R-1"))
 
 
 def test_full_widths_weights_and_jobs(yard: Store) -> None:

@@ -22,7 +22,8 @@ from stockplan.store.connecting import connect_unchecked
 from stockplan.store.ledger_rows import read_movements, read_stock, record
 from stockplan.store.migrate import migration_config
 from stockplan.store.offer_rows import read_catalogue, read_lying, read_offers, read_reserved_lying
-from stockplan.store.plan_rows import read_pins, read_reserved, write_pins
+from stockplan.store.pin_rows import read_pins, write_pins
+from stockplan.store.plan_rows import read_reserved
 from stockplan.store.rows import rows_of
 from stockplan.store.session import Store, open_store
 from stockplan.store.sheets import SheetContents
