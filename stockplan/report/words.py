@@ -129,7 +129,8 @@ class SourceFacts:
 
 def unsound_words(condition: str) -> str:
     """Say what to look at before something is cut that is on record as wet, damaged or the like."""
-    return f"it is {condition}: cut it only when it is fit to be laid"
+    heavier = ", so heavier than is said here" if condition == "wet" else ""
+    return f"it is {condition}{heavier}: cut it only when it is fit to be laid"
 
 
 def source_facts(

@@ -75,7 +75,7 @@ def test_a_plan_tells_what_it_cuts_that_is_not_sound(planned: Plan) -> None:
 def test_a_plan_drawn_and_shown_again_tells_it_as_it_is_on_record_by_then(planned: Plan, tmp_path: Path) -> None:
     planned()
     drawing = tmp_path / "week.svg"
-    told = "CAREFUL: it is wet: cut it only when it is fit to be laid"
+    told = "CAREFUL: it is wet, so heavier than is said here: cut it only when it is fit to be laid"
     for word in ("wet", "sound"):
         ok("condition", "R-2", word)
         shown = ok("show", "--drawing", str(drawing))

@@ -13,6 +13,7 @@ from test_drawing import rect_box, rects, text_boxes
 
 from stockplan.report.drawing import draw_product
 from stockplan.report.terminal import render_plan
+from stockplan.report.words import unsound_words
 
 WORDS = ["wet", "damaged", "torn at one corner where the forks went in, look at the backing from below", "x" * 90]
 
@@ -31,6 +32,11 @@ def test_the_drawing_says_it_over_the_source_and_over_nothing_else(word: str) ->
     pages = [rect_box(page) for page in rects(svg, "page")]
     assert all(any(box.inside(page) for page in pages) for box in told)
     assert "CAREFUL" not in draw_product(request, product)
+
+
+def test_of_what_is_wet_it_is_said_that_the_weights_beside_it_are_of_dry_grass() -> None:
+    assert unsound_words("wet") == "it is wet, so heavier than is said here: cut it only when it is fit to be laid"
+    assert "heavier" not in unsound_words("damaged")
 
 
 def test_the_printed_plan_says_it_under_the_source() -> None:
