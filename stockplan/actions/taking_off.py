@@ -68,7 +68,7 @@ def take_off_jobs(
 
 
 def take_off_plan(where: str | None, number: int, slope: Slope | None = None) -> TakeOffSheet:
-    """Reckon what every job of a plan needs, laid out as in that plan.
+    """Reckon what every job of a plan needs, laid out as in that plan, or as it was begun before it.
 
     Parameters
     ----------
@@ -90,7 +90,7 @@ def take_off_plan(where: str | None, number: int, slope: Slope | None = None) ->
     shown = stored_plan(where, number)
     with open_store(where) as store, store.reading() as session:
         settings = read_firm_settings(session)
-    laid = {chosen.job: (chosen.layout, shown.number) for chosen in shown.plan.layouts()}
+        laid = _laid_by(session, shown.number, shown.text, [job for job in shown.request.jobs if job.lawns])
     return _sheet(sorted(shown.request.jobs, key=lambda job: (job.lay_on, job.code)), laid, settings.take_off, slope)
 
 
@@ -111,7 +111,7 @@ def _sheet(jobs: Sequence[Job], laid: Laid, settings: TakeOffSettings, slope: Sl
 
 def _layouts(session: Session, jobs: Sequence[Job]) -> Laid:
     """Layouts from accepted plans, else from proposed ones, the last first; not of lawns measured again since."""
-    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.report.plan_reader import read_request  # noqa: PLC0415
     from stockplan.store.plan_rows import read_plan_texts, read_spans, read_states  # noqa: PLC0415
 
     states = read_states(session)
@@ -122,8 +122,30 @@ def _layouts(session: Session, jobs: Sequence[Job]) -> Laid:
         if not wanted:
             continue
         text = read_plan_texts(session, [number])[number]
-        lawns = {job.code: job.lawns for job in read_request(text).jobs}
-        for chosen in read_plan(text).layouts():
-            if chosen.job in wanted and lawns[chosen.job] == wanted[chosen.job].lawns:
-                laid[chosen.job] = (chosen.layout, number)
+        held = (job for job in read_request(text).jobs if job.code in wanted)
+        laid |= _laid_by(session, number, text, [job for job in held if job.lawns == wanted[job.code].lawns])
+    return laid
+
+
+def _laid_by(session: Session, number: int, text: str, jobs: Sequence[Job]) -> Laid:
+    """The layouts of jobs that a plan holds: it chose them, or goes on with what was begun by those of earlier plans.
+
+    Of the latter it has no more than the strips.
+    """
+    from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
+    from stockplan.store.plan_rows import read_plan_texts, read_spans  # noqa: PLC0415
+
+    chosen = {one.job: one.layout for one in read_plan(text).layouts()}
+    laid = {job.code: (chosen[job.code], number) for job in jobs if job.code in chosen}
+    begun = {job.code: job for job in jobs if job.code not in chosen and job.strips}
+    for earlier in sorted((one for one, _, _ in read_spans(session) if one < number), reverse=True):
+        if not begun:
+            break
+        before = read_plan_texts(session, [earlier])[earlier]
+        lawns = {job.code: job.lawns for job in read_request(before).jobs}
+        for one in read_plan(before).layouts():
+            job = begun.get(one.job)
+            if job is not None and set(one.layout.strips) == set(job.strips) and lawns[one.job] == job.lawns:
+                laid[one.job] = (one.layout, earlier)
+                del begun[one.job]
     return laid
