@@ -4,8 +4,9 @@ Written from the description of the files alone; it imports nothing of the progr
 when there is one, with 2 when the files cannot be read at all.
 
 What the files leave open is taken in the planner's favour: strips worked out from a measured lawn are not compared
-with `strips.csv`, areas may be rounded to the decimals they are shown with, `area_needed_m2` may count short strips or
-not, and `area_from_stock_m2` may be the pieces cut from stock or the stock items they were cut from.
+with `strips.csv`, the grass of a lawn of which the plan names no strip may be missing, areas may be rounded to the
+decimals they are shown with, `area_needed_m2` may count short strips or not, and `area_from_stock_m2` may be the
+pieces cut from stock or the stock items they were cut from.
 """
 
 from __future__ import annotations
@@ -163,9 +164,15 @@ class PlanFile:
             self.known(code, strip, number)
         for code, strip in short:
             self.known(code, strip, 1)
+        self.products(jobs)
+
+    def products(self, jobs: dict[str, dict[str, Any]]) -> None:
+        """Once each those with a strip in the window; of a job whose lawns nothing can lay there is none."""
         planned = [entry["product"] for entry in self.plan["products"]]
-        expected = {job["product"] for code, job in jobs.items()}
-        if len(planned) != len(set(planned)) or set(planned) != expected:
+        named = {entry["job"] for part in ("pieces", "short", "layouts") for entry in self.plan.get(part, ())}
+        possible = {job["product"] for job in jobs.values()}
+        expected = {job["product"] for code, job in jobs.items() if code in named or self.yard.strips.get(code)}
+        if len(planned) != len(set(planned)) or not expected <= set(planned) <= possible:
             self.fault("products", f"are {planned}; would be {sorted(expected)}, once each")
 
     def known(self, code: str, strip: str, number: int) -> None:
