@@ -158,6 +158,43 @@ def bays_like(rows: Rows, bay: str) -> str:
     return f"; something lies in {', '.join(sorted(bays)[:MOST])}{others}"
 
 
+def new_bay(where: str | None, bay: str, tags: Collection[str]) -> str:
+    """Say that nothing else is on record in a bay where something was put just now, and which bay may be meant.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    bay
+        As typed; empty is nowhere.
+    tags
+        What was put there.
+
+    Returns
+    -------
+    str
+        A sentence without its stop; empty where something else lies there or did when it left, and in an empty yard.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        rows = rows_of(source)
+        here = {tag for (tag,) in rows.run("SELECT tag FROM stock_item WHERE bay = :bay", {"bay": bay})}
+        others = {found for (found,) in rows.run("SELECT DISTINCT bay FROM stock_item")} - {bay, ""}
+        if not bay or not others or here - set(tags):
+            return ""
+        if any(True for _ in rows.run("SELECT tag FROM gone_item WHERE bay = :bay LIMIT 1", {"bay": bay})):
+            return ""
+    near = _like(bay, others)
+    return f"Nothing else is on record in bay {bay}{f'; perhaps {near} is meant' if near else ''}"
+
+
 def batches_meant(where: str | None, batch: str) -> str:
     """Say which batches may be meant by the name of one of which nothing lies in the yard; empty where none is like it.
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stockplan.cli.saying import say
 from stockplan.domain.as_typed import argument
 from stockplan.domain.stock import StockItem
@@ -22,3 +24,21 @@ def tell_odd_cost(where: str | None, item: StockItem) -> None:
 
     if odd := cost_of_others(where, item):
         say(f"CAREFUL: {odd}. If that is a slip, put it right: stockplan measure --cost AMOUNT {argument(item.tag)}")
+
+
+def tell_new_bay(where: str | None, bay: str, tags: Sequence[str]) -> None:
+    """Say that things were put into a bay that nobody has named before: what lies in none is hard to find."""
+    from stockplan.actions.meant import new_bay  # noqa: PLC0415
+
+    if odd := new_bay(where, bay, tags):
+        right = " and ".join(f"stockplan move {argument(tag, 'BAY')}" for tag in tags)
+        say(f"{odd}. If that is a slip, put it right: {right}")
+
+
+def tell_odd_condition(word: str, tags: Sequence[str]) -> None:
+    """Say that a word for a condition is like one of the trade, by which weights and plans go."""
+    from stockplan.domain.ledger_movements import near_condition  # noqa: PLC0415
+
+    if meant := near_condition(word):
+        right = " and ".join(f"stockplan condition {argument(tag, meant)}" for tag in tags)
+        say(f"CAREFUL: {word} is taken for a word of its own; perhaps {meant} is meant: {right}")

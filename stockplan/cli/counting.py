@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from stockplan.cli.cautions import tell_odd_condition
 from stockplan.cli.options import JsonFlag, StoreOption, file_named, whole
 from stockplan.cli.saying import say
 from stockplan.errors import StockplanError
@@ -122,6 +123,8 @@ def _write(where: str | None, taken: Stocktake, write_off_missing: bool, yes: bo
         tell_endangered(where, [after.tag for _, after in taken.measured])
         tell_lost(lost)
     _tell_of_missing(taken, write_off_missing)
+    for tag, word in taken.conditions:
+        tell_odd_condition(word, [tag])
 
 
 def _tell_of_missing(taken: Stocktake, written_off: bool) -> None:

@@ -5,22 +5,19 @@ from __future__ import annotations
 import re
 import shlex
 import sys
-from collections import Counter
 from collections.abc import Collection
-from datetime import date
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
+from stockplan.cli.cautions import tell_new_bay
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
-from stockplan.cli.plans import tell_refusal
-from stockplan.cli.saying import INTERRUPTED, SHORT, say
-from stockplan.domain.units import money, parse_length, size
-from stockplan.errors import StockplanError, UnitError
+from stockplan.cli.saying import say
+from stockplan.domain.units import parse_length, size
+from stockplan.errors import UnitError
 
 if TYPE_CHECKING:
     from stockplan.actions.cutting_sheets import CutDone, Sheet
-    from stockplan.actions.planning import ShownPlan
     from stockplan.domain.came_off import CameOff, PieceName
 
 BIN = "bin"
@@ -166,8 +163,12 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         off, seen = asked, sheet.standing
     found = record_cut(where, tag, off, bay, seen)
     _tell(found)
+    if bay:
+        tell_new_bay(where, bay, [item.tag for item in found.back])
     if found.missing:
-        _mend(where, found, mend_seconds, today)
+        from stockplan.cli.mends import tell_mend  # noqa: PLC0415
+
+        tell_mend(where, found.missing, mend_seconds, today)
 
 
 def _someone_answers() -> bool:
@@ -246,55 +247,3 @@ def _tell(found: CutDone) -> None:
         print(f"Plan {found.standing.plan} is done.")
     for code, missing in found.missing.items():
         say(f"SHORT: {missing_words(code, missing)}.")
-
-
-def _mend(where: str | None, found: CutDone, seconds: float, today: date | None) -> None:
-    """Look for the cheapest way to make up for what is missing, everything else as it is."""
-    from stockplan.actions.making_ready import make_ready  # noqa: PLC0415
-    from stockplan.actions.mending import days_around, mend  # noqa: PLC0415
-
-    try:
-        make_ready(say)
-        shown = mend(where, list(found.missing), seconds, today)
-    except StockplanError as error:
-        say(f"stockplan: no mend was found: {error}\nThe cut is recorded.")
-        raise typer.Exit(SHORT) from None
-    except KeyboardInterrupt:
-        say("\nStopped looking for a mend; the cut is recorded.")
-        raise typer.Exit(INTERRUPTED) from None
-    _tell_mend(shown)
-    if shown.is_short:
-        window = days_around(where, list(found.missing))
-        print(
-            "Planning these days again may find one, as it moves other work too: "
-            f"stockplan plan --from {window.first} --to {window.last}"
-        )
-        raise typer.Exit(SHORT)
-
-
-def _tell_mend(shown: ShownPlan) -> None:
-    sources = {cuts.source: cuts for cuts in shown.plan.cuts()}
-    orders = {order.key: order for order in shown.plan.orders()}
-    pieces = list(shown.plan.pieces())
-    if pieces:
-        cost = f"{money(shown.plan.net_cost_pence)} {shown.plan.currency}"
-        print(f"Cheapest mend found, {cost} net, as plan {shown.number}:")
-    alike = Counter((one.source, one.batch, one.job, one.strip, size(one.width_mm, one.length_mm)) for one in pieces)
-    for (source, batch, job, strip, measured), count in alike.items():
-        order, cuts = orders.get(source), sources[source]
-        what = f"{source}, {size(cuts.width_mm, cuts.length_mm)} m, batch {batch}"
-        if order is not None:
-            what = (
-                f"{source}, a new {order.form.value.replace('_', ' ')} of {size(order.width_mm, order.length_mm)} m "
-                f"from {order.supplier}, {money(order.price_pence)}, to order by {order.order_by}"
-            )
-        print(f"  {f'{count} × ' if count > 1 else ''}{job} {strip}, {measured} m: from {what}")
-    for one in shown.plan.short():
-        remedy = f"; would mend it: {one.remedy}" if one.remedy else ""
-        print(f"No mend for {one.job} {one.strip} with all else as it is: {one.reason}{remedy}")
-    for note in shown.left_over:
-        print(f"{note}.")
-    if shown.against is not None:
-        tell_refusal(shown.against)
-    elif pieces:
-        print(f"Take it with: stockplan accept {shown.number}")

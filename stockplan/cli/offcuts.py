@@ -3,20 +3,18 @@
 from __future__ import annotations
 
 import re
-import shlex
 import sys
-from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
+from stockplan.cli.cautions import tell_new_bay, tell_odd_condition
 from stockplan.cli.cutting import read_metres
-from stockplan.cli.labels import tell_lost_letters
+from stockplan.cli.offcuts_told import tell_logged, tell_rectangles, write_label
 from stockplan.cli.options import StoreOption, file_named, whole
 from stockplan.cli.saying import say
-from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger_movements import CONDITIONS, SOUND
 from stockplan.domain.limits import MOST_LENGTH_MM
 from stockplan.domain.units import metres, parse_length, size
@@ -24,7 +22,6 @@ from stockplan.errors import StockplanError, UnitError
 
 if TYPE_CHECKING:
     from stockplan.actions.offcut_facts import Told
-    from stockplan.actions.offcuts import Logged
     from stockplan.domain.lawn import Ring
 
 
@@ -151,9 +148,12 @@ def offcut(  # noqa: PLR0913, PLR0917 - one a fact about the offcut
     found = rectangles(where, told, corners.corners, pieces) if corners is not None else ()
     told = replace(told, sizes=tuple((width, length) for _, _, width, length in found) or told.sizes)
     done = log(where, told)
-    _tell_rectangles(found)  # not before: what is refused is not to be cut out
-    _tell(where, done)
-    _label(where, done, label, asks)
+    tell_rectangles(found)  # not before: what is refused is not to be cut out
+    tell_logged(where, done)
+    tags = [item.tag for item in done.items]
+    tell_new_bay(where, told.bay, tags)
+    tell_odd_condition(told.condition, tags)
+    write_label(where, done, label, asks)
 
 
 def _ask_origin(
@@ -248,54 +248,3 @@ def _ask_doubts(where: str | None, told: Told) -> Told:
             raise StockplanError("nothing was stored; put it in the skip")
         told = replace(told, keep_anyway=True)
     return told
-
-
-def _tell_rectangles(found: Sequence[tuple[int, int, int, int]]) -> None:
-    for across, along, width, length in found:
-        print(
-            f"Cut out {size(width, length)} m: its near left corner lies {metres(across)} m across and "
-            f"{metres(along)} m along."
-        )
-
-
-def _tell(where: str | None, done: Logged) -> None:
-    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
-    from stockplan.report.handling import GUIDANCE, lifting_note, weight_words  # noqa: PLC0415
-    from stockplan.report.words import form_words  # noqa: PLC0415
-
-    items = [*done.items, *([done.rest] if done.rest else [])]
-    known = {facts.code: facts for facts in find_labels(where, Wanted(tuple(item.tag for item in items))).facts}
-    noted = False
-    for item in items:
-        kg, wet = known[item.tag].weight_kg, known[item.tag].condition == "wet"
-        noted = noted or wet or (kg is not None and bool(lifting_note(kg)))
-        print(
-            f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m: "
-            f"{item.product}, batch {item.batch or 'unknown'}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}"
-            + (f", {weight_words(kg, wet=wet)}." if kg is not None else ".")
-        )
-    if noted:
-        say(GUIDANCE)
-
-
-def _label(where: str | None, done: Logged, label: Path | None, asks: bool) -> None:
-    """Write the labels of what was logged, or say how to."""
-    tags = tuple(item.tag for item in (*done.items, *([done.rest] if done.rest else [])))
-    offered = Path(f"{tags[0]}.pdf".replace("/", "-"))
-    if label is None and asks and typer.confirm(f"Write the label to {offered}?", default=True, err=True):
-        label = offered
-    later = f"stockplan labels --file {shlex.quote(str(offered))} {argument(*tags)}"
-    if label is None:
-        say(f"Print the label with: {later}")
-        return
-    from stockplan.actions.files import write_bytes  # noqa: PLC0415
-    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
-    from stockplan.report.label_pages import label_pdf  # noqa: PLC0415
-
-    printed = find_labels(where, Wanted(tags)).facts
-    try:
-        write_bytes(label, label_pdf(printed))
-    except StockplanError as error:
-        raise StockplanError(f"{error}; what was cut is logged all the same; print the label with: {later}") from error
-    say(f"Wrote {label}. Print it at full size, not fitted to the page.")
-    tell_lost_letters(printed)

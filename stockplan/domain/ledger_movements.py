@@ -11,11 +11,20 @@ Value = str | int | Sequence[Mapping[str, str | int]]
 CORRECTABLE = ("width_mm", "length_mm", "bay", "cost_pence_per_m2")  # measured again, put elsewhere, priced again
 SOUND = "sound"
 CONDITIONS = (SOUND, "wet", "dirty", "damaged", "used")  # words of the trade; others may be written
+ALIKE = 0.8  # of two words, from 0 to 1: a letter lacking, too many or exchanged
 
 
 def condition_word(typed: str) -> str:
     """Give the word of the trade that was typed in whatever letters; another word stays as it is."""
     return typed.casefold() if typed.casefold() in CONDITIONS else typed
+
+
+def near_condition(typed: str) -> str:
+    """Give the word of the trade that a word is like but is not; empty where it is one, or like none."""
+    from difflib import get_close_matches  # noqa: PLC0415 - only where a condition is typed
+
+    word = condition_word(typed)
+    return "" if word in CONDITIONS else next(iter(get_close_matches(word.casefold(), CONDITIONS, 1, ALIKE)), "")
 
 
 class MovementKind(StrEnum):
