@@ -95,10 +95,31 @@ def _one_slip(tag: str, typed: str) -> bool:
 
 
 def meant(rows: Rows, tag: str) -> str:
-    """Say which tag may be meant, as the end of a sentence; empty when nothing is like it."""
+    """Say which tag may be meant, as the end of a sentence; empty when nothing is like it.
+
+    What is written on paper beside tags is told, too: keys of orders, and names of pieces.
+    """
+    if told := _order(rows, tag) or _piece(rows, tag):
+        return f"; {told}"
     misread = "; its last letter does not fit the rest, so a character was misread" if is_misread(tag) else ""
     near = near_tags(rows, tag)
     return f"{misread}; perhaps {' or '.join(near)} is meant" if near else misread
+
+
+def _order(rows: Rows, key: str) -> str:
+    """Say under which tag an order came in, if it did; empty where the key is of none."""
+    if not any(True for _ in rows.run("SELECT key FROM order_line WHERE key = :key", {"key": key})):
+        return ""
+    came = sorted(tag for (tag,) in rows.run("SELECT tag FROM order_receipt WHERE order_key = :key", {"key": key}))
+    return f"it is the key of an order {f'that came in as {came[0]}' if came else 'of which nothing has come'}"
+
+
+def _piece(rows: Rows, code: str) -> str:
+    """Say what a piece was or is to be cut from; empty where the code is of none."""
+    from stockplan.actions.tracing import piece_words_of  # noqa: PLC0415 - which asks here, too
+
+    told = piece_words_of(rows, code) if code.count("/") > 1 else ""
+    return f"it{told.removeprefix(code)}" if told else ""
 
 
 def no_product(code: str, products: Collection[str]) -> str:

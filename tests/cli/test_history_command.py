@@ -68,3 +68,25 @@ def test_a_piece_of_what_is_still_to_come_is_told_with_its_order(planned: Plan) 
 def test_a_tag_that_never_was_is_refused(planned: Plan) -> None:
     planned()
     assert "R-77" in refused("history", "R-77")
+
+
+def test_the_key_of_an_order_is_told_from_a_tag(planned: Plan) -> None:
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    nothing = "P1-1 was never in the yard; it is the key of an order of which nothing has come"
+    assert nothing in refused("history", "P1-1")
+    ok("order", "P1-1", *TODAY)
+    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", "--today", "2026-11-29")
+    for command in (("history", "P1-1"), ("move", "P1-1", "west"), ("measure", "P1-1", "4x24.9")):
+        assert "P1-1 was never in the yard; it is the key of an order that came in as R-9" in refused(*command)
+
+
+def test_what_is_asked_of_a_piece_as_if_it_were_a_thing_is_told_what_it_is(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    for command in (
+        ("condition", "J3/A/2", "wet"),
+        ("offcut", "J3/A/2", "--length", "1", "--width", "1", "--bay", "x"),
+    ):
+        told = refused(*command)
+        assert "J3/A/2 was never in the yard; it is a piece that plan 1 is still to cut from R-2; see: stock" in told
