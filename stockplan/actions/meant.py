@@ -179,6 +179,30 @@ def bays_like(rows: Rows, bay: str) -> str:
     return f"; something lies in {', '.join(sorted(bays)[:MOST])}{others}"
 
 
+def alike_in_yard(where: str | None, tag: str) -> str:
+    """Give the tag of another thing in the yard that differs only in letter case, spaces, dashes and zeros before.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tag
+        Of a thing that came in just now.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import rows_of  # noqa: PLC0415
+
+    plain = "ltrim(upper(replace(replace(tag, ' ', ''), '-', '')), '0')"
+    with open_yard(where) as store, store.reading() as source:
+        query = f"SELECT tag FROM stock_item WHERE {plain} = :plain AND tag <> :tag"
+        return min((one for (one,) in rows_of(source).run(query, {"plain": _plain(tag), "tag": tag})), default="")
+
+
 def new_bay(where: str | None, bay: str, tags: Collection[str]) -> str:
     """Say that nothing else is on record in a bay where something was put just now, and which bay may be meant.
 

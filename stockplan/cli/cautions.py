@@ -42,3 +42,12 @@ def tell_odd_condition(word: str, tags: Sequence[str]) -> None:
     if meant := near_condition(word):
         right = " and ".join(f"stockplan condition {argument(tag, meant)}" for tag in tags)
         say(f"CAREFUL: {word} is taken for a word of its own; perhaps {meant} is meant: {right}")
+
+
+def tell_alike_tag(where: str | None, tag: str) -> None:
+    """Say that another thing in the yard has the same tag to a person's eye."""
+    from stockplan.actions.meant import alike_in_yard  # noqa: PLC0415
+
+    if other := alike_in_yard(where, tag):
+        see = f"stockplan history {argument(tag)}"
+        say(f"CAREFUL: {other} lies in the yard, too. If it is the same thing, reverse this; its number: {see}")

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.cautions import tell_new_bay, tell_odd_condition, tell_odd_cost, tell_other_product
+from stockplan.cli.cautions import tell_alike_tag, tell_new_bay, tell_odd_condition, tell_odd_cost, tell_other_product
 from stockplan.cli.options import LeastSize, StoreOption, read_date, read_size, whole
 from stockplan.cli.saying import say
 from stockplan.cli.weights import tell_weight
@@ -85,6 +85,7 @@ def receive(  # noqa: PLR0913, PLR0917 - one a fact about the thing
     done = receive_item(store or context.obj, item, why, delivery, as_typed=as_typed)
     _tell(done, f"received, {_size(item)}, bay {bay}")
     tell_weight(store or context.obj, tag)
+    tell_alike_tag(store or context.obj, tag)
     tell_new_bay(store or context.obj, bay, [tag])
     tell_other_product(store or context.obj, item)
     tell_odd_cost(store or context.obj, item)

@@ -54,6 +54,13 @@ def test_the_first_things_of_a_yard_may_lie_anywhere() -> None:
     assert ALONE not in told(*NEW)
 
 
+@pytest.mark.parametrize("tag", ["R 1", "R1", "r--1", "00R-1"])
+def test_a_tag_that_is_another_only_to_the_program_is_told(tag: str) -> None:
+    careful = "CAREFUL: R-1 lies in the yard, too. If it is the same thing, reverse this; its number: stockplan history"
+    assert careful in told("receive", tag, *NEW[2:])
+    assert "lies in the yard, too" not in told(*NEW)
+
+
 def test_a_word_like_one_of_the_trade_is_told_and_stored_as_it_is() -> None:
     careful = "CAREFUL: wett is taken for a word of its own; perhaps wet is meant: stockplan condition R-1 wet\n"
     assert told("condition", "R-1", "wett") == careful
