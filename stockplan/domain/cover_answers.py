@@ -169,14 +169,17 @@ class _Counter:
 
     def whole(self, highest: float) -> Iterator[Answer]:
         """Free answers without a seam, none dearer than so much; others than sound ones where these are too few."""
-        pieces, wanted = self.question.pieces, self.question.most
-        for unsound in (False, True):
-            sources = [one for one in self.free if bool(one.condition) is unsound]
-            for takes in from_one_batch(self.desk, sources, pieces, self.question.most, highest):
-                wanted -= 1
-                yield Answer(Ready.FREE, takes)
-            if wanted <= 0:
-                break
+        pieces, most = self.question.pieces, self.question.most
+        sound = [one for one in self.free if not one.condition]
+        wanted = most
+        for takes in from_one_batch(self.desk, sound, pieces, most, highest):
+            wanted -= 1
+            yield Answer(Ready.FREE, takes)
+        if wanted > 0 and len(sound) < len(self.free):
+            # of the cheapest of all there are as many not sound as are wanted, as no more of the sound ones were found
+            for takes in from_one_batch(self.desk, self.free, pieces, most, highest):
+                if any(take.source.condition for take in takes):
+                    yield Answer(Ready.FREE, takes)
 
     def seamed(self, free: Iterable[Source]) -> Iterator[Answer]:
         """Free answers with a seam; sound sources only, which is what a seam needs."""
@@ -195,15 +198,23 @@ class _Counter:
                 yield answer
 
     def rests(self) -> Iterator[Answer]:
-        """What accepted plans will leave over, cut again."""
-        for take in islice(from_one_source(self.desk, self.left, self.question.pieces), self.question.most):
-            yield Answer(Ready.REST, (take,), in_time=self._in_time(take.source))
+        """What accepted plans will leave over, cut again; what comes too late leaves out nothing that does not."""
+        for late, unsound in ((False, False), (False, True), (True, False), (True, True)):
+            some = [one for one in self._rests(late=late) if bool(one.condition) is unsound]
+            for take in islice(from_one_source(self.desk, some, self.question.pieces), self.question.most):
+                yield Answer(Ready.REST, (take,), in_time=not late)
+
+    def _rests(self, *, late: bool) -> list[Source]:
+        return [one for one in self.left if self._in_time(one) is not late]
 
     def seamed_rests(self, free: Iterable[Source]) -> Iterator[Answer]:
         """The same with a seam."""
-        rests = [one for one in self.left if not one.condition]
-        for answer in islice(self._seamed_with(rests, free), self.question.most):
-            yield replace(answer, ready=Ready.REST, in_time=all(self._in_time(take.source) for take in answer.takes))
+        beside = list(free)
+        for late in (False, True):
+            rests = [one for one in self._rests(late=late) if not one.condition]
+            for answer in islice(self._seamed_with(rests, beside), self.question.most):
+                yield replace(answer, ready=Ready.REST, in_time=not late)
+            beside += rests
 
     def promised(self, everything: Callable[[], list[Source]], left: Mapping[str, int]) -> Iterator[Answer]:
         """What would have to be freed, with what that costs; not where what is left of it costs no more."""
