@@ -9,11 +9,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import CutPiece
 from stockplan.domain.plan import Piece, PlannedLeftover
 from stockplan.domain.standing import Standing
 from stockplan.domain.stock import StockForm
-from stockplan.domain.units import MM2_PER_M2, size, square_metres
+from stockplan.domain.units import MM2_PER_M2, metres, size, square_metres
 
 Size = tuple[int, int]  # across and along the pile, mm
 PieceName = tuple[str, str, int]  # job, strip, number
@@ -124,9 +125,18 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
         whole = square_metres(one.item.area_mm2 - rest)
         faults.append(
             f"pieces and what is kept come to {whole} m², {-rest / MM2_PER_M2:.3f} m² more than {one.item.tag} holds; "
-            "measure it first if it was larger than recorded"
+            f"measure it first if it was larger than recorded: {_measured(one, kept)}"
         )
     return Outcome(pieces, kept, rest, tuple(faults))
+
+
+def _measured(one: Standing, kept: Iterable[Kept]) -> str:
+    """What to type first of a source that was larger: its size, where what stays on the roll is longer than planned."""
+    item = one.item
+    tails = [thing for thing in kept if thing.form is StockForm.PART_ROLL and thing.planned is not None]
+    more_mm = sum(thing.length_mm - thing.planned.length_mm for thing in tails if thing.planned is not None)
+    measured = f"{metres(item.width_mm)}x{metres(item.length_mm + more_mm)}" if more_mm > 0 else "ACROSSxALONG"
+    return f"stockplan measure {argument(item.tag, measured)}"
 
 
 def _name(piece: Piece) -> PieceName:

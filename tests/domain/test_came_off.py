@@ -111,7 +111,12 @@ def test_a_leftover_that_was_to_be_binned_is_kept_when_it_is_given_a_size() -> N
         (
             CameOff(tail_mm=5100),
             "pieces and what is kept come to 40.4 m², 0.400 m² more than R-1 holds; measure it first if it was larger "
-            "than recorded",
+            "than recorded: stockplan measure R-1 4.00x10.10",
+        ),
+        (
+            CameOff(more=((500, 800),)),
+            "pieces and what is kept come to 40.4 m², 0.400 m² more than R-1 holds; measure it first if it was larger "
+            "than recorded: stockplan measure R-1 ACROSSxALONG",
         ),
     ],
 )
