@@ -174,6 +174,7 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
     from stockplan.domain.ledger import held  # noqa: PLC0415
     from stockplan.store.ledger_rows import record  # noqa: PLC0415
     from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day  # noqa: PLC0415
     from stockplan.store.yard_rows import read_yard  # noqa: PLC0415
 
     with every_fault(lambda: _free_answer(coverage, choice)):
@@ -187,9 +188,39 @@ def hold_answer(where: str | None, coverage: Coverage, quote: str, until: date, 
         changed = [tag for tag in tags if free.get(tag) != told[tag]]
         if changed:
             raise RequestError(f"{', '.join(changed)} was taken, reserved or measured again a moment ago; ask again")
+        if taken := {tag: hold for tag in tags if (hold := yard.hold_on(tag, ledger_day()))}:
+            of = ", ".join(f"{tag} is held for {hold.quote} until {hold.until}" for tag, hold in taken.items())
+            raise RequestError(f"answer {choice} cannot be held: {of}; ask again, or name another answer with --take")
         record(work, [held(tag, quote, until, "") for tag in tags], user())
         work.commit()
     return tags
+
+
+def held_beside(where: str | None, quote: str, tags: Sequence[str]) -> tuple[str, ...]:
+    """Give the tags of what else is held for a quote, in order.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    quote
+        Which quote.
+    tags
+        What is known to be held for it.
+
+    Raises
+    ------
+    StoreError
+        When the store cannot be read.
+    """
+    from stockplan.store.quick import open_yard  # noqa: PLC0415
+    from stockplan.store.rows import ledger_day, rows_of  # noqa: PLC0415
+    from stockplan.store.yard_rows import read_yard_where  # noqa: PLC0415
+
+    with open_yard(where) as store, store.reading() as source:
+        yard = read_yard_where(rows_of(source), "quote = :quote", {"quote": quote})
+    today = ledger_day()
+    return tuple(tag for tag in sorted(yard.items) if tag not in tags and yard.hold_on(tag, today) is not None)
 
 
 def _free_answer(coverage: Coverage, choice: int) -> Answer:

@@ -74,7 +74,7 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
     store: StoreOption = None,
 ) -> None:
     """Say what covers a small job: what is free, what could be freed, what must be bought."""
-    from stockplan.actions.covering import Grass, ask_cover, check_grass, hold_answer  # noqa: PLC0415
+    from stockplan.actions.covering import Grass, ask_cover, check_grass, held_beside, hold_answer  # noqa: PLC0415
     from stockplan.actions.every_fault import every_fault  # noqa: PLC0415
     from stockplan.domain.cover_purchase import check_question  # noqa: PLC0415
     from stockplan.domain.sizes import parse_sizes  # noqa: PLC0415
@@ -105,8 +105,10 @@ def cover(  # noqa: PLR0913, PLR0917 - one a choice people have
 
         print(cover_to_json(found.coverage, found.currency, held, found.note), end="")
     else:
-        from stockplan.report.cover_text import cover_text, held_words  # noqa: PLC0415
+        from stockplan.report.cover_text import cover_text, held_words, still_held_words  # noqa: PLC0415
 
         print(fitted(cover_text(found.coverage, found.currency, found.note)))
         if held and hold is not None and until is not None:
             say(held_words(held, hold, until.isoformat()))
+            if others := held_beside(where, hold, held):
+                say(still_held_words(others, hold))

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from stockplan.domain.as_typed import argument
 from stockplan.domain.cover import Answer, Coverage, Freeing, Miss, Ready, Take
 from stockplan.domain.sizes import sizes_text
 from stockplan.domain.stock import SupplyForm
@@ -282,3 +283,17 @@ def held_words(tags: tuple[str, ...], quote: str, until: str) -> str:
     """
     things = counted(len(tags), "thing")
     return printable(f"Held {', '.join(tags)} ({things}) for {quote} up to and including {until}.")
+
+
+def still_held_words(tags: tuple[str, ...], quote: str) -> str:
+    """Say what else is held for a quote, which it may no longer want.
+
+    Parameters
+    ----------
+    tags
+        Of what else is held.
+    quote
+        For whom.
+    """
+    frees = " or ".join(f"stockplan free {argument(tag)}" for tag in tags)
+    return printable(f"Held for {quote} before, and still: {', '.join(tags)}; what it wants no longer: {frees}")
