@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from stockplan.cli.saying import say
 from stockplan.domain.as_typed import argument
-from stockplan.domain.stock import StockItem
+from stockplan.domain.stock import StockForm, StockItem
 
 
 def tell_other_product(where: str | None, item: StockItem) -> None:
@@ -51,3 +51,13 @@ def tell_alike_tag(where: str | None, tag: str) -> None:
     if other := alike_in_yard(where, tag):
         see = f"stockplan history {argument(tag)}"
         say(f"CAREFUL: {other} lies in the yard, too. If it is the same thing, reverse this; its number: {see}")
+
+
+def tell_small(item: StockItem) -> None:
+    """Say of what was kept that it is under the size at which the firm keeps what is left over."""
+    from stockplan.domain.worth import Leftover, big_enough, keep_reason  # noqa: PLC0415
+
+    left = Leftover(item.width_mm, item.length_mm, on_core=item.form is StockForm.PART_ROLL, widest_mm=0)
+    if not big_enough(left):
+        skip = f"stockplan write-off --why binned {argument(item.tag)}"
+        say(f"CAREFUL: {item.tag} is small: {keep_reason(left).removeprefix('bin: ')}; if it was binned: {skip}")

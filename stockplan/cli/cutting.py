@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Annotated, NamedTuple
 
 import typer
 
-from stockplan.cli.cautions import tell_new_bay
+from stockplan.cli.cautions import tell_new_bay, tell_small
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
 from stockplan.cli.saying import say
 from stockplan.domain.units import parse_length, size
@@ -163,7 +163,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         off, seen = asked, sheet.standing
     found = record_cut(where, tag, off, bay, seen)
     _tell(found)
-    if bay:
+    if bay and found.back:
         tell_new_bay(where, bay, [item.tag for item in found.back])
     if found.missing:
         from stockplan.cli.mends import tell_mend  # noqa: PLC0415
@@ -228,6 +228,7 @@ def _tell(found: CutDone) -> None:
             f"Write {item.tag} on the {form_words(item.form)} of {size(item.width_mm, item.length_mm)} m, "
             f"batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}."
         )
+        tell_small(item)
     if found.back and found.condition:
         was = f"{found.standing.item.tag} was {found.condition}, and so is what is kept of it by the record"
         print(f"{was}; where it is not: stockplan condition TAG sound")

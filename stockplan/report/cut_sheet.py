@@ -109,11 +109,11 @@ def leftover_list(one: Standing, weight_g_m2: int) -> str:
     weight_g_m2
         Of the product.
     """
-    rows = [
-        (str(number), leftover_words(left), f"about {weight_kg(left.width_mm, left.length_mm, weight_g_m2)} kg")
-        for number, left in numbered(one)
-    ]
-    return in_columns(("no.", "left over", "weight"), rows, right=("no.",)) if rows else ""
+    rows = []
+    for number, left in numbered(one):
+        weight = weight_kg(left.width_mm, left.length_mm, weight_g_m2)
+        rows.append((str(number), leftover_words(left), f"about {weight} kg", lift_needs(weight)))
+    return in_columns(("no.", "left over", "weight", ""), rows, right=("no.",)) if rows else ""
 
 
 def missing_words(code: str, missing: Mapping[str, int]) -> str:

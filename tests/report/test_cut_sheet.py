@@ -46,7 +46,7 @@ def test_every_piece_and_leftover_has_its_weight_and_leftovers_their_numbers() -
     assert "J1 B (2) 1.50 × 2.00 about 8 kg" in text
     assert leftover_list(of(), 2500).splitlines()[1:] == [
         "  1  keep as offcut 1.00 × 2.00     about 6 kg",
-        "  2  keep as part roll 4.00 × 5.00  about 53 kg",
+        "  2  keep as part roll 4.00 × 5.00  about 53 kg  use plant",
     ]
 
 

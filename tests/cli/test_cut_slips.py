@@ -1,0 +1,35 @@
+"""What is recorded of a cut as typed though a slip is likely, and told."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from stores_with_plans import TODAY, Plan, ok
+
+SMALL = (
+    r"CAREFUL: (\S+) is small: 0\.40 m across is under 0\.50 m; if it was binned: stockplan write-off --why binned \1\n"
+)
+ALONE = "Nothing else is on record in bay shed. If that is a slip, put it right: stockplan move "
+
+
+@pytest.fixture(autouse=True)
+def accepted(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+
+
+def test_a_strip_that_is_kept_though_it_is_small_is_told() -> None:
+    said = ok("cut", "R-2", "--done", "--tail", "3.5", "--keep", "0.4x2", "--keep", "0.5x1")
+    assert re.findall(r"^Write (\S+) on the offcut of 0\.40", said, re.M) == re.findall(SMALL, said)
+    assert said.count("is small") == 1
+
+
+def test_a_bay_of_its_own_is_told_where_something_is_kept() -> None:
+    said = ok("cut", "R-2", "--done", "--bay", "shed")
+    (tag,) = re.findall(r"^Write (\S+) on", said, re.M)
+    assert f"{ALONE}{tag} BAY\n" in said
+
+
+def test_but_not_where_nothing_is() -> None:
+    assert "shed" not in ok("cut", "R-2", "--done", "--bin", "1", "--bay", "shed")
