@@ -19,6 +19,7 @@ from stockplan.errors import UnitError
 if TYPE_CHECKING:
     from stockplan.actions.cutting_sheets import CutDone, Sheet
     from stockplan.domain.came_off import CameOff, PieceName
+    from stockplan.domain.plan import PlannedLeftover
 
 BIN = "bin"
 
@@ -126,6 +127,9 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
     bay: Annotated[
         str, typer.Option(help="Where what is kept lies now. Default: where the roll lay.", show_default=False)
     ] = "",
+    as_typed: Annotated[
+        bool, typer.Option("--as-typed", help="Across and along of leftovers are not exchanged.")
+    ] = False,
     mend_seconds: Annotated[
         float,
         typer.Option("--seconds", metavar="SECONDS", parser=with_decimals(0.1), help="How long to look for a mend."),
@@ -147,6 +151,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
         binned=frozenset(discard or ()),
         tail_mm=tail,
         more=tuple((found.width_mm, found.length_mm) for found in keep or ()),
+        as_typed=as_typed,
     )
     seen = None
     if not done:
@@ -195,7 +200,7 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
 
     question = f"Spoiled pieces, such as {piece_words(min(names, default=('J104', 'A', 1)))} (none: Enter)"
     answer = typer.prompt(question, default="", show_default=False, value_proc=lambda text: read_pieces(text, names))
-    spoiled = {*off.spoiled, *answer}
+    spoiled, as_typed = {*off.spoiled, *answer}, off.as_typed
     sizes, binned = dict(off.sizes), set(off.binned)
     for number, left in numbered(sheet.standing):
         if number in sizes or number in binned:
@@ -205,8 +210,22 @@ def _ask(sheet: Sheet, off: CameOff) -> CameOff | None:
         if answer == BIN:
             binned.add(number)
         elif answer:
-            sizes[number] = answer
-    return replace(off, spoiled=frozenset(spoiled), sizes=sizes, binned=frozenset(binned))
+            sizes[number], meant = _which_way(left, answer)
+            as_typed = as_typed or meant
+    return replace(off, spoiled=frozenset(spoiled), sizes=sizes, binned=frozenset(binned), as_typed=as_typed)
+
+
+def _which_way(left: PlannedLeftover, typed: tuple[int, int]) -> tuple[tuple[int, int], bool]:
+    """Ask which way round a leftover is, where it looks typed along before across; whether it is meant as typed."""
+    from stockplan.domain.came_off import looks_turned  # noqa: PLC0415
+
+    odd, turned = looks_turned(left, typed), typed[::-1]
+    if not odd:
+        return typed, False
+    say(f"{odd[0].upper()}{odd[1:]}.")
+    if typer.confirm(f"Is it {size(*turned)} m, across × along?", default=True):
+        return turned, False
+    return typed, True
 
 
 def _size_or_bin(answer: str) -> tuple[int, int] | str:

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 
 from stockplan.domain.as_typed import argument
 from stockplan.domain.ledger import CutPiece
+from stockplan.domain.offcut import NEAR_MM, doubts
 from stockplan.domain.plan import Piece, PlannedLeftover
 from stockplan.domain.standing import Standing
 from stockplan.domain.stock import StockForm
@@ -36,6 +37,8 @@ class CameOff:
         True length of what stays on the roll; None as planned.
     more
         Further pieces worth keeping, such as what is left of a spoiled one.
+    as_typed
+        That across and along of leftovers are not exchanged, however it looks.
     """
 
     spoiled: frozenset[PieceName] = frozenset()
@@ -43,6 +46,7 @@ class CameOff:
     binned: frozenset[int] = frozenset()
     tail_mm: int | None = None
     more: tuple[Size, ...] = ()
+    as_typed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,6 +122,7 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
         for piece in planned
     )
     faults += _wrong_numbers(one, off)
+    faults += [] if off.as_typed else _turned(one, off)
     faults += _too_large(one, kept)
     sound = sum(piece.area_mm2 for piece in pieces if not piece.spoiled)
     rest = one.item.area_mm2 - sound - sum(thing.area_mm2 for thing in kept)
@@ -131,11 +136,14 @@ def outcome(one: Standing, off: CameOff) -> Outcome:
 
 
 def _measured(one: Standing, kept: Iterable[Kept]) -> str:
-    """What to type first of a source that was larger: its size, where what stays on the roll is longer than planned."""
+    """What to type first of a source that was larger: its size, where what stays on the roll is a little longer."""
     item = one.item
-    tails = [thing for thing in kept if thing.form is StockForm.PART_ROLL and thing.planned is not None]
-    more_mm = sum(thing.length_mm - thing.planned.length_mm for thing in tails if thing.planned is not None)
-    measured = f"{metres(item.width_mm)}x{metres(item.length_mm + more_mm)}" if more_mm > 0 else "ACROSSxALONG"
+    tails = [
+        (thing, thing.planned) for thing in kept if thing.form is StockForm.PART_ROLL and thing.planned is not None
+    ]
+    more_mm = sum(thing.length_mm - left.length_mm for thing, left in tails if thing.width_mm == left.width_mm)
+    known = 0 < more_mm <= NEAR_MM
+    measured = f"{metres(item.width_mm)}x{metres(item.length_mm + more_mm)}" if known else "ACROSSxALONG"
     return f"stockplan measure {argument(item.tag, measured)}"
 
 
@@ -208,6 +216,28 @@ def _wrong_numbers(one: Standing, off: CameOff) -> Iterator[str]:
         yield f"by the plan nothing stays on the core of {one.item.tag}; name what is kept as a leftover instead"
     if off.tail_mm is not None and tail is not None and tail in {*off.sizes, *off.binned}:
         yield f"the tail is leftover {tail}; it is stated twice"
+
+
+def looks_turned(left: PlannedLeftover, found: Size) -> str:
+    """Say that a leftover looks typed along before across, by what was planned; empty where it does not.
+
+    Parameters
+    ----------
+    left
+        As planned.
+    found
+        Across and along as typed, mm.
+    """
+    return doubts(found, None, [(left.width_mm, left.length_mm)], widest_mm=0).swapped
+
+
+def _turned(one: Standing, off: CameOff) -> Iterator[str]:
+    for number, left in numbered(one):
+        if number in off.sizes and (odd := looks_turned(left, off.sizes[number])):
+            yield (
+                f"leftover {number}: {odd}: are across and along exchanged? give it the other way round, or add "
+                "--as-typed"
+            )
 
 
 def _too_large(one: Standing, kept: Iterable[Kept]) -> Iterator[str]:

@@ -6,6 +6,10 @@ import re
 
 import pytest
 from stores_with_plans import TODAY, Plan, ok
+from typed_commands import run
+from typer.testing import CliRunner
+
+from stockplan import cli
 
 SMALL = (
     r"CAREFUL: (\S+) is small: 0\.40 m across is under 0\.50 m; if it was binned: stockplan write-off --why binned \1\n"
@@ -23,6 +27,19 @@ def test_a_strip_that_is_kept_though_it_is_small_is_told() -> None:
     said = ok("cut", "R-2", "--done", "--tail", "3.5", "--keep", "0.4x2", "--keep", "0.5x1")
     assert re.findall(r"^Write (\S+) on the offcut of 0\.40", said, re.M) == re.findall(SMALL, said)
     assert said.count("is small") == 1
+
+
+def test_sides_of_a_leftover_that_look_exchanged_are_asked_about(monkeypatch: pytest.MonkeyPatch) -> None:
+    longer = run("measure", "R-2", "4x7")  # 3 m are left of it
+    assert longer.exit_code == 0
+    told = run("cut", "R-2", "--done", "--leftover", "1=2.95x4")
+    assert told.exit_code == 1
+    assert "leftover 1: the plan leaves 4.00 × 3.00 m over, not 2.95 × 4.00 m: are across and along" in told.stderr
+    monkeypatch.setattr("stockplan.cli.cutting._someone_answers", lambda: True)
+    done = CliRunner().invoke(cli.app, ["cut", "R-2"], input="y\n\n2.95x4\n\n")
+    assert done.exit_code == 0, done.output
+    assert "Is it 4.00 × 2.95 m, across × along? [Y/n]" in done.output
+    assert "on the part roll of 4.00 × 2.95 m" in done.output
 
 
 def test_a_bay_of_its_own_is_told_where_something_is_kept() -> None:

@@ -109,6 +109,16 @@ def test_a_leftover_that_was_to_be_binned_is_kept_when_it_is_given_a_size() -> N
         (CameOff(more=((4100, 4900),)), "4.10 × 4.90 m cannot come off R-1, which is only 4.00 × 10.00 m"),
         (CameOff(more=((0, 900),)), "0.00 × 0.90 m is no size; give across × along the pile"),
         (
+            CameOff(sizes={1: (1950, 1050)}),
+            "leftover 1: the plan leaves 1.00 × 2.00 m over, not 1.95 × 1.05 m: are across and along exchanged? give "
+            "it the other way round, or add --as-typed",
+        ),
+        (
+            CameOff(tail_mm=5200),
+            "pieces and what is kept come to 40.8 m², 0.800 m² more than R-1 holds; measure it first if it was larger "
+            "than recorded: stockplan measure R-1 ACROSSxALONG",  # so much more is a slip, rather
+        ),
+        (
             CameOff(tail_mm=5100),
             "pieces and what is kept come to 40.4 m², 0.400 m² more than R-1 holds; measure it first if it was larger "
             "than recorded: stockplan measure R-1 4.00x10.10",
@@ -122,6 +132,10 @@ def test_a_leftover_that_was_to_be_binned_is_kept_when_it_is_given_a_size() -> N
 )
 def test_what_cannot_have_been_is_told(off: CameOff, said: str) -> None:
     assert faults(off) == [said]
+
+
+def test_a_leftover_that_is_meant_as_typed_is_taken_so() -> None:
+    assert kept(CameOff(sizes={1: (1950, 1020)}, as_typed=True)) == [(StockForm.OFFCUT, 1950, 1020), TAIL]
 
 
 def test_an_offcut_has_no_tail() -> None:
