@@ -18,6 +18,7 @@ from stockplan.report.cover_words import (
     named,
     seams_words,
     tag_words,
+    wait_words,
 )
 from stockplan.report.words import counted, dated, day, form_words, printable
 
@@ -96,18 +97,17 @@ def _without_a_seam(coverage: Coverage, best: Answer) -> str:
 
 
 def _verdict(answer: Answer) -> str:
-    source = answer.takes[0].source
     things = " and ".join(named(take.source) for take in answer.takes)
     verb = "covers it and is" if len(answer.takes) == 1 else "cover it and are"
     if answer.ready is Ready.FREE:
         free = f"free from {day(answer.from_day)}" if answer.from_day else "free"
-        wait = f"; it is {printable(source.condition)}: see to that first" if source.condition else ""
-        return f"Yes: {things} {verb} {free}{_seam_words(answer)}{wait}."
+        return f"Yes: {things} {verb} {free}{_seam_words(answer)}{wait_words(answer.takes)}."
     if answer.ready is Ready.REST:
         one = len(answer.takes) == 1
         rest = f"what is left of {things}" if one else f"{things}, of which one is yet to be left over,"
         when = f"from {day(answer.from_day)} on" if answer.from_day else "once a plan is cut"
-        return f"Yes, {when}: {rest} when it has been cut as planned{_seam_words(answer)}."
+        wait = wait_words(answer.takes)
+        return f"Yes, {when}: {rest} when it has been cut as planned{_seam_words(answer)}{wait}."
     if answer.ready is Ready.PROMISED:
         return _promised_verdict(answer, things)
     return f"No, but it can be bought: {each_once(map(bought_words, answer.takes), ' and ')}{_seam_words(answer)}."

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from itertools import accumulate
 
 from stockplan.domain.cover import Laying, Take
@@ -29,6 +29,13 @@ def named(source: Source) -> str:
 def tag_words(tag: str) -> str:
     """A tag, in quotation marks where it would not be seen to be one word."""
     return f'"{tag}"' if "," in tag or ";" in tag else tag
+
+
+def wait_words(takes: Sequence[Take]) -> str:
+    """What has to be seen to before things are laid that are wet, damaged or the like; empty where all are sound."""
+    states = [(take.source.key, take.source.condition) for take in takes if take.source.condition]
+    told = [f"{'it' if len(takes) == 1 else tag_words(tag)} is {condition}" for tag, condition in states]
+    return printable(f"; {' and '.join(told)}: see to that first") if told else ""
 
 
 def batch_words(source: Source) -> str:

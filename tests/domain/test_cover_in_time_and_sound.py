@@ -17,6 +17,7 @@ from stockplan.domain.cover import Answer, Ready
 from stockplan.domain.cover_source import Source
 from stockplan.domain.pieces import Pieces, in_order
 from stockplan.domain.request import CostSettings
+from stockplan.report.cover_text import verdict
 
 COSTS = CostSettings()
 
@@ -31,8 +32,17 @@ def test_a_wet_thing_and_a_sound_one_cover_it_together_where_sound_ones_do_not()
     found = answered(question, wet, sound)
     assert told(found.of(Ready.FREE)) == [("A", "B")]
     assert found.misses == ()
+    assert verdict(found).endswith(" cover it and are free; A is wet: see to that first.")
     dear = lying("C", 4000, 9000, "B2", pence=3000)
     assert told(answered(question, wet, sound, dear).of(Ready.FREE))[0] == ("C",), "sound ones first"
+
+
+@pytest.mark.parametrize("what", ["free", "rests"])
+def test_what_is_not_sound_is_said_to_be_so_at_once(what: str) -> None:
+    damaged = replace(lying("A", 2000, 2000), condition="damaged")
+    told_first = {"free": "free; it is damaged: see", "rests": "cut as planned; it is damaged: see"}
+    given = answered(asked((2000, 2000)), damaged) if what == "free" else answered(asked((2000, 2000)), rests=[damaged])
+    assert f"{told_first[what]} to that first." in verdict(given)
 
 
 def every_cover(yard: Sequence[Source], pieces: Pieces) -> list[tuple[bool, float]]:
