@@ -8,6 +8,8 @@ from stockplan.cli.saying import say
 from stockplan.domain.as_typed import argument
 from stockplan.domain.stock import StockForm, StockItem
 
+LEAST_PERCENT, MOST_PERCENT = 50, 125  # of what was ordered; rolls come a little longer, seldom by so much
+
 
 def tell_other_product(where: str | None, item: StockItem) -> None:
     """Say that the batch of something received just now is on record for other products only."""
@@ -16,6 +18,15 @@ def tell_other_product(where: str | None, item: StockItem) -> None:
     if odd := other_product(where, item.product, item.batch, item.tag):
         see = f"stockplan history {argument(item.tag)}"
         say(f"CAREFUL: {odd}. If that is a slip, reverse what was received and take it in again; its number: {see}")
+
+
+def tell_odd_delivery(item: StockItem, ordered_mm2: int) -> None:
+    """Say that what came for an order is far smaller or larger than what was ordered: a figure may lack or be twice."""
+    if LEAST_PERCENT * ordered_mm2 <= 100 * item.area_mm2 <= MOST_PERCENT * ordered_mm2:
+        return
+    odd = "less than half of" if item.area_mm2 < ordered_mm2 else "far more than"
+    right = f"stockplan measure {argument(item.tag, 'ACROSSxALONG')}"
+    say(f"CAREFUL: that is {odd} what was ordered. If that is a slip, put it right: {right}")
 
 
 def tell_odd_cost(where: str | None, item: StockItem) -> None:

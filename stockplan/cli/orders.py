@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from stockplan.cli.cautions import tell_new_bay, tell_other_product
+from stockplan.cli.cautions import tell_new_bay, tell_odd_delivery, tell_other_product
 from stockplan.cli.options import JsonFlag, StoreOption, read_date
 from stockplan.cli.saying import fitted, room, say
 from stockplan.cli.weights import tell_weight
@@ -159,6 +159,7 @@ def receive_order(  # noqa: PLR0913, PLR0917 - one a fact about what came
         f"{done.line.key} came in as {item.tag}: {form_words(item.form)} {size(*found)} m, batch {item.batch_key}, "
         f"bay {item.bay}{told}."
     )
+    tell_odd_delivery(item, done.line.width_mm * done.line.length_mm)
     tell_weight(store or context.obj, item.tag)
     tell_other_product(store or context.obj, item)
     tell_new_bay(store or context.obj, bay, [item.tag])
