@@ -232,7 +232,7 @@ def test_what_fails_on_a_sound_store_is_a_defect_and_shown_as_one(yard: Path, mo
     def broken(*_: object) -> None:
         raise KeyError("a defect")
 
-    monkeypatch.setattr("stockplan.actions.looking.list_jobs", broken)
+    monkeypatch.setattr("stockplan.actions.looking.list_schedule", broken)
     monkeypatch.setattr("stockplan.store.verify.verify_yard", broken)
     for command in ("jobs", "verify"):
         with pytest.raises(KeyError, match="a defect"):
