@@ -88,3 +88,24 @@ def unsound(source: Session | Rows, tags: Iterable[str]) -> dict[str, str]:
     wanted = sorted(set(tags))
     conditions = read_yard(source, wanted).conditions if wanted else {}
     return {tag: conditions[tag] for tag in wanted if tag in conditions}
+
+
+def unsound_sources(source: Session | Rows, number: int, plan: Plan) -> dict[str, str]:
+    """Do as `unsound` for what a stored plan cuts, by the plan's name of each: what came in for its orders, too.
+
+    Parameters
+    ----------
+    source
+        Where to read.
+    number
+        The plan's.
+    plan
+        The plan.
+    """
+    from stockplan.store.plan_rows import read_lines, read_receipts  # noqa: PLC0415
+
+    keys = {line.key: line.plan_key for line in read_lines(source) if line.plan == number}
+    came = {keys[key]: tag for tag, key in read_receipts(source).items() if key in keys}
+    tags = {cuts.source: came.get(cuts.source, cuts.source) for cuts in plan.cuts()}
+    words = unsound(source, tags.values())
+    return {name: words[tag] for name, tag in tags.items() if tag in words}

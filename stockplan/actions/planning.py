@@ -271,7 +271,7 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
     StoreError
         When there is no such plan or it cannot be read.
     """
-    from stockplan.actions.held import unsound  # noqa: PLC0415
+    from stockplan.actions.held import unsound_sources  # noqa: PLC0415
     from stockplan.report.plan_reader import read_plan, read_request  # noqa: PLC0415
     from stockplan.store import plan_rows, repository  # noqa: PLC0415
     from stockplan.store.session import open_store  # noqa: PLC0415
@@ -281,5 +281,5 @@ def stored_plan(where: str | None, number: int | None = None) -> ShownPlan:
         state = plan_rows.read_states(session).get(found.number, PlanState.PROPOSED)
         text = found.plan_json
         plan = read_plan(text)
-        conditions = unsound(session, (cuts.source for cuts in plan.cuts()))
+        conditions = unsound_sources(session, found.number, plan)
     return ShownPlan(found.number, read_request(text), plan, text, state=state, conditions=conditions)

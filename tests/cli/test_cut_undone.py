@@ -83,6 +83,17 @@ def test_a_plan_drawn_and_shown_again_tells_it_as_it_is_on_record_by_then(planne
         assert [told in " ".join(text.split()) for text in (shown, drawn)] == [word == "wet"] * 2
 
 
+def test_a_plan_shown_again_tells_of_what_came_in_for_its_orders_too(planned: Plan) -> None:
+    planned(replace(THREE, stock=()))
+    ok("accept", *TODAY)
+    ok("order", "P1-1", *TODAY)
+    ok("receive-order", "P1-1", "4x25", "--batch", "B9", "--bay", "east", "--tag", "R-9", *TODAY)
+    told = "CAREFUL: it is damaged: cut it only when it is fit to be laid"
+    assert told not in ok("show")
+    ok("condition", "R-9", "damaged")
+    assert told in ok("show").split("\nnew-1: ")[1].split("Step")[0]
+
+
 def test_the_rest_of_a_wet_roll_cut_without_a_plan_stays_wet(planned: Plan, store: Path) -> None:
     planned()
     ok("condition", "R-2", "wet")
