@@ -65,6 +65,14 @@ class Stocktake:
         """Whether all is as recorded."""
         return not (self.moved or self.measured or self.conditions or self.missing or self.gone or self.unknown)
 
+    @property
+    def perhaps_of(self) -> str:
+        """The bay in which all that was found is on record, several things, where that is another; else nothing."""
+        bays = {item.bay for item in self.moved}
+        moved = {item.tag for item in self.moved}
+        found = {*self.as_recorded, *(before.tag for before, _ in self.measured), *(tag for tag, _ in self.conditions)}
+        return bays.pop() if len(bays) == 1 and len(moved) > 1 and found <= moved else ""
+
 
 def bay_sheet(where: str | None, bay: str, today: date) -> list[Found]:
     """Read what should lie in a bay, in order of tag.

@@ -43,6 +43,8 @@ def count_sheet(bay: str, found: Sequence[Found]) -> str:
 def differences(taken: Stocktake) -> str:
     """Say how what was found differs from the record, one line a thing."""
     lines = [f"Bay {taken.bay}: {counted(len(taken.as_recorded), 'item')} as recorded."]
+    if taken.perhaps_of:
+        lines.append(f"All that was found is on record in bay {taken.perhaps_of}: is that the bay that was counted?")
     for item in taken.moved:
         lines.append(f"{item.tag}: found here, on record in {f'bay {item.bay}' if item.bay else 'no bay'}")
     for before, after in taken.measured:
