@@ -111,15 +111,13 @@ def add_step(front: Numbers, size: int, used: int, gain: int) -> int:
 def just_worth(ground: Numbers, types: Numbers, lane: Numbers, rest: int, k: int) -> int:
     """How much wider a lane has to be for something in it to be just worth keeping, one of several answers; 0 for none.
 
-    What lies beside a piece, or what is left at the lane's end, and that as full width.
+    What lies beside a piece, or what is left at the lane's end, and either as full width.
     """
-    if k < lane[L_COUNT]:
-        piece = lane[L_PIECES + k]
-        wider = types[0, piece] + LEAST_WIDTH_MM - lane[L_WIDTH]
-        return int(wider) if types[1, piece] >= LEAST_LENGTH_MM else 0
-    if rest < LEAST_LENGTH_MM:
-        return 0
-    return int((ground[FULL_WIDTH] if k == lane[L_COUNT] else LEAST_WIDTH_MM) - lane[L_WIDTH])
+    kept = ground[FULL_WIDTH] if k % 2 else LEAST_WIDTH_MM
+    if k // 2 < lane[L_COUNT]:
+        piece = lane[L_PIECES + k // 2]
+        return int(types[0, piece] + kept - lane[L_WIDTH]) if types[1, piece] >= LEAST_LENGTH_MM else 0
+    return int(kept - lane[L_WIDTH]) if rest >= LEAST_LENGTH_MM else 0
 
 
 @inlined
@@ -142,7 +140,7 @@ def widened(drops: Drops, way: Numbers, length: int, taker: int, slack: int, spa
         for j in range(size):
             other[j, 0], other[j, 1] = front[j, 0], front[j, 1]
         old = size
-        for k in range(lane[L_COUNT] + 2):
+        for k in range(2 * lane[L_COUNT] + 2):
             wider = just_worth(ground, types, lane, rest, k)
             if not 0 < wider <= slack:
                 continue
@@ -199,7 +197,7 @@ def cost_of_way(drops: Drops, way: Numbers, length: int, space: Numbers) -> int:
         lane = lanes[way[taker]]
         own = in_lane(ground, types, lane, length, lane[L_WIDTH])
         for j in range(size):
-            for kept in (0, LEAST_WIDTH_MM):
+            for kept in (0, LEAST_WIDTH_MM, int(ground[FULL_WIDTH])):
                 rest = slack - kept - space[0, j, 0]
                 if rest >= 0:
                     taken = in_lane(ground, types, lane, length, lane[L_WIDTH] + rest)

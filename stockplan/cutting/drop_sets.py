@@ -95,7 +95,7 @@ class Shelf:
         best = narrowest, lanes.widths
         for taker in (*open_lanes, None):
             for wider in _frontier(steps, taker, slack):
-                for kept in (0, LEAST_WIDTH_MM) if taker is not None else (0,):
+                for kept in (0, LEAST_WIDTH_MM, self.full_from) if taker is not None else (0,):
                     rest = slack - kept - sum(wider)
                     if rest < 0 or (taker is None and not any(wider)):
                         continue
@@ -108,9 +108,10 @@ class Shelf:
     def _steps(self, lanes: Lanes, i: int, length: int, slack: int) -> list[tuple[int, int]]:
         """How much wider a lane may be made for something in it to be just worth keeping, and what that brings."""
         width, rest = lanes.widths[i], length - lanes.used[i]
-        steps = {p.width_mm + LEAST_WIDTH_MM - width for p in lanes.pieces[i] if p.length_mm >= LEAST_LENGTH_MM}
+        kept = (LEAST_WIDTH_MM, self.full_from)
+        steps = {p.width_mm + k - width for p in lanes.pieces[i] if p.length_mm >= LEAST_LENGTH_MM for k in kept}
         if rest >= LEAST_LENGTH_MM:
-            steps.update((self.full_from - width, LEAST_WIDTH_MM - width))
+            steps.update(k - width for k in kept)
         before = self._in_lane(lanes, i, length, width)
         gains = [(x, before - self._in_lane(lanes, i, length, width + x)) for x in sorted(steps) if 0 < x <= slack]
         return [(x, gain) for x, gain in gains if gain > 0]

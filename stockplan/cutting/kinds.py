@@ -134,7 +134,8 @@ class Kind:
         narrowest = min(t.width_mm for t in self.narrow)
         ends = (LEAST_LENGTH_MM, *LENGTHS_OF_THE_RULE[1:])
         loss = min(self.shelf.tail(end + 100) - self.shelf.tail(end) for end in ends) - 2
-        return gain(self.width - narrowest) + gain(narrowest) > loss
+        lanes = (narrowest, max(narrowest, LEAST_WIDTH_MM))  # narrower ones leave nothing of worth at their end
+        return max(gain(self.width - lane) + gain(lane) for lane in lanes) > loss
 
     @cached_property
     def lengths(self) -> tuple[Lengths, ...]:

@@ -40,6 +40,7 @@ class Pricers:
 
     def __init__(self, instance: Instance, *, apart: bool = False) -> None:
         self.instance = instance
+        self._full_from = -(-instance.widest_mm * FULL_WIDTH_PERCENT // 100)
         types = instance.piece_types()
         along, across = self._grid(types, lengthwise=True), self._grid(types, lengthwise=False)
         self._along, self._across, self._apart = along, across, apart
@@ -57,8 +58,10 @@ class Pricers:
         if lengthwise:
             sizes = {t.length_mm for t in types} | {s.length_mm for s in self.instance.sources}
             return Grid(*choose_step(sizes | {LEAST_LENGTH_MM, CUT_LENGTH_STEP_MM}, MOST_LENGTH_POINTS))
-        sizes = {t.width_mm for t in types} | {s.width_mm for s in self.instance.sources}
-        return Grid(*choose_step(sizes | {LEAST_WIDTH_MM}, MOST_WIDTH_POINTS))
+        widths = {s.width_mm for s in self.instance.sources}
+        # Where lanes of every width on the grid are tried, one may be just wide enough to count as full width.
+        kept = {LEAST_WIDTH_MM, self._full_from} if max(widths, default=0) >= 2 * self._full_from else {LEAST_WIDTH_MM}
+        return Grid(*choose_step({t.width_mm for t in types} | widths | kept, MOST_WIDTH_POINTS))
 
     def _build(self) -> list[Pricer]:
         types, along, across = self.instance.piece_types(), self._along, self._across
@@ -68,11 +71,10 @@ class Pricers:
             itself = source if self._apart and source.option is None else None
             alike[source.batch, cost, source.gate, itself].append(source)
         bends = bends_upward(self.instance) and LEAST_WIDTH_MM % across.step_mm == 0
-        full_from = -(-self.instance.widest_mm * FULL_WIDTH_PERCENT // 100)
         pricers = []
         for sources in alike.values():
             # Two leftovers of a source twice as wide as full width may count as full: no one lane takes the rest.
-            taken = bends and max(s.width_mm for s in sources) < 2 * full_from
+            taken = bends and max(s.width_mm for s in sources) < 2 * self._full_from
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
             pricer = Pricer(self.instance, sources, types, along, across, taken=taken)
             if pricer.types:

@@ -76,7 +76,7 @@ def wide_source(seed: int) -> PlanRequest:
     ]
     stock = [item("T1", f"{width}x{length}", form=StockForm.OFFCUT.value, pence=random.choice([1000, 2500]))]
     costs = CostSettings(random.choice([0, 200]), random.choice([0, 300]))
-    return problem([job("J1", " ".join(sizes))], stock, [rolls("2000x7000", 30_000)], costs)
+    return problem([job("J1", " ".join(sizes))], stock, [rolls("2040x7000", 30_000)], costs)  # full width from 2 m on
 
 
 @pytest.mark.parametrize("block", range(4))
