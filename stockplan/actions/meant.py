@@ -58,14 +58,14 @@ def near_tags(rows: Rows, tag: str) -> list[str]:
 
     At most three. Spreadsheet programs drop the zeros of a tag such as 0147.
 
-    Where there is none, and the check letter says that a character was misread, those that differ in one character or
-    in two neighbours exchanged.
+    Where there is none, those that go on after what was typed, as "C-115, no arrow" does after C-115; else, where the
+    check letter says that a character was misread, those that differ in one character or in two neighbours exchanged.
     """
     lying, gone = (
         sorted(one for (one,) in rows.run(f"SELECT tag FROM {name}")) for name in ("stock_item", "gone_item")
     )
     known_tags, wanted = [*lying, *gone], _plain(tag)
-    alike = [one for one in known_tags if _plain(one) == wanted]
+    alike = [one for one in known_tags if _plain(one) == wanted] or [one for one in lying if _goes_on(one, tag)]
     if not alike and is_misread(tag):
         typed = tidied(tag).upper()
         alike = [one for one in known_tags if _one_slip(one.upper(), typed)]
@@ -77,6 +77,13 @@ def jobs_meant(rows: Rows, codes: Iterable[str]) -> str:
     alike = {folded(code) for code in codes}
     near = sorted(code for (code,) in rows.run("SELECT code FROM job") if folded(code) in alike)
     return f"; perhaps {' and '.join(near[:MOST])} {'is' if len(near) == 1 else 'are'} meant" if near else ""
+
+
+def _goes_on(tag: str, typed: str) -> bool:
+    """Whether a tag begins with a whole word that was typed, and says more."""
+    begun = typed.strip().casefold()
+    rest = tag[len(begun) :]
+    return len(begun) > 1 and tag.casefold().startswith(begun) and bool(rest) and not rest[0].isalnum()
 
 
 def _plain(tag: str) -> str:
@@ -118,8 +125,12 @@ def _piece(rows: Rows, code: str) -> str:
     """Say what a piece was or is to be cut from; empty where the code is of none."""
     from stockplan.actions.tracing import piece_words_of  # noqa: PLC0415 - which asks here, too
 
-    told = piece_words_of(rows, code) if code.count("/") > 1 else ""
-    return f"it{told.removeprefix(code)}" if told else ""
+    if code.count("/") < 2:  # no job, strip and number
+        return ""
+    if told := piece_words_of(rows, code):
+        return f"it{told.removeprefix(code)}"
+    capitals = code.upper()
+    return f"perhaps the piece {capitals} is meant" if code != capitals and piece_words_of(rows, capitals) else ""
 
 
 def no_product(code: str, products: Collection[str]) -> str:

@@ -90,3 +90,13 @@ def test_what_is_asked_of_a_piece_as_if_it_were_a_thing_is_told_what_it_is(plann
     ):
         told = refused(*command)
         assert "J3/A/2 was never in the yard; it is a piece that plan 1 is still to cut from R-2; see: stock" in told
+
+
+def test_a_piece_in_small_letters_and_the_beginning_of_a_tag_are_told_what_may_be_meant(planned: Plan) -> None:
+    planned()
+    ok("accept", *TODAY)
+    assert "j3/a/2 was never in the yard; perhaps the piece J3/A/2 is meant\n" in refused("history", "j3/a/2")
+    for tag in ("R-8, no arrow", "R-80", "R-8/2"):
+        ok("receive", tag, "4x5", "--product", "G30", "--bay", "north", "--cost", "11")
+    assert "perhaps R-8, no arrow or R-8/2 is meant\n" in refused("move", "r-8", "south")
+    assert "meant" not in refused("history", "R")
