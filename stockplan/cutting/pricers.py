@@ -14,7 +14,7 @@ from stockplan.cutting.grid import MOST_LENGTH_POINTS, MOST_WIDTH_POINTS, Grid, 
 from stockplan.cutting.instance import Instance, PieceType, Source
 from stockplan.cutting.patterns import Pattern
 from stockplan.cutting.pricing import Pricer
-from stockplan.cutting.valuing import Priced
+from stockplan.cutting.valuing import Priced, Room
 from stockplan.domain.stock import CUT_LENGTH_STEP_MM
 from stockplan.domain.worth import FULL_WIDTH_PERCENT, LEAST_LENGTH_MM, LEAST_WIDTH_MM
 
@@ -71,12 +71,12 @@ class Pricers:
             itself = source if self._apart and source.option is None else None
             alike[source.batch, cost, source.gate, itself].append(source)
         bends = bends_upward(self.instance) and LEAST_WIDTH_MM % across.step_mm == 0
-        pricers = []
+        pricers, memory = [], Room()
         for sources in alike.values():
             # Two leftovers of a source twice as wide as full width may count as full: no one lane takes the rest.
             taken = bends and max(s.width_mm for s in sources) < 2 * self._full_from
             sources.sort(key=lambda s: -s.unit_cost.pence / s.unit_cost.area_mm2)
-            pricer = Pricer(self.instance, sources, types, along, across, taken=taken)
+            pricer = Pricer(self.instance, sources, types, along, across, taken=taken, room=memory)
             if pricer.types:
                 pricers.append(pricer)
         return pricers

@@ -1,20 +1,22 @@
 """The pricing problem: the most valuable ways to cut a source when each piece type carries a price.
 
-Traced back from the recursions of `valuing.py`, in the letters used there: F gives the drops of a source, D and K the
-lanes of a drop, A and B the pieces of a lane. Drops are kept, since good patterns share most of theirs.
+Traced back from the recursions of `valuing.py` by `tracing.py`. Drops are kept, since good patterns share most of
+theirs.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from functools import cached_property
 
 import numpy as np
 
 from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
-from stockplan.cutting.recursions import NEVER, empty_lanes
-from stockplan.cutting.valuing import Floats, Valuing
+from stockplan.cutting.recursions import NEVER
+from stockplan.cutting.tracing import Beside, Integers, Pieces, Widths, lanes_of, lengths_of_drops, pieces_of
+from stockplan.cutting.valuing import Valuing
 
 POINTS_A_PATTERN = 100  # of the length grid, for one pattern more to be looked into at a time
 # Pieces in all patterns looked into at a time, which may hold the same: mostly some hundred, but of 0.1 × 0.1 m a roll
@@ -78,17 +80,11 @@ class Pricer(Valuing):
         return list(found.values())
 
     def _drops_of(self, source: Source, room: int) -> list[DropPattern]:
-        """Trace recursion F back from a length left of a source."""
-        kept, tail = self._source_values(source), self._tail[source.width_mm, source.on_core]
-        drops: list[DropPattern] = []
-        while room > 0 and kept[room] > self._tail_value(tail, room):
-            first = self._first_drop(source, room)
-            length = int(first.argmax()) + 1
-            if first[length - 1] < NEVER / 2:
-                break
-            drops.append(self._drop(source, length))
-            room -= length
-        return drops
+        """The drops of the best way to cut a length left of a source."""
+        kept, drops, found = self._source_values(source), self._drop_values(source.width_mm), self._room_for_drops
+        tail = self._tail[source.width_mm, source.on_core]
+        count = lengths_of_drops(kept, tail, drops, room, self._short, self._crosscut, found)
+        return [self._drop(source, length) for length in found[:count].tolist()]
 
     def _drop(self, source: Source, length: int) -> DropPattern:
         traced, key = self._now().traced, (source.width_mm, length)
@@ -110,60 +106,48 @@ class Pricer(Valuing):
             return pattern.cost(self.instance)
         return pattern.source.value_pence - value + sum(prices.get(t, 0.0) * n for t, n in pattern.made().items())
 
-    def _tail_value(self, tail: Floats, room: int) -> float:
-        return float(tail[room]) + (self._crosscut if room <= self._short else 0.0)
-
     def _lanes_of(self, source: Source, length: int) -> tuple[LanePattern, ...]:
-        """Trace recursions D and K back for a drop of the given length."""
-        tables, shape = self._now(), self.lanes.shapes[source.width_mm]
-        at = self.lengths[length : length + 1]
-        best, row, taker = NEVER, 0, -1
-        if shape.rows > 1:
-            totals = tables.widths[1 : shape.rows, length] + shape.gifts
-            beside = np.empty((totals.size, 1))
-            empty_lanes(beside, shape.sides, shape.full, self.rate, at)
-            totals += beside[:, 0]
-            row = int(totals.argmax()) + 1
-            best = float(totals[row - 1])
-        for kept, pairs in shape.takers.items():
-            if pairs.size:
-                totals = tables.widths[pairs[:, 0], length] + tables.filled[pairs[:, 1], length]
-                totals += self.beside(kept)[length]
-                n = int(totals.argmax())
-                if totals[n] > best:
-                    best, row, taker = float(totals[n]), int(pairs[n, 0]), int(pairs[n, 1])
-        lanes = [self._lane_pattern(taker, length)] if taker >= 0 else []
-        u = self.lanes.sums[row]
-        while u > 0:
-            within = int(np.searchsorted(self.lanes.chain_points, u, side="right"))
-            before, mine = self.lanes.row_of[u - self.lanes.chain_points[:within]], self.lanes.chain[:within]
-            reached = np.flatnonzero(before >= 0)
-            totals = tables.widths[before[reached], length] + tables.filled[mine[reached], length]
-            k = int(mine[reached[int(totals.argmax())]])
-            lanes.append(self._lane_pattern(k, length))
-            u -= self.across.piece(self.lanes.widths[k])
+        """The lanes of the best drop of a length in points."""
+        tables, pieces = self._now(), self._pieces()
+        beside = self._beside(source.width_mm, length)
+        lanes = []
+        for k in lanes_of(tables.widths, tables.filled, length, self._widths, beside, pieces).tolist():
+            types = [self.types[n] for n in pieces_of(tables.any, k, length, pieces).tolist()]
+            types.sort(key=lambda piece: (-piece.length_mm, -piece.width_mm))
+            lanes.append(LanePattern(self.lanes.widths[k], tuple(types)))
         return tuple(sorted(lanes, key=lambda lane: -lane.width_mm))
 
-    def _lane_pattern(self, k: int, length: int) -> LanePattern:
-        return LanePattern(self.lanes.widths[k], self._pieces_of(k, length))
+    @cached_property
+    def _room_for_drops(self) -> Integers:
+        return np.empty(self._points + 1, np.int64)
 
-    def _pieces_of(self, k: int, length: int) -> tuple[PieceType, ...]:
-        """Trace recursions A and B back for lane k."""
-        tables, pieces = self._now(), list[PieceType]()
-        while not pieces or (length > 0 and tables.any[k, length] > self._empty(k, length)):
-            fits = int(np.searchsorted(self._steps, length, side="right"))
-            if fits == 0:
-                break
-            step = int((tables.any[k, length - self._steps[:fits]] + self._step_gain[k, :fits]).argmax())
-            start = int(self._starts[step])
-            stop = int(self._starts[step + 1]) if step + 1 < self._starts.size else len(self.types)
-            pieces.append(self.types[start + int(self._gain[k, start:stop].argmax())])
-            length -= int(self._steps[step])
-        return tuple(sorted(pieces, key=lambda piece: (-piece.length_mm, -piece.width_mm)))
+    @cached_property
+    def _widths(self) -> Widths:
+        lanes = self.lanes
+        points = np.array([self.across.piece(width) for width in lanes.widths], dtype=np.int64)
+        return Widths(lanes.chain, lanes.chain_points, points, np.array(lanes.sums, dtype=np.int64), lanes.row_of)
 
-    def _empty(self, k: int, length: int) -> float:
-        """Worth of the rest of a lane with nothing more cut of it."""
-        worth = np.empty((1, 1))
-        lengths = self.lengths[length : length + 1]
-        empty_lanes(worth, self._valued[k : k + 1], self._full[k : k + 1], self.rate, lengths)
-        return float(worth[0, 0]) + (self._crosscut if length <= self._short else 0.0)
+    @cached_property
+    def _pairs(self) -> dict[int, Integers]:
+        """By width of source, mm: lanes that take the rest, whatever is kept beside them."""
+        none = np.empty((0, 2), np.int64)
+        return {width: np.concatenate([none, *shape.takers.values()]) for width, shape in self.lanes.shapes.items()}
+
+    def _beside(self, width_mm: int, length: int) -> Beside:
+        shape = self.lanes.shapes[width_mm]
+        kept = [np.full(len(pairs), self.beside(kept_mm)[length]) for kept_mm, pairs in shape.takers.items()]
+        return Beside(shape.sides, shape.full, shape.gifts, self._pairs[width_mm], np.concatenate([np.empty(0), *kept]))
+
+    def _pieces(self) -> Pieces:
+        return Pieces(
+            self._gain,
+            self._step_gain,
+            self._steps,
+            self._starts,
+            self._valued,
+            self._full,
+            self.lengths,
+            self.rate,
+            self._crosscut,
+            self._short,
+        )

@@ -67,10 +67,30 @@ class Priced:
     value: float
 
 
+class Room:
+    """Memory for tables, taken and given back: some megabytes of new memory take as long to come by as to fill."""
+
+    def __init__(self) -> None:
+        self._free: list[Floats] = []
+
+    def taken(self, size: int) -> Floats:
+        """So many numbers at least, of any value."""
+        held = self._free.pop() if self._free else np.empty(0)
+        return held if held.size >= size else np.empty(size)
+
+    def given_back(self, memory: Floats) -> None:
+        """Take memory back that nobody reads any more."""
+        self._free.append(memory)
+
+
 @dataclass(slots=True)
 class Tables:
-    """The recursions at some prices: A, B and K, and D and F by width of source; drops traced back so far."""
+    """The recursions at some prices: A, B and K, and D and F by width of source; drops traced back so far.
 
+    `memory` is what A, B and K lie in.
+    """
+
+    memory: Floats
     any: Floats
     filled: Floats
     widths: Floats
@@ -95,6 +115,8 @@ class Valuing:
     taken
         Let one lane of a drop take what the others leave, instead of trying lanes of every width on the grid; default
         not. For grids across that hold the width from which a leftover is kept, where worth bends upward.
+    room
+        Memory for tables, shared with others that the same thread prices; default its own.
     """
 
     def __init__(
@@ -106,8 +128,10 @@ class Valuing:
         across: Grid,
         *,
         taken: bool = False,
+        room: Room | None = None,
     ) -> None:
         self.instance = instance
+        self._room = Room() if room is None else room
         self.sources = tuple(sources)
         mine = (t for t in types if any(s.makes(t) for s in sources))
         self.types = tuple(sorted(mine, key=lambda t: along.piece(t.length_mm)))
@@ -156,23 +180,25 @@ class Valuing:
 
     def forget(self) -> None:
         """Let go of the tables of the prices last given, which can be large."""
+        if self._tables is not None:
+            self._room.given_back(self._tables.memory)
         self._tables = None
 
     def _fill(self, price: Floats) -> Tables:
         """Recursions A, B and K at these prices, `NEVER` where a type is not to be cut."""
         self._gain = self.lanes.trim + (price - self._crosscut)
         self._step_gain = np.maximum.reduceat(self._gain, self._starts, axis=1)
-        tables = self._tables  # to be written over: new ones of some megabytes take as long to come by as to fill
-        if tables is None:
-            rows, columns = len(self.lanes.widths), self._points + 1
-            lane, filled = np.empty((rows, columns)), np.empty((rows, columns))
-            widths = np.zeros((len(self.lanes.sums), columns))
-        else:
-            lane, filled, widths = tables.any, tables.filled, tables.widths
+        self.forget()
+        rows, sums, columns = len(self.lanes.widths), len(self.lanes.sums), self._points + 1
+        memory = self._room.taken((2 * rows + sums) * columns)
+        both = memory[: 2 * rows * columns].reshape(2, rows, columns)
+        lane, filled = both[0], both[1]
+        widths = memory[2 * rows * columns : (2 * rows + sums) * columns].reshape(sums, columns)
+        widths[0] = 0.0
         self._fill_empty(lane)
         fill_lanes(lane, filled, self._steps, self._step_gain, self._margin)
         fill_widths(widths, filled, self.lanes.chain, self.lanes.chain_points, self._rip, self.lanes.row_of)
-        return Tables(lane, filled, widths, {}, {}, {})
+        return Tables(memory, lane, filled, widths, {}, {}, {})
 
     def _now(self) -> Tables:
         if self._tables is None:
