@@ -157,6 +157,29 @@ def add_block(
             raise_or_set(to_filled[k, :steps], now_filled, w == 0)
 
 
+@compiled
+def add_type(
+    tables: Parts, one: tuple[int, int, int], pieces: Parts, lengths: tuple[int, int], stages: Floats
+) -> None:
+    """Let every lane hold a type of piece as well: A and B are written over, as by `add_block` but in half the time.
+
+    Parameters
+    ----------
+    tables
+        A and B over the types so far.
+    one
+        The type, how many of it, and its place in `Drop.order`, where stages are filled in.
+    pieces, lengths, stages
+        As for `add_block`.
+    """
+    (lane, filled), (piece, copies, place), (gains, long), (fresh, steps) = tables, one, pieces, lengths
+    for k in range(lane.shape[0]):
+        if copies > 0 and gains[k, piece] > NEVER / 2:
+            add_to_lane(lane[k, :steps], filled[k, :steps], gains[k, piece], long[piece], copies)
+        if stages.size:
+            stages[k, place, fresh:steps] = lane[k, fresh:steps]
+
+
 @inlined
 def raise_or_set(row: Floats, other: Floats, is_first: bool) -> None:
     """Set a row to another, or raise it where the other is higher."""

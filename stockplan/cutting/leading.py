@@ -16,7 +16,7 @@ from typing import NamedTuple
 
 import numpy as np
 
-from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_block, lead
+from stockplan.cutting.drops_led import Drop, Floats, Numbers, add_block, add_type, lead
 from stockplan.cutting.grounds import Ground
 from stockplan.cutting.recursions import NEVER
 
@@ -109,30 +109,40 @@ class Leading:
             if len(block.types) > 1:
                 self._add(block, behind, spare, steps, stages)
             for leader in reversed(block.types):
-                most, alone = int(ground.most[leader]), leader in self.alone
-                allowed[leader] = 0 if alone else most
+                allowed[leader] = 0 if leader in self.alone else int(ground.most[leader])
                 if leader in wanted:
                     left -= 1
-                    mine = nothing if alone else drop
-                    if not alone:
-                        self._lay_behind(leader, block, behind, drop, steps)
-                    lead(tuple(mine), leader, wanted[leader], not alone)
+                    mine = nothing if leader in self.alone else self._laid_behind(leader, block, behind, drop, steps)
+                    lead(tuple(mine), leader, wanted[leader], leader not in self.alone)
                     yield leader, mine
             if len(block.types) > 1:
                 behind, spare = spare, behind
-            else:
-                self._add(block, behind, behind, steps, stages)
+            elif block.types[0] not in self.alone:
+                (leader,) = block.types
+                self._add_one(leader, int(ground.most[leader]), behind, (0, steps), drop.stages)
 
-    def _lay_behind(self, leader: int, block: Block, behind: Tables, drop: Drop, steps: int) -> None:
-        """Fill in what may lie beside a leading type: of its block, of the layouts that have it what leads later."""
-        later = block.types[block.types.index(leader) + 1 :]
-        ways = tuple({t: n for t, n in way.items() if t in later} for way in block.ways if leader in way)
-        into, most = (drop.lane, drop.filled), int(self.ground.most[leader])
-        self._add(Block(later, ways), behind, into, steps)
+    def _laid_behind(self, leader: int, block: Block, behind: Tables, drop: Drop, steps: int) -> Drop:
+        """Drops with what may lie beside a leading type: of its block, of the layouts that have it what leads later."""
+        most = int(self.ground.most[leader])
+        if len(block.types) == 1 and most == 1:
+            return drop._replace(lane=behind[0], filled=behind[1])
+        into, stages = (drop.lane, drop.filled), np.empty((0, 0, 0))
+        if len(block.types) == 1:
+            for mine, theirs in zip(into, behind, strict=True):
+                mine[:, :steps] = theirs[:, :steps]
+            stages = drop.stages
+        else:
+            later = block.types[block.types.index(leader) + 1 :]
+            ways = tuple({t: n for t, n in way.items() if t in later} for way in block.ways if leader in way)
+            self._add(Block(later, ways), behind, into, steps)
         if most > 1:
-            self._add(Block((leader,), ({leader: most - 1},)), into, into, steps)
-            if len(block.types) == 1 and drop.stages.size:
-                drop.stages[:, self._place_beside[leader], :steps] = drop.lane[:, :steps]
+            self._add_one(leader, most - 1, into, (0, steps), stages)
+        return drop
+
+    def _add_one(self, leader: int, copies: int, tables: Tables, lengths: tuple[int, int], stages: Floats) -> None:
+        """Tables with a type more, so many times at most, and its stage."""
+        pieces = self._gains, self.ground.lengths_in_steps
+        add_type(tables, (leader, copies, self._place_beside[leader]), pieces, lengths, stages)
 
     def _add(self, block: Block, behind: Tables, into: Tables, steps: int, stages: Stages | None = None) -> None:
         """Tables with one more block, and the stages of its types."""
@@ -142,8 +152,8 @@ class Leading:
         places = np.array([self._place_beside[t] for t in types], dtype=np.int64)
         rows, fresh = np.empty((0, 0, 0)), 0
         if stages is not None:
-            # Those of several are the same whenever they are filled in.
-            rows, fresh = stages.rows, stages.done.get(block.types, 0) if len(block.types) > 1 else 0
+            # They are the same whenever they are filled in.
+            rows, fresh = stages.rows, stages.done.get(block.types, 0)
             stages.done[block.types] = max(fresh, steps)
         pieces = self._gains, self.ground.lengths_in_steps
         add_block(behind, into, (*parts, places), pieces, (min(fresh, steps), steps), rows)
