@@ -158,9 +158,7 @@ def add_block(
 
 
 @compiled
-def add_type(
-    tables: Parts, one: tuple[int, int, int], pieces: Parts, lengths: tuple[int, int], stages: Floats
-) -> None:
+def add_type(tables: Parts, one: tuple[int, int, int], pieces: Parts, lengths: tuple[int, int], stages: Floats) -> None:
     """Let every lane hold a type of piece as well: A and B are written over, as by `add_block` but in half the time.
 
     Parameters

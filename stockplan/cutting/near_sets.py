@@ -25,9 +25,8 @@ from stockplan.cutting.led_listing import COUNTS, MOST_PIECES, MOST_STEPS, OPTIO
 from stockplan.cutting.recursions import NEVER
 from stockplan.cutting.source_kernels import (
     Options,
-    add_drop,
-    drop_useless,
     led_tables,
+    most_with_drops,
     source_sets,
     stretch_losses,
 )
@@ -89,7 +88,12 @@ class NearSets:
         density = [p / (t.width_mm * t.length_mm) for p, t in zip(price, ground.types, strict=True)]
         self._leading = Leading(ground, gains, density)
         whole = dict.fromkeys(self._leading.leaders, (0, len(ground.reach)))
-        self._drops = {leader: drop.best.copy() for leader, drop in self._leading.backwards(whole)}
+        leaders = self._leading.leaders
+        self._place = np.full(len(ground.types) + 1, len(leaders), dtype=np.int64)
+        self._place[leaders] = np.arange(len(leaders))
+        self._drops = np.full((len(leaders), len(ground.reach)), NEVER)
+        for leader, drop in self._leading.backwards(whole):
+            self._drops[self._place[leader]] = drop.best
         self._values_of_all = self._values(self._drops)
         self.most = float(self._values_of_all[-1])
 
@@ -103,21 +107,9 @@ class NearSets:
         """
         return float(self._values_of_all[self.ground.steps[points]])
 
-    def _values(self, drops: Mapping[int, Floats]) -> Floats:
+    def _values(self, drops: Floats) -> Floats:
         """By length: what a source is worth at most whose drops led by each type are worth at most so much."""
-        ground = self.ground
-        values = ground.tails.copy()
-        useful = {leader: worths.copy() for leader, worths in drops.items()}
-        for worths in useful.values():
-            drop_useless(worths, ground.least_losses)
-        for block in self._leading.blocks:
-            each = []
-            for way in block.ways:
-                each.append(values.copy())
-                for leader, copies in way.items():
-                    add_drop(each[-1], useful[leader], copies)
-            values = np.maximum.reduce(each)
-        return values
+        return most_with_drops(self.ground.tails, drops, self.ground.least_losses, self._leading.counts)
 
     def worth(self, least: float, effort: Effort) -> Near | None:
         """Every set worth so much or more; None where it would take more than the effort.
@@ -150,15 +142,14 @@ class NearSets:
         work = tuple(room_for(effort.drops, len(ground.types), int(ground.reach[0]) + 1))
         stages = Stages(np.empty((len(ground.empties), len(self._leading.beside), len(ground.reach))), {})
         values, begin = self._values_of_all, 0
-        drops = {leader: best.copy() for leader, best in self._drops.items()}
+        drops = self._drops.copy()
         for share in PHASES:
             end, before = int(share * (len(ground.reach) - 1)) + 1, int(listing.counts[OPTIONS])
             enough = np.full(ground.points + 1, np.inf)
             enough[1:] = least - values[ground.steps[ground.points - 1 :: -1]]
             least_enough = np.minimum.reduceat(enough, ground.first)
-            for worths in drops.values():
-                worths[worths < least_enough] = NEVER  # no source worth so much has such a drop
-            wanted = _lengths_in_use(drops, begin, end)
+            drops[drops < least_enough] = NEVER  # no source worth so much has such a drop
+            wanted = self._lengths_in_use(drops, begin, end)
             for leader, drop in self._leading.backwards(wanted, stages):
                 limits, led = (enough, least_enough, ground.losses), (leader, self._leading.first_beside(leader))
                 if not led_sets(tuple(drop), led, wanted[leader], limits, work, tuple(listing)):
@@ -166,11 +157,8 @@ class NearSets:
             # What was not listed is in none either.
             fresh = slice(before, int(listing.counts[OPTIONS]))
             places = self._place_of_leader((listing.pieces, listing.sizes), listing.options[fresh, 0])
-            for place, leader in enumerate(self._leading.leaders):
-                mine = places == place
-                drops[leader][begin:end] = NEVER
-                steps = ground.steps[listing.options[fresh, 1][mine]]
-                np.maximum.at(drops[leader], steps, listing.worths[fresh][mine])
+            drops[:, begin:end] = NEVER
+            np.maximum.at(drops, (places, ground.steps[listing.options[fresh, 1]]), listing.worths[fresh])
             begin, values = end, self._values(drops)
         return listing
 
@@ -207,18 +195,18 @@ class NearSets:
 
     def _place_of_leader(self, drops: tuple[Few, Numbers] | Known, sets: Numbers) -> Numbers:
         """By set number: the place of its leader among the leaders."""
-        leaders = self._leading.leaders
-        place = np.full(len(self.ground.types) + 1, len(leaders), dtype=np.int64)
-        place[leaders] = np.arange(len(leaders))
         pieces, sizes = drops[0][sets], drops[1][sets]
-        held = np.where(np.arange(MOST_PIECES) < sizes[:, None], pieces, len(place) - 1)
-        return np.asarray(place[held].min(axis=1, initial=len(leaders)), dtype=np.int64)
+        held = np.where(np.arange(MOST_PIECES) < sizes[:, None], pieces, len(self._place) - 1)
+        return np.asarray(self._place[held].min(axis=1), dtype=np.int64)
 
-
-def _lengths_in_use(drops: Mapping[int, Floats], begin: int, end: int) -> dict[int, tuple[int, int]]:
-    """By leader the first length from one up to another that a drop may have, and the one behind the last."""
-    found = {leader: begin + np.flatnonzero(worths[begin:end] > NEVER / 2) for leader, worths in drops.items()}
-    return {leader: (int(lengths[0]), int(lengths[-1]) + 1) for leader, lengths in found.items() if len(lengths)}
+    def _lengths_in_use(self, drops: Floats, begin: int, end: int) -> dict[int, tuple[int, int]]:
+        """By leader the first length from one up to another that a drop may have, and the one behind the last."""
+        used = drops[:, begin:end] > NEVER / 2
+        places = np.flatnonzero(np.logical_or.reduce(used, axis=1)).tolist()
+        if not places:
+            return {}
+        firsts, lasts = begin + used.argmax(axis=1), end - used[:, ::-1].argmax(axis=1)
+        return {self._leading.leaders[place]: (int(firsts[place]), int(lasts[place])) for place in places}
 
 
 def _room_for(sets: int) -> Known:

@@ -111,6 +111,40 @@ def add_drop(values: Floats, drops: Floats, copies: int) -> None:
 
 
 @compiled
+def most_with_drops(tails: Floats, drops: Floats, losses: Floats, counts: Parts) -> Floats:
+    """By length: what a source is worth at most, of each block the most of its layouts.
+
+    Parameters
+    ----------
+    tails
+        By length: what a tail is worth at most.
+    drops
+        By leader and length: what a drop is worth at most, `NEVER` where it cannot be.
+    losses
+        As from `least_losses`.
+    counts
+        As for `led_tables`.
+    """
+    first, block_of, copies = counts
+    useful = drops.copy()
+    for i in range(len(useful)):
+        drop_useless(useful[i], losses)
+    values, before = tails.copy(), tails.copy()
+    for w in range(block_of.size):
+        begin, end = first[block_of[w]], first[block_of[w] + 1]
+        if w == 0 or block_of[w] != block_of[w - 1]:
+            before[:] = values
+            values[:] = NEVER
+        mine = before.copy()
+        for i in range(begin, end):
+            if copies[w, i - begin]:
+                add_drop(mine, useful[i], copies[w, i - begin])
+        for x in range(values.size):
+            values[x] = max(values[x], mine[x])
+    return values
+
+
+@compiled
 def led_tables(tables: Floats, led: Floats, starts: Numbers, lengths: Numbers, worths: Floats, counts: Parts) -> None:
     """Recursions F and G over listed options, of each block the most of its layouts.
 
