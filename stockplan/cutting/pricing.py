@@ -1,6 +1,6 @@
 """The pricing problem: the most valuable ways to cut a source when each piece type carries a price.
 
-Traced back from the recursions of `valuing.py` by `tracing.py`. Drops are kept, since good patterns share most of
+Traced back from the recursions of `valuing.py` by `backtracing.py`. Drops are kept, since good patterns share most of
 theirs.
 """
 
@@ -12,10 +12,10 @@ from functools import cached_property
 
 import numpy as np
 
+from stockplan.cutting.backtracing import Beside, Integers, Pieces, Widths, lanes_of, lengths_of_drops, pieces_of
 from stockplan.cutting.instance import PieceType, Source
 from stockplan.cutting.patterns import DropPattern, LanePattern, Pattern
 from stockplan.cutting.recursions import NEVER
-from stockplan.cutting.tracing import Beside, Integers, Pieces, Widths, lanes_of, lengths_of_drops, pieces_of
 from stockplan.cutting.valuing import Valuing
 
 POINTS_A_PATTERN = 100  # of the length grid, for one pattern more to be looked into at a time
