@@ -13,6 +13,7 @@ import typer
 from stockplan.cli.cautions import tell_new_bay, tell_small
 from stockplan.cli.options import LeastSize, StoreOption, TodayOption, read_size, whole, with_decimals
 from stockplan.cli.saying import say
+from stockplan.cli.weights import tell_heavy
 from stockplan.domain.units import parse_length, size
 from stockplan.errors import UnitError
 
@@ -167,7 +168,7 @@ def cut(  # noqa: PLR0913, PLR0917 - one a thing that may come off other than pl
             return
         off, seen = asked, sheet.standing
     found = record_cut(where, tag, off, bay, seen)
-    _tell(found)
+    _tell(where, found)
     if bay and found.back:
         tell_new_bay(where, bay, [item.tag for item in found.back])
     if found.missing:
@@ -236,7 +237,7 @@ def _size_or_bin(answer: str) -> tuple[int, int] | str:
     return true.width_mm, true.length_mm
 
 
-def _tell(found: CutDone) -> None:
+def _tell(where: str | None, found: CutDone) -> None:
     from stockplan.report.cut_sheet import missing_words  # noqa: PLC0415
     from stockplan.report.words import counted, form_words  # noqa: PLC0415
 
@@ -248,6 +249,7 @@ def _tell(found: CutDone) -> None:
             f"batch {item.batch_key}, {f'bay {item.bay}' if item.bay else 'bay not recorded'}."
         )
         tell_small(item)
+    tell_heavy(where, [item.tag for item in found.back])
     if found.back and found.condition:
         was = f"{found.standing.item.tag} was {found.condition}, and so is what is kept of it by the record"
         print(f"{was}; where it is not: stockplan condition TAG sound")

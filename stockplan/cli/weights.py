@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from stockplan.cli.saying import say
 
 
@@ -24,4 +26,27 @@ def tell_weight(where: str | None, tag: str) -> None:
     wet = facts.condition == "wet"
     print(f"It weighs {weight_words(facts.weight_kg, wet=wet)}.")
     if wet or lifting_note(facts.weight_kg):
+        say(GUIDANCE)
+
+
+def tell_heavy(where: str | None, tags: Sequence[str]) -> None:
+    """Print what those of some things in the yard weigh that should not be lifted by one person, or are wet.
+
+    Parameters
+    ----------
+    where
+        The store; see `locate_store`.
+    tags
+        Of things in the yard.
+    """
+    from stockplan.actions.labelling import Wanted, find_labels  # noqa: PLC0415
+    from stockplan.report.handling import GUIDANCE, lifting_note, weight_words  # noqa: PLC0415
+
+    noted = False
+    for facts in find_labels(where, Wanted(tuple(tags))).facts if tags else ():
+        wet = facts.condition == "wet"
+        if facts.weight_kg is not None and (wet or lifting_note(facts.weight_kg)):
+            print(f"{facts.code} weighs {weight_words(facts.weight_kg, wet=wet)}.")
+            noted = True
+    if noted:
         say(GUIDANCE)

@@ -50,3 +50,11 @@ def test_a_bay_of_its_own_is_told_where_something_is_kept() -> None:
 
 def test_but_not_where_nothing_is() -> None:
     assert "shed" not in ok("cut", "R-2", "--done", "--bin", "1", "--bay", "shed")
+
+
+def test_what_is_kept_and_too_heavy_for_one_is_told_with_its_weight() -> None:
+    said = ok("cut", "R-2", "--done")
+    (tag,) = re.findall(r"^Write (\S+) on the part roll of 4\.00 × 4\.00 m", said, re.M)
+    assert f"{tag} weighs about 42 kg; too heavy for hands: use plant.\n" in said
+    light = ok("cut", "R-1", "--done", "--tail", "0.5", "--bin", "1")
+    assert "weighs" not in light
