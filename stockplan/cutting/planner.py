@@ -39,7 +39,7 @@ WAITING_SHARE, SECONDS_BETWEEN_LOOKS = 0.15, 0.02  # of the clock, at most, for 
 GATHERING_SHARE = 0.3  # of the clock, at most, for loads that a bound over whole loads begins with
 # Entries of tables that tell what drops are worth, one for each lane, type and so many millimetres of a class of stock;
 # and for how many of them a second of the clock is enough, where jobs may be laid in several ways.
-LISTED_BY_MM, LISTED_A_SECOND = 50, 3_000_000
+LISTED_BY_MM, LISTED_A_SECOND = 50, 5_000_000
 REASONS_SHARE = 0.1  # of the clock, at most, kept back to work out why
 
 
