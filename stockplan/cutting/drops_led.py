@@ -158,8 +158,8 @@ def add_block(
 
 
 @compiled
-def add_type(tables: Parts, one: tuple[int, int, int], pieces: Parts, lengths: tuple[int, int], stages: Floats) -> None:
-    """Let every lane hold a type of piece as well: A and B are written over, as by `add_block` but in half the time.
+def add_type(tables: Parts, one: tuple[int, int, int], pieces: Parts, steps: int, stages: Floats) -> None:
+    """Let every lane hold a type of piece as well: A and B are written over, in half the time of `add_block`.
 
     Parameters
     ----------
@@ -167,15 +167,17 @@ def add_type(tables: Parts, one: tuple[int, int, int], pieces: Parts, lengths: t
         A and B over the types so far.
     one
         The type, how many of it, and its place in `Drop.order`, where stages are filled in.
-    pieces, lengths, stages
+    steps
+        Below which step all is filled in.
+    pieces, stages
         As for `add_block`.
     """
-    (lane, filled), (piece, copies, place), (gains, long), (fresh, steps) = tables, one, pieces, lengths
+    (lane, filled), (piece, copies, place), (gains, long) = tables, one, pieces
     for k in range(lane.shape[0]):
         if copies > 0 and gains[k, piece] > NEVER / 2:
             add_to_lane(lane[k, :steps], filled[k, :steps], gains[k, piece], long[piece], copies)
         if stages.size:
-            stages[k, place, fresh:steps] = lane[k, fresh:steps]
+            stages[k, place, :steps] = lane[k, :steps]
 
 
 @inlined

@@ -119,7 +119,7 @@ class Leading:
                 behind, spare = spare, behind
             elif block.types[0] not in self.alone:
                 (leader,) = block.types
-                self._add_one(leader, int(ground.most[leader]), behind, (0, steps), drop.stages)
+                self._add_one(leader, int(ground.most[leader]), behind, steps, drop.stages)
 
     def _laid_behind(self, leader: int, block: Block, behind: Tables, drop: Drop, steps: int) -> Drop:
         """Drops with what may lie beside a leading type: of its block, of the layouts that have it what leads later."""
@@ -136,13 +136,13 @@ class Leading:
             ways = tuple({t: n for t, n in way.items() if t in later} for way in block.ways if leader in way)
             self._add(Block(later, ways), behind, into, steps)
         if most > 1:
-            self._add_one(leader, most - 1, into, (0, steps), stages)
+            self._add_one(leader, most - 1, into, steps, stages)
         return drop
 
-    def _add_one(self, leader: int, copies: int, tables: Tables, lengths: tuple[int, int], stages: Floats) -> None:
+    def _add_one(self, leader: int, copies: int, tables: Tables, steps: int, stages: Floats) -> None:
         """Tables with a type more, so many times at most, and its stage."""
         pieces = self._gains, self.ground.lengths_in_steps
-        add_type(tables, (leader, copies, self._place_beside[leader]), pieces, lengths, stages)
+        add_type(tables, (leader, copies, self._place_beside[leader]), pieces, steps, stages)
 
     def _add(self, block: Block, behind: Tables, into: Tables, steps: int, stages: Stages | None = None) -> None:
         """Tables with one more block, and the stages of its types."""
